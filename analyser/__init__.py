@@ -1,0 +1,1 @@
+"""Colour for bead-woven rope jewellery, from measured photos."""

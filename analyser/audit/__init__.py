@@ -1,0 +1,1 @@
+"""The judgement of a finished rope: evenness and comparing."""

@@ -1,0 +1,1 @@
+"""What the maker owns and what a motif needs: stock, measuring, motif, counting."""

@@ -1,0 +1,1 @@
+"""The design job: palette, matching, pairing."""

@@ -1,0 +1,1 @@
+"""Pictures: motif charts, rope previews, strips, annotated photos, plots."""

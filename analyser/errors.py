@@ -1,0 +1,49 @@
+"""What a user can put right.
+
+Everything here derives from ``AnalyserError``; its text is one line that names the thing, what was
+expected and what was found. A programming mistake stays ``ValueError`` or ``TypeError``.
+"""
+
+from __future__ import annotations
+
+
+class AnalyserError(Exception):
+    """Something the user can put right; the text says what and where.
+
+    Attributes
+    ----------
+    kind : str
+        A short word for programs, the ``kind`` of the JSON error object.
+    """
+
+    kind = "unusable"
+
+
+class PhotoError(AnalyserError):
+    """A photo cannot be read, or does not show what the job needs."""
+
+    kind = "photo"
+
+
+class CalibrationError(AnalyserError):
+    """The asked-for chart, card or paper cannot be used in this photo."""
+
+    kind = "calibration"
+
+
+class StockError(AnalyserError):
+    """A stock list cannot be used, or does not hold what was asked for."""
+
+    kind = "stock"
+
+
+class MotifError(AnalyserError):
+    """A motif file has a fault, or there is no motif of that name."""
+
+    kind = "motif"
+
+
+class OptionError(AnalyserError):
+    """A value given on the command line or in analyser.toml does not fit."""
+
+    kind = "option"

@@ -1,0 +1,1 @@
+"""A file becomes calibrated pixels: reading, calibration, lighting, subject."""

@@ -1,0 +1,1 @@
+"""Results become one self-contained page, JSON or CSV."""

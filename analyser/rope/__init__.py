@@ -1,0 +1,1 @@
+"""A rope in a photo: locating, unrolling, placing."""
