@@ -1,0 +1,124 @@
+"""Options and kinds of values that several verbs share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from analyser.errors import OptionError
+
+if TYPE_CHECKING:
+    from analyser.photo.box import Box
+    from analyser.photo.calibration import Card
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class _Parsed(click.ParamType):
+    """A value that a function reads from the text; its ``OptionError`` becomes the usage line."""
+
+    def __init__(self, name: str, parse: Callable[[str], Any]) -> None:
+        self.name = name
+        self._parse = parse
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._parse(value)
+        except OptionError as error:
+            self.fail(str(error), param, ctx)
+
+
+def _box(text: str) -> Box:
+    from analyser.photo.box import Box
+
+    return Box.parse(text)
+
+
+def _card(text: str) -> Card:
+    from analyser.photo.calibration import Card
+
+    return Card.parse(text)
+
+
+def _share(text: str) -> float:
+    try:
+        share = float(text.removesuffix("%")) / (100 if text.endswith("%") else 1)
+    except ValueError as error:
+        raise OptionError(f"a share such as 10% or 0.1, got {text!r}") from error
+    if not 0 <= share <= 2:
+        raise OptionError(f"a share from 0 to 200 %, got {text!r}")
+    return share
+
+
+BOX = _Parsed("x,y,width,height|middle", _box)
+CARD = _Parsed("BOX[:white|grey|REFLECTANCE]", _card)
+SHARE = _Parsed("share", _share)
+FILE = click.Path(path_type=Path)
+
+METHODS = ("auto", "chart", "card", "paper", "none")
+
+
+def common(function: F) -> F:
+    """``--json``, ``--quiet`` and ``--verbose``, which every verb takes."""
+
+    def note(level: str) -> Callable[[click.Context, click.Parameter, bool], None]:
+        def callback(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+            if value:
+                ctx.ensure_object(dict)[level] = True
+
+        return callback
+
+    for option in (
+        click.option("--verbose", is_flag=True, expose_value=False, callback=note("verbose"),
+                     help="More remarks; the full story when the tool itself fails."),  # fmt: skip
+        click.option("--quiet", is_flag=True, expose_value=False, callback=note("quiet"),
+                     help="No progress, no remarks."),  # fmt: skip
+        click.option("--json", "json_file", type=FILE, metavar="FILE",
+                     help="Write the answer as JSON; - is standard output."),  # fmt: skip
+    ):
+        function = option(function)
+    return function
+
+
+def reading_photo(function: F) -> F:
+    """What every verb that reads a photo takes: ``--calibration``, ``--card``, ``--corrected``, ``--limit-mp``."""
+    for option in (
+        click.option("--limit-mp", type=click.FloatRange(min=0.01), default=200.0, show_default=True,
+                     help="Refuse photos of more megapixels than this."),  # fmt: skip
+        click.option("--corrected", type=FILE, metavar="FILE",
+                     help="Also save the calibrated photo, tagged sRGB, for the shop's page."),  # fmt: skip
+        click.option("--card", type=CARD,
+                     help="Where a grey or white card lies: BOX, BOX:white, BOX:grey or BOX:0.75."),  # fmt: skip
+        click.option("--calibration", type=click.Choice(METHODS), default="auto", show_default=True,
+                     help="What the photo's colours are corrected by."),  # fmt: skip
+    ):
+        function = option(function)
+    return function
+
+
+def framing(function: F) -> F:
+    """What limits a photo to its subject: ``--focus`` and ``--mask``."""
+    for option in (
+        click.option("--mask", "mask_file", type=FILE, metavar="FILE",
+                     help="A picture of the photo's shape, white where the subject is."),  # fmt: skip
+        click.option("--focus", type=BOX, help="A box round the subject; the wall behind it goes."),
+    ):
+        function = option(function)
+    return function
+
+
+def stock_option(*, required: bool = True) -> Callable[[F], F]:
+    """``--stock FILE`` and ``--skip-faulty``."""
+
+    def add(function: F) -> F:
+        function = click.option("--skip-faulty", is_flag=True,
+                                help="Use a list with faults, without its faulty rows.")(function)  # fmt: skip
+        return click.option("--stock", "stock_file", type=FILE, required=required, metavar="FILE",
+                            help="Your stock list (CSV or XLSX).")(function)  # fmt: skip
+
+    return add

@@ -1,0 +1,102 @@
+"""How a verb speaks: answers to standard output or a JSON file, remarks and progress to standard error."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from analyser.errors import OptionError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+STDOUT = Path("-")
+
+
+def one_line(text: str) -> str:
+    """The text as one line: line breaks and control characters become spaces."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def wants_json_on_stdout(arguments: list[str]) -> bool:
+    """Whether ``--json -`` was given, even where the arguments could not be parsed."""
+    pairs = zip(arguments, [*arguments[1:], ""], strict=True)
+    return any(a == "--json=-" or (a == "--json" and b == "-") for a, b in pairs)
+
+
+def print_json(answer: Mapping[str, Any]) -> None:
+    """Write the object to standard output, and nothing else; NaN is a programming mistake."""
+    click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1))
+
+
+def show(answer: Mapping[str, Any], json_file: Path | None, readable: Callable[[Console], None]) -> None:
+    """Give the verb's answer: as JSON where ``--json`` asks for it, readable otherwise.
+
+    Raises
+    ------
+    OptionError
+        If the JSON file cannot be written.
+    """
+    if json_file == STDOUT:
+        print_json(answer)
+        return
+    if json_file is not None:
+        write_whole(json_file, json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+        remark(f"wrote {json_file}")
+        return
+    readable(console())
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text file so that a reader sees the old one or the new one, never a half.
+
+    Raises
+    ------
+    OptionError
+        If the folder or the file cannot be written.
+    """
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise OptionError(f"{path}: cannot be written ({error.strerror or error}); name another place") from error
+
+
+def console(*, stderr: bool = False) -> Console:
+    """A console for readable text; colours only where the terminal has them and NO_COLOR is unset."""
+    from rich.console import Console
+
+    stream = sys.stderr if stderr else sys.stdout
+    width = None if stream.isatty() else 100
+    return Console(stderr=stderr, width=width, highlight=False, soft_wrap=not stream.isatty())
+
+
+def talks(level: str) -> bool:
+    """Whether ``quiet`` or ``verbose`` was asked for, before or behind the verb."""
+    context = click.get_current_context(silent=True)
+    return bool(context and (context.find_object(dict) or {}).get(level))
+
+
+def remark(text: str) -> None:
+    """Say something beside the answer, on standard error, unless ``--quiet``."""
+    if not talks("quiet"):
+        click.echo(one_line(text), err=True)
+
+
+@contextmanager
+def working(doing: str) -> Iterator[None]:
+    """Show that something is going on while it takes long: on a terminal only, unless ``--quiet``."""
+    if talks("quiet") or not sys.stderr.isatty():
+        yield
+        return
+    with console(stderr=True).status(f"{doing} …"):
+        yield
