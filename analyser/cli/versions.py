@@ -5,19 +5,16 @@ from __future__ import annotations
 import platform
 from importlib.metadata import PackageNotFoundError, version
 
+from analyser import __version__
+
 #: The distributions whose version can change an answer.
 LIBRARIES = ("numpy", "opencv-python-headless", "pillow", "pi-heif", "scipy", "scikit-image", "colormath",
              "click", "pydantic", "openpyxl", "jinja2", "rich")  # fmt: skip
 
 
-def tool_version() -> str:
-    """The version of this tool, as every answer carries it."""
-    return version("rope-colourway-analyser")
-
-
 def versions() -> str:
     """The tool's version and those of its libraries, a line each."""
-    lines = [f"analyser {tool_version()}", f"Python {platform.python_version()}"]
+    lines = [f"analyser {__version__}", f"Python {platform.python_version()}"]
     for name in LIBRARIES:
         try:
             lines.append(f"{name} {version(name)}")

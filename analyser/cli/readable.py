@@ -1,0 +1,91 @@
+"""The readable answers: what a maker sees in the terminal.
+
+Colour is never the only sign: every block stands beside its name and code. All text from files is printed
+as text, never as markup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: The calibration methods as a maker would say them.
+METHOD_SAYS = {
+    "chart": "corrected by the colour chart in the photo",
+    "white-card": "corrected by the white card in the photo",
+    "grey-card": "corrected by the grey card in the photo",
+    "paper": "corrected by white paper, whose own tint is not known",
+    "none": "not corrected: nothing in the photo to go by, so the colours are a guess",
+}
+
+
+def block(console: Console, hex_code: str, width: int = 6) -> Text:
+    """A block in that colour where the terminal has colours, else nothing."""
+    return Text(" " * width, style=f"on {hex_code}") if console.color_system else Text("")
+
+
+def calibration_line(calibration: Mapping[str, Any]) -> str:
+    """How far the colours of this answer can be trusted, as one sentence."""
+    return (
+        f"Colours {METHOD_SAYS[calibration['method']]}; right to within about "
+        f"{calibration['uncertainty_de00']:.1f} CIEDE2000 for two in three."
+    )
+
+
+def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
+    """The palette as blocks with name, share, code and spread."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for title, justify in (("", "left"), ("colour", "left"), ("share", "right"), ("code", "left"),
+                           ("spread", "right"), ("sure to", "right"), ("seen at", "left")):  # fmt: skip
+        table.add_column(title, justify=justify)  # type: ignore[arg-type]
+    rows = [(colour, "") for colour in answer["colours"]]
+    if answer.get("background"):
+        rows.append((answer["background"], " (background)"))
+    for colour, suffix in rows:
+        table.add_row(
+            block(console, colour["hex"]),
+            Text(colour["name"] + suffix),
+            percent(colour["share"]),
+            colour["hex"] + ("" if colour["in_srgb"] else " *"),
+            f"{colour['spread_de00']:.1f}",
+            f"±{colour['uncertainty_de00']:.1f}",
+            f"{colour['pixel'][0]}, {colour['pixel'][1]}",
+        )
+    console.print(table)
+    if not all(colour["in_srgb"] for colour, _ in rows):
+        console.print("* more vivid than a usual screen shows; the code is the nearest it can")
+    console.print(Text(calibration_line(answer["calibration"])))
+    print_notes(console, answer)
+
+
+def print_notes(console: Console, answer: Mapping[str, Any]) -> None:
+    """What the reading, the calibration and the job itself had to remark, each once."""
+    notes = [*answer["photo"].get("notes", []), *answer["calibration"]["notes"], *answer.get("notes", [])]
+    for note in dict.fromkeys(notes):
+        console.print(Text(f"- {note}"))
+
+
+def percent(share: float) -> str:
+    """A share in per cent, with a decimal where it is small."""
+    return f"{share * 100:.1f} %" if share < 0.0995 else f"{share * 100:.0f} %"
+
+
+def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> None:
+    """The nearest beads of each colour, with their difference in words."""
+    for match in matches:
+        colour = match["colour"]
+        title = Text.assemble(block(console, colour["hex"]), " " if console.color_system else "",
+                              (colour.get("name", colour["hex"]), "bold"))  # fmt: skip
+        console.print(title)
+        table = Table(box=None, pad_edge=False, show_header=False)
+        for bead in match["beads"]:
+            table.add_row("  ", block(console, bead["hex"], 3), Text(bead["name"]), Text(bead["id"]), Text(bead["says"]))
+        console.print(table)
+        if match["says"]:
+            console.print(Text(f"   {match['says']}"))

@@ -1,0 +1,76 @@
+"""From a photo file to its palette: the steps in their order, for the command line and the local page alike."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from analyser.colourway import palette as palettes
+from analyser.photo import calibration as calibrating
+from analyser.photo import reading
+from analyser.photo.box import Box
+from analyser.photo.calibration import Calibration, Card
+from analyser.photo.reading import Photo
+from analyser.photo.subject import find_subject
+
+#: Pixels read for a palette alone: its histogram does not change visibly above this (benchmarks/palette.py).
+FOR_PALETTE = 400_000
+#: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
+FOR_CALIBRATION = 4_000_000
+
+
+def calibrated(
+    path: Path,
+    *,
+    method: str = "auto",
+    card: Card | None = None,
+    limit_mp: float = 200.0,
+    small_will_do: bool = True,
+) -> tuple[Photo, Calibration]:
+    """Read a photo and correct its colours by what the photo itself offers.
+
+    Parameters
+    ----------
+    path : Path
+        The photo.
+    method : str
+        ``auto``, ``chart``, ``card``, ``paper`` or ``none``.
+    card : Card, optional
+        Where a grey or white card lies.
+    limit_mp : float
+        Megapixels above which a photo is refused.
+    small_will_do : bool
+        Without anything to find, read only what a palette needs.
+
+    Returns
+    -------
+    Photo, Calibration
+        The photo with corrected linear light, and how it was corrected.
+
+    Raises
+    ------
+    PhotoError, CalibrationError, OptionError
+        If the photo cannot be read, or what ``method`` or ``card`` names is not in it.
+    """
+    about = FOR_PALETTE if method == "none" and card is None and small_will_do else FOR_CALIBRATION
+    photo = reading.read(path, about_pixels=about, limit_mp=limit_mp)
+    calibration = calibrating.calibrate(photo, method, card)
+    return calibration.corrected(photo), calibration
+
+
+def palette_of(
+    photo: Photo,
+    calibration: Calibration,
+    *,
+    colours: int | None = None,
+    focus: Box | None = None,
+    mask_file: Path | None = None,
+) -> palettes.Palette:
+    """The palette of a calibrated photo, of its subject if that is framed.
+
+    Raises
+    ------
+    OptionError, PhotoError
+        If the box lies outside the photo or the mask cannot be used.
+    """
+    subject = find_subject(photo, focus, mask_file)
+    return palettes.of_photo(photo, calibration, colours=colours, subject=subject)

@@ -1,0 +1,79 @@
+"""Results as the JSON objects of the command line: plain dicts, numbers not rounded, never NaN.
+
+The shapes are those of the schemas in ``analyser/report/schemas``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from analyser import __version__
+from analyser.colour import spaces
+
+if TYPE_CHECKING:
+    from analyser.colourway.matching import Matches
+    from analyser.colourway.palette import Palette, PaletteColour
+    from analyser.photo.calibration import Calibration
+    from analyser.photo.reading import Photo
+
+Answer = dict[str, Any]
+
+
+def head(options: Mapping[str, Any]) -> Answer:
+    """The fields every answer opens with: schema, the tool's version, the options that held."""
+    return {"schema": 1, "tool": __version__, "options": dict(options)}
+
+
+def colour_fields(lab: Sequence[float]) -> Answer:
+    """``hex``, ``in_srgb`` and ``lab`` of a colour (Lab, D65)."""
+    hex_code, in_srgb = spaces.lab_to_hex(np.asarray(lab, dtype=float))
+    return {"hex": hex_code, "in_srgb": bool(in_srgb), "lab": [float(v) for v in lab]}
+
+
+def photo_fields(photo: Photo) -> Answer:
+    """The photo an answer speaks of, PHOTO of the contract."""
+    return {
+        "file": photo.file,
+        "width": photo.width,
+        "height": photo.height,
+        "profile": photo.profile,
+        "orientation": photo.orientation,
+        "sha256": photo.sha256,
+        "notes": list(photo.notes),
+    }
+
+
+def calibration_fields(calibration: Calibration) -> Answer:
+    """How a photo's colours were corrected, CAL of the contract."""
+    return {
+        "method": calibration.method,
+        "uncertainty_de00": float(calibration.uncertainty_de00),
+        "notes": list(calibration.notes),
+    }
+
+
+def palette_colour(colour: PaletteColour) -> Answer:
+    """One colour of a palette, COLOUR of the contract."""
+    return {
+        **colour_fields(colour.lab),
+        "share": float(colour.share),
+        "spread_de00": float(colour.spread_de00),
+        "uncertainty_de00": float(colour.uncertainty_de00),
+        "name": colour.name,
+        "pixel": [int(v) for v in colour.pixel],
+    }
+
+
+def palette_answer(palette: Palette, options: Mapping[str, Any]) -> Answer:
+    """The answer of ``analyser palette``."""
+    return {
+        **head(options),
+        "photo": photo_fields(palette.photo),
+        "calibration": calibration_fields(palette.calibration),
+        "colours": [palette_colour(colour) for colour in palette.colours],
+        "background": palette_colour(palette.background) if palette.background else None,
+        "notes": list(palette.notes),
+    }
