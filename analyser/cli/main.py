@@ -59,8 +59,14 @@ def _print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> 
 
 
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=_print_version,
-              help="Print the version, and those of the libraries.")  # fmt: skip
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
+    help="Print the version, and those of the libraries.",
+)
 @click.option("--quiet", is_flag=True, help="No progress, no remarks.")
 @click.option("--verbose", is_flag=True, help="More remarks; the full story when the tool itself fails.")
 @click.pass_context
@@ -92,7 +98,7 @@ def exit_code(arguments: list[str]) -> int:
     except AnalyserError as error:
         return _unusable(error.kind, str(error), arguments)
     except BrokenPipeError:
-        # The reader (a pager, head) has gone; nothing is wrong with the work. Spare Python a second try at exit.
+        # The reader (a pager, head) has gone; the work is fine. Spare Python a second try at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as error:

@@ -74,28 +74,58 @@ def common(function: F) -> F:
         return callback
 
     for option in (
-        click.option("--verbose", is_flag=True, expose_value=False, callback=note("verbose"),
-                     help="More remarks; the full story when the tool itself fails."),  # fmt: skip
-        click.option("--quiet", is_flag=True, expose_value=False, callback=note("quiet"),
-                     help="No progress, no remarks."),  # fmt: skip
-        click.option("--json", "json_file", type=FILE, metavar="FILE",
-                     help="Write the answer as JSON; - is standard output."),  # fmt: skip
+        click.option(
+            "--verbose",
+            is_flag=True,
+            expose_value=False,
+            callback=note("verbose"),
+            help="More remarks; the full story when the tool itself fails.",
+        ),
+        click.option(
+            "--quiet",
+            is_flag=True,
+            expose_value=False,
+            callback=note("quiet"),
+            help="No progress, no remarks.",
+        ),
+        click.option(
+            "--json",
+            "json_file",
+            type=FILE,
+            metavar="FILE",
+            help="Write the answer as JSON; - is standard output.",
+        ),
     ):
         function = option(function)
     return function
 
 
 def reading_photo(function: F) -> F:
-    """What every verb that reads a photo takes: ``--calibration``, ``--card``, ``--corrected``, ``--limit-mp``."""
+    """What every verb that reads a photo takes: how to calibrate it, and how large it may be."""
     for option in (
-        click.option("--limit-mp", type=click.FloatRange(min=0.01), default=200.0, show_default=True,
-                     help="Refuse photos of more megapixels than this."),  # fmt: skip
-        click.option("--corrected", type=FILE, metavar="FILE",
-                     help="Also save the calibrated photo, tagged sRGB, for the shop's page."),  # fmt: skip
-        click.option("--card", type=CARD,
-                     help="Where a grey or white card lies: BOX, BOX:white, BOX:grey or BOX:0.75."),  # fmt: skip
-        click.option("--calibration", type=click.Choice(METHODS), default="auto", show_default=True,
-                     help="What the photo's colours are corrected by."),  # fmt: skip
+        click.option(
+            "--limit-mp",
+            type=click.FloatRange(min=0.01),
+            default=200.0,
+            show_default=True,
+            help="Refuse photos of more megapixels than this.",
+        ),
+        click.option(
+            "--corrected",
+            type=FILE,
+            metavar="FILE",
+            help="Also save the calibrated photo, tagged sRGB, for the shop's page.",
+        ),
+        click.option(
+            "--card", type=CARD, help="Where a grey or white card lies: BOX, BOX:white, BOX:grey or BOX:0.75."
+        ),
+        click.option(
+            "--calibration",
+            type=click.Choice(METHODS),
+            default="auto",
+            show_default=True,
+            help="What the photo's colours are corrected by.",
+        ),
     ):
         function = option(function)
     return function
@@ -104,8 +134,13 @@ def reading_photo(function: F) -> F:
 def framing(function: F) -> F:
     """What limits a photo to its subject: ``--focus`` and ``--mask``."""
     for option in (
-        click.option("--mask", "mask_file", type=FILE, metavar="FILE",
-                     help="A picture of the photo's shape, white where the subject is."),  # fmt: skip
+        click.option(
+            "--mask",
+            "mask_file",
+            type=FILE,
+            metavar="FILE",
+            help="A picture of the photo's shape, white where the subject is.",
+        ),
         click.option("--focus", type=BOX, help="A box round the subject; the wall behind it goes."),
     ):
         function = option(function)
@@ -116,9 +151,16 @@ def stock_option(*, required: bool = True) -> Callable[[F], F]:
     """``--stock FILE`` and ``--skip-faulty``."""
 
     def add(function: F) -> F:
-        function = click.option("--skip-faulty", is_flag=True,
-                                help="Use a list with faults, without its faulty rows.")(function)  # fmt: skip
-        return click.option("--stock", "stock_file", type=FILE, required=required, metavar="FILE",
-                            help="Your stock list (CSV or XLSX).")(function)  # fmt: skip
+        function = click.option(
+            "--skip-faulty", is_flag=True, help="Use a list with faults, without its faulty rows."
+        )(function)
+        return click.option(
+            "--stock",
+            "stock_file",
+            type=FILE,
+            required=required,
+            metavar="FILE",
+            help="Your stock list (CSV or XLSX).",
+        )(function)
 
     return add

@@ -39,14 +39,21 @@ def palette(
 
     with working("reading the photo"):
         pixels, how = from_photo.calibrated(
-            photo, method=calibration, card=card, limit_mp=limit_mp,
+            photo,
+            method=calibration,
+            card=card,
+            limit_mp=limit_mp,
             small_will_do=focus is None and corrected is None,
-        )  # fmt: skip
+        )
         result = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
     save_if_wanted(pixels, corrected)
-    options = {"colours": colours, "focus": str(focus) if focus else None,
-               "mask": str(mask_file) if mask_file else None, "calibration": calibration,
-               "card": str(card) if card else None}  # fmt: skip
+    options = {
+        "colours": colours,
+        "focus": str(focus) if focus else None,
+        "mask": str(mask_file) if mask_file else None,
+        "calibration": calibration,
+        "card": str(card) if card else None,
+    }
     answer = answers.palette_answer(result, options)
 
     def readable(console):  # type: ignore[no-untyped-def]

@@ -41,8 +41,15 @@ def calibration_line(calibration: Mapping[str, Any]) -> str:
 def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
     """The palette as blocks with name, share, code and spread."""
     table = Table(box=None, pad_edge=False, header_style="bold")
-    for title, justify in (("", "left"), ("colour", "left"), ("share", "right"), ("code", "left"),
-                           ("spread", "right"), ("sure to", "right"), ("seen at", "left")):  # fmt: skip
+    for title, justify in (
+        ("", "left"),
+        ("colour", "left"),
+        ("share", "right"),
+        ("code", "left"),
+        ("spread", "right"),
+        ("sure to", "right"),
+        ("seen at", "left"),
+    ):
         table.add_column(title, justify=justify)  # type: ignore[arg-type]
     rows = [(colour, "") for colour in answer["colours"]]
     if answer.get("background"):
@@ -80,12 +87,17 @@ def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> Non
     """The nearest beads of each colour, with their difference in words."""
     for match in matches:
         colour = match["colour"]
-        title = Text.assemble(block(console, colour["hex"]), " " if console.color_system else "",
-                              (colour.get("name", colour["hex"]), "bold"))  # fmt: skip
+        title = Text.assemble(
+            block(console, colour["hex"]),
+            " " if console.color_system else "",
+            (colour.get("name", colour["hex"]), "bold"),
+        )
         console.print(title)
         table = Table(box=None, pad_edge=False, show_header=False)
         for bead in match["beads"]:
-            table.add_row("  ", block(console, bead["hex"], 3), Text(bead["name"]), Text(bead["id"]), Text(bead["says"]))
+            table.add_row(
+                "  ", block(console, bead["hex"], 3), Text(bead["name"]), Text(bead["id"]), Text(bead["says"])
+            )
         console.print(table)
         if match["says"]:
             console.print(Text(f"   {match['says']}"))

@@ -1,6 +1,6 @@
 """Defaults from ``analyser.toml``: the one in this folder, else the one in the user's configuration.
 
-Flags win over it. A key is an option's long name without the dashes; it serves every verb that has the option.
+Flags win over it. A key is an option's long name without the dashes; it serves every verb that has it.
 """
 
 from __future__ import annotations

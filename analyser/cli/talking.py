@@ -68,7 +68,9 @@ def write_whole(path: Path, text: str) -> None:
         beside.replace(path)
     except OSError as error:
         beside.unlink(missing_ok=True)
-        raise OptionError(f"{path}: cannot be written ({error.strerror or error}); name another place") from error
+        raise OptionError(
+            f"{path}: cannot be written ({error.strerror or error}); name another place"
+        ) from error
 
 
 def console(*, stderr: bool = False) -> Console:

@@ -8,8 +8,20 @@ from importlib.metadata import PackageNotFoundError, version
 from analyser import __version__
 
 #: The distributions whose version can change an answer.
-LIBRARIES = ("numpy", "opencv-python-headless", "pillow", "pi-heif", "scipy", "scikit-image", "colormath",
-             "click", "pydantic", "openpyxl", "jinja2", "rich")  # fmt: skip
+LIBRARIES = (
+    "numpy",
+    "opencv-python-headless",
+    "pillow",
+    "pi-heif",
+    "scipy",
+    "scikit-image",
+    "colormath",
+    "click",
+    "pydantic",
+    "openpyxl",
+    "jinja2",
+    "rich",
+)
 
 
 def versions() -> str:

@@ -1,4 +1,4 @@
-"""From a photo file to its palette: the steps in their order, for the command line and the local page alike."""
+"""From a photo file to its palette: the steps in their order, for command line and local page alike."""
 
 from __future__ import annotations
 
@@ -12,8 +12,6 @@ from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
 from analyser.photo.subject import find_subject
 
-#: Pixels read for a palette alone: its histogram does not change visibly above this (benchmarks/palette.py).
-FOR_PALETTE = 400_000
 #: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
 FOR_CALIBRATION = 4_000_000
 
@@ -51,7 +49,7 @@ def calibrated(
     PhotoError, CalibrationError, OptionError
         If the photo cannot be read, or what ``method`` or ``card`` names is not in it.
     """
-    about = FOR_PALETTE if method == "none" and card is None and small_will_do else FOR_CALIBRATION
+    about = palettes.READ_PIXELS if method == "none" and card is None and small_will_do else FOR_CALIBRATION
     photo = reading.read(path, about_pixels=about, limit_mp=limit_mp)
     calibration = calibrating.calibrate(photo, method, card)
     return calibration.corrected(photo), calibration

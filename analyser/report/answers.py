@@ -14,7 +14,6 @@ from analyser import __version__
 from analyser.colour import spaces
 
 if TYPE_CHECKING:
-    from analyser.colourway.matching import Matches
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
