@@ -1,0 +1,308 @@
+"""Conversions between the colour spaces this project uses, on plain arrays.
+
+Pure functions: arrays in, float64 arrays out; nothing here opens a file.
+Conventions, everywhere: the last axis holds the three components, leading axes are free.
+
+- ``srgb``: sRGB as encoded in files, in [0, 1]; beyond that the curve goes on mirrored, as [3] has it.
+- ``linear``: linear light on the sRGB primaries, 1.0 = white; below 0 or above 1 is a colour beyond sRGB.
+- ``display_p3``: Display P3 as encoded in files: wider primaries, the curve and white of sRGB.
+- ``xyz``: CIE 1931 2 degree observer, relative to D65, white has Y = 1.
+- ``lab``: CIE 1976 L*a*b*, D65, 2 degree observer, L* in [0, 100].
+
+The white of Lab is the white of the matrices (D65 from x = 0.3127, y = 0.3290), so that neutral RGB has
+a* = b* = 0 exactly; libraries that take the five-decimal white differ by up to 0.01.
+
+Sources
+-------
+[1] IEC 61966-2-1:1999 (sRGB): primaries, white, transfer curve.
+[2] SMPTE EG 432-1:2010 (primaries of Display P3).
+[3] W3C CSS Color Module Level 4, sample code for colour conversions: the two matrices as exact ratios of
+    the primaries in [1] and [2], and the curve continued for negative values.
+[4] CIE 15:2018, section 8.2.1 (L*a*b*), with the exact constants (6/29)^3 and (29/3)^3.
+[5] W3C WCAG 2.2, definitions of relative luminance and of contrast ratio.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+_Conversion = Callable[[npt.ArrayLike], FloatArray]
+
+# [3]: exact ratios; each row sums to the white.
+LINEAR_SRGB_TO_XYZ: FloatArray = np.array(
+    [
+        [506752 / 1228815, 87881 / 245763, 12673 / 70218],
+        [87098 / 409605, 175762 / 245763, 12673 / 175545],
+        [7918 / 409605, 87881 / 737289, 1001167 / 1053270],
+    ]
+)
+XYZ_TO_LINEAR_SRGB: FloatArray = np.array(
+    [
+        [12831 / 3959, -329 / 214, -1974 / 3959],
+        [-851781 / 878810, 1648619 / 878810, 36519 / 878810],
+        [705 / 12673, -2585 / 12673, 705 / 667],
+    ]
+)
+LINEAR_P3_TO_XYZ: FloatArray = np.array(
+    [
+        [608311 / 1250200, 189793 / 714400, 198249 / 1000160],
+        [35783 / 156275, 247089 / 357200, 198249 / 2500400],
+        [0.0, 32229 / 714400, 5220557 / 5000800],
+    ]
+)
+LINEAR_P3_TO_LINEAR_SRGB: FloatArray = XYZ_TO_LINEAR_SRGB @ LINEAR_P3_TO_XYZ
+LINEAR_SRGB_TO_LINEAR_P3: FloatArray = np.asarray(np.linalg.inv(LINEAR_P3_TO_LINEAR_SRGB), dtype=np.float64)
+
+D65_XYZ: FloatArray = LINEAR_SRGB_TO_XYZ.sum(axis=1)
+
+_WCAG_WEIGHTS: FloatArray = np.array([0.2126, 0.7152, 0.0722])  # [5]: four decimals, on purpose
+_DELTA = 6.0 / 29.0  # [4]
+# A colour less than half an eight-bit step outside rounds onto the edge and counts as inside.
+_HALF_STEP = 0.5 / 255.0
+
+for _constant in (
+    LINEAR_SRGB_TO_XYZ,
+    XYZ_TO_LINEAR_SRGB,
+    LINEAR_P3_TO_XYZ,
+    LINEAR_P3_TO_LINEAR_SRGB,
+    LINEAR_SRGB_TO_LINEAR_P3,
+    D65_XYZ,
+):
+    _constant.setflags(write=False)
+
+
+def triples(values: npt.ArrayLike, name: str, parts: str) -> FloatArray:
+    """``values`` as float64, checked to hold three components on the last axis.
+
+    Parameters
+    ----------
+    values : array_like, shape (..., 3)
+    name, parts : str
+        How an error names the array and its components.
+
+    Raises
+    ------
+    ValueError
+        If the last axis is not of size 3.
+    """
+    array = np.asarray(values, dtype=np.float64)
+    if array.ndim == 0 or array.shape[-1] != 3:
+        raise ValueError(f"{name} must hold {parts} on its last axis; got shape {array.shape}")
+    return array
+
+
+def srgb_to_linear(srgb: npt.ArrayLike) -> FloatArray:
+    """Decode the sRGB curve [1]; shape (..., 3) in and out.
+
+    >>> round(float(srgb_to_linear([0.5, 0.5, 0.5])[0]), 6)
+    0.214041
+    """
+    encoded = triples(srgb, "srgb", "red, green, blue")
+    size = np.abs(encoded)
+    return np.copysign(np.where(size <= 0.04045, size / 12.92, ((size + 0.055) / 1.055) ** 2.4), encoded)
+
+
+def linear_to_srgb(linear: npt.ArrayLike) -> FloatArray:
+    """Encode linear light by the sRGB curve [1]; shape (..., 3) in and out, not clipped."""
+    light = triples(linear, "linear", "red, green, blue")
+    size = np.abs(light)
+    return np.copysign(np.where(size <= 0.0031308, 12.92 * size, 1.055 * size ** (1 / 2.4) - 0.055), light)
+
+
+def linear_to_xyz(linear: npt.ArrayLike) -> FloatArray:
+    """Linear sRGB to XYZ (D65, white Y = 1); shape (..., 3) in and out."""
+    return triples(linear, "linear", "red, green, blue") @ LINEAR_SRGB_TO_XYZ.T
+
+
+def xyz_to_linear(xyz: npt.ArrayLike) -> FloatArray:
+    """XYZ (D65, white Y = 1) to linear sRGB; shape (..., 3) in and out, not clipped."""
+    return triples(xyz, "xyz", "X, Y, Z") @ XYZ_TO_LINEAR_SRGB.T
+
+
+def xyz_to_lab(xyz: npt.ArrayLike, white: npt.ArrayLike = D65_XYZ) -> FloatArray:
+    """XYZ to L*a*b* relative to ``white`` [4]; shape (..., 3) in and out.
+
+    Negative XYZ, as colours beyond sRGB can have after a matrix, stays on the straight part of the curve.
+    """
+    ratio = triples(xyz, "xyz", "X, Y, Z") / triples(white, "white", "X, Y, Z")
+    f = np.where(ratio > _DELTA**3, np.cbrt(ratio), ratio / (3 * _DELTA**2) + 4 / 29)
+    lab = np.empty_like(f)
+    lab[..., 0] = 116.0 * f[..., 1] - 16.0
+    lab[..., 1] = 500.0 * (f[..., 0] - f[..., 1])
+    lab[..., 2] = 200.0 * (f[..., 1] - f[..., 2])
+    return lab
+
+
+def lab_to_xyz(lab: npt.ArrayLike, white: npt.ArrayLike = D65_XYZ) -> FloatArray:
+    """L*a*b* to XYZ relative to ``white`` [4]; shape (..., 3) in and out."""
+    values = triples(lab, "lab", "L*, a*, b*")
+    f = np.empty_like(values)
+    f[..., 1] = (values[..., 0] + 16.0) / 116.0
+    f[..., 0] = f[..., 1] + values[..., 1] / 500.0
+    f[..., 2] = f[..., 1] - values[..., 2] / 200.0
+    ratio = np.where(f > _DELTA, f**3, 3 * _DELTA**2 * (f - 4 / 29))
+    return ratio * triples(white, "white", "X, Y, Z")
+
+
+def linear_to_lab(linear: npt.ArrayLike) -> FloatArray:
+    """Linear sRGB to L*a*b*; shape (..., 3) in and out.
+
+    >>> linear_to_lab([1.0, 1.0, 1.0]).round(9).tolist()
+    [100.0, 0.0, 0.0]
+    """
+    return xyz_to_lab(linear_to_xyz(linear))
+
+
+def lab_to_linear(lab: npt.ArrayLike) -> FloatArray:
+    """L*a*b* to linear sRGB; shape (..., 3) in and out, not clipped."""
+    return xyz_to_linear(lab_to_xyz(lab))
+
+
+def srgb_to_lab(srgb: npt.ArrayLike) -> FloatArray:
+    """Encoded sRGB to L*a*b*; shape (..., 3) in and out."""
+    return linear_to_lab(srgb_to_linear(srgb))
+
+
+def lab_to_srgb(lab: npt.ArrayLike) -> FloatArray:
+    """L*a*b* to encoded sRGB; shape (..., 3) in and out, not clipped: outside [0, 1] it is beyond sRGB."""
+    return linear_to_srgb(lab_to_linear(lab))
+
+
+def display_p3_to_linear(display_p3: npt.ArrayLike) -> FloatArray:
+    """Encoded Display P3 to linear sRGB primaries; shape (..., 3) in and out, not clipped.
+
+    >>> display_p3_to_linear([1.0, 1.0, 1.0]).round(9).tolist()
+    [1.0, 1.0, 1.0]
+    """
+    return srgb_to_linear(triples(display_p3, "display_p3", "red, green, blue")) @ LINEAR_P3_TO_LINEAR_SRGB.T
+
+
+def linear_to_display_p3(linear: npt.ArrayLike) -> FloatArray:
+    """Linear sRGB primaries to encoded Display P3; shape (..., 3) in and out, not clipped."""
+    return linear_to_srgb(triples(linear, "linear", "red, green, blue") @ LINEAR_SRGB_TO_LINEAR_P3.T)
+
+
+def relative_luminance(linear: npt.ArrayLike) -> FloatArray:
+    """Relative luminance of linear sRGB as WCAG weighs it [5]: shape (..., 3) to (...), white is 1."""
+    light = triples(linear, "linear", "red, green, blue")
+    luminance: FloatArray = np.clip(light, 0.0, 1.0) @ _WCAG_WEIGHTS
+    return luminance
+
+
+def contrast_ratio(linear_1: npt.ArrayLike, linear_2: npt.ArrayLike) -> FloatArray:
+    """WCAG contrast ratio of two colours in linear sRGB [5].
+
+    Parameters
+    ----------
+    linear_1, linear_2 : array_like, shape (..., 3)
+        Leading axes broadcast; what lies beyond sRGB is clipped, as on a screen.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        1 (no contrast) to 21 (black on white), the same with the arguments swapped.
+    """
+    one, two = relative_luminance(linear_1), relative_luminance(linear_2)
+    return np.asarray((np.maximum(one, two) + 0.05) / (np.minimum(one, two) + 0.05), dtype=np.float64)
+
+
+def hex_to_lab(text: str) -> FloatArray:
+    """L*a*b* of ``#rrggbb`` or ``rrggbb``; shape (3,).
+
+    Raises
+    ------
+    ValueError
+        If the text is not six hexadecimal digits.
+
+    >>> hex_to_lab("#808080").round(4).tolist()
+    [53.585, 0.0, 0.0]
+    """
+    digits = text.strip().removeprefix("#")
+    if len(digits) != 6 or any(digit not in "0123456789abcdefABCDEF" for digit in digits):
+        raise ValueError(f"a colour is written #rrggbb, six hexadecimal digits; got {text!r}")
+    return srgb_to_lab(np.frombuffer(bytes.fromhex(digits), dtype=np.uint8) / 255.0)
+
+
+def lab_to_hex(lab: npt.ArrayLike) -> tuple[str, bool]:
+    """One colour as the nearest ``#rrggbb`` and whether it lies within sRGB.
+
+    Parameters
+    ----------
+    lab : array_like, shape (3,)
+
+    Returns
+    -------
+    hex : str
+        In lower case. Beyond sRGB: the sRGB colour of least CIEDE2000 to it.
+    in_srgb : bool
+        False where the colour had to be mapped.
+    """
+    colour = np.asarray(lab, dtype=np.float64)
+    if colour.shape != (3,):
+        raise ValueError(f"lab must be one L*, a*, b*; got shape {colour.shape}")
+    srgb = lab_to_srgb(colour)
+    inside = bool(np.all((srgb >= -_HALF_STEP) & (srgb <= 1.0 + _HALF_STEP)))
+    if not inside:
+        srgb = _nearest_inside(colour, lab_to_srgb, srgb_to_lab)
+    red, green, blue = (round(float(part) * 255.0) for part in np.clip(srgb, 0.0, 1.0))
+    return f"#{red:02x}{green:02x}{blue:02x}", inside
+
+
+def lab_to_display_p3(lab: npt.ArrayLike) -> tuple[FloatArray, bool]:
+    """One colour as Display P3 components for CSS ``color(display-p3 r g b)``, and whether it fits.
+
+    Parameters
+    ----------
+    lab : array_like, shape (3,)
+
+    Returns
+    -------
+    display_p3 : ndarray, shape (3,), in [0, 1]
+        Beyond Display P3: the colour within it of least CIEDE2000.
+    in_display_p3 : bool
+        False where the colour had to be mapped.
+    """
+    colour = np.asarray(lab, dtype=np.float64)
+    if colour.shape != (3,):
+        raise ValueError(f"lab must be one L*, a*, b*; got shape {colour.shape}")
+    components = linear_to_display_p3(lab_to_linear(colour))
+    inside = bool(np.all((components >= -_HALF_STEP) & (components <= 1.0 + _HALF_STEP)))
+    if not inside:
+        components = _nearest_inside(
+            colour,
+            lambda values: linear_to_display_p3(lab_to_linear(values)),
+            lambda values: linear_to_lab(display_p3_to_linear(values)),
+        )
+    return np.clip(components, 0.0, 1.0), inside
+
+
+def _nearest_inside(lab: FloatArray, encode: _Conversion, decode: _Conversion) -> FloatArray:
+    """The encoded colour in the unit cube of least CIEDE2000 to ``lab``, to a quarter of an eight-bit step.
+
+    A pattern search over the 26 neighbours in the cube, from the best of three starts: the clipped colour,
+    and the colours of the same lightness and hue, and of the same hue alone, drawn in until they fit.
+    """
+    from analyser.colour.difference import delta_e_2000
+
+    lightness = np.clip(lab[0], 0.0, 100.0)
+    shrink = np.linspace(0.0, 1.0, 257)[:, None]
+    drawn_in = lab * [0.0, 1.0, 1.0] * shrink + [lightness, 0.0, 0.0]
+    to_grey = lab * shrink + np.array([50.0, 0.0, 0.0]) * (1.0 - shrink)
+    starts = np.clip(np.vstack([encode(lab), encode(drawn_in), encode(to_grey)]), 0.0, 1.0)
+    steps = np.stack(np.meshgrid(*[[-1.0, 0.0, 1.0]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+    start_de00 = delta_e_2000(decode(starts), lab)
+    here, least = starts[np.argmin(start_de00)], float(np.min(start_de00))
+    step = 1.0 / 16.0
+    while step >= 0.25 / 255.0:
+        around = np.clip(here + step * steps, 0.0, 1.0)
+        de00 = delta_e_2000(decode(around), lab)
+        if float(np.min(de00)) < least:
+            here, least = around[np.argmin(de00)], float(np.min(de00))
+        else:
+            step /= 2.0
+    return np.asarray(here, dtype=np.float64)
