@@ -11,6 +11,8 @@ from analyser.cli.options import common, framing, reading_photo
 from analyser.cli.talking import show, working
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from analyser.photo.box import Box
     from analyser.photo.calibration import Card
 
@@ -56,7 +58,7 @@ def palette(
     }
     answer = answers.palette_answer(result, options)
 
-    def readable(console):  # type: ignore[no-untyped-def]
+    def readable(console: Console) -> None:
         from analyser.cli.readable import print_palette
 
         print_palette(console, answer)

@@ -101,3 +101,26 @@ def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> Non
         console.print(table)
         if match["says"]:
             console.print(Text(f"   {match['says']}"))
+
+
+def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[str]) -> None:
+    """The faults of a stock list, a row each, or that there are none."""
+    for note in notes:
+        console.print(Text(f"- {note}"))
+    if not answer["faults"]:
+        console.print(Text(f"{answer['file']}: {answer['beads']} lots, no faults"))
+        return
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for title in ("row", "column", "what stands there", "what is wrong", "the mend"):
+        table.add_column(title, justify="right" if title == "row" else "left")
+    for fault in answer["faults"]:
+        table.add_row(
+            str(fault["row"]),
+            Text(fault["column"] or "whole row"),
+            Text(fault["value"]),
+            Text(fault["says"]),
+            Text(fault["mend"]),
+        )
+    console.print(table)
+    count = len(answer["faults"])
+    console.print(Text(f"{count} fault{'s' if count > 1 else ''}; {answer['beads']} lots can be used"))

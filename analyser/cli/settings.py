@@ -65,7 +65,7 @@ def as_default_map() -> dict[str, Any]:
         if not isinstance(value, kind) or isinstance(value, bool):
             raise OptionError(f"{path}: {key} must be {says}, got {value!r}")
         if key == "stock":
-            value = str((path.parent / value).resolve()) if not Path(value).is_absolute() else value
+            value = str(path.parent / str(value))  # an absolute path stays as it is
         values[_parameter(key)] = value
     from analyser.cli.main import VERBS
 

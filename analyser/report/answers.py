@@ -14,6 +14,8 @@ from analyser import __version__
 from analyser.colour import spaces
 
 if TYPE_CHECKING:
+    from analyser.beads.bead import Fault
+    from analyser.beads.stock import Stock
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
@@ -75,4 +77,17 @@ def palette_answer(palette: Palette, options: Mapping[str, Any]) -> Answer:
         "colours": [palette_colour(colour) for colour in palette.colours],
         "background": palette_colour(palette.background) if palette.background else None,
         "notes": list(palette.notes),
+    }
+
+
+def stock_check_answer(held: Stock, faults: Sequence[Fault]) -> Answer:
+    """The answer of ``analyser stock check``: how many beads can be used, and every fault."""
+    return {
+        **head({}),
+        "file": str(held.path),
+        "beads": len(held.beads),
+        "faults": [
+            {"row": f.row, "column": f.column, "value": f.value, "says": f.says, "mend": f.mend}
+            for f in faults
+        ],
     }
