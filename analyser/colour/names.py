@@ -18,7 +18,7 @@ from importlib import resources
 import numpy as np
 import numpy.typing as npt
 
-from analyser.colour.difference import delta_e_2000, nearest_2000
+from analyser.colour.difference import nearest_2000
 from analyser.colour.spaces import FloatArray, triples
 
 # Within this a plain word serves: up to about 5 CIEDE2000 people still call it the same colour with a
@@ -61,11 +61,10 @@ def everyday_name(lab: npt.ArrayLike) -> str:
         raise ValueError(f"lab must be one L*, a*, b*; got shape {colour.shape}")
     plain, plain_labs = _list("names_plain")
     fine, fine_labs = _list("names_survey")
-    (nearest_plain,), (plain_de00,) = (part[0] for part in nearest_2000(colour[None], plain_labs))
+    indices, distances = nearest_2000(colour[None], plain_labs)
+    plain_name, plain_de00 = plain[int(indices[0, 0])], float(distances[0, 0])
     if plain_de00 <= _PLAIN_SERVES_DE00:
-        return plain[nearest_plain]
-    fine_de00 = delta_e_2000(colour, fine_labs)
-    nearest_fine = int(np.argmin(fine_de00))
-    return (
-        fine[nearest_fine] if fine_de00[nearest_fine] + _FINER_BY_DE00 <= plain_de00 else plain[nearest_plain]
-    )
+        return plain_name
+    indices, distances = nearest_2000(colour[None], fine_labs)
+    clearly_nearer = float(distances[0, 0]) + _FINER_BY_DE00 <= plain_de00
+    return fine[int(indices[0, 0])] if clearly_nearer else plain_name
