@@ -33,8 +33,6 @@ SHAPES = ("round", "cylinder", "large", "cube", "triangle", "hexagonal", "bugle"
 Unit = Literal["grams", "beads", "strands", "hanks", "tubes"]
 UNITS: tuple[Unit, ...] = ("grams", "beads", "strands", "hanks", "tubes")
 
-NOTHING_MORE: Mapping[str, str] = MappingProxyType({})
-
 
 class Amount(NamedTuple):
     """Beads in a lot: the fewest, the likely number and the most it can be."""
@@ -182,7 +180,7 @@ class Bead:
     notes: str = ""
     uncertainty_de00: float | None = None
     row: int = 0
-    extra: Mapping[str, str] = field(default=NOTHING_MORE)
+    extra: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
     def diameter_mm(self) -> float | None:
@@ -218,13 +216,14 @@ class Bead:
         if held.mm_each is not None and known is not None:
             inches = held.amount * held.mm_each / 25.4
             low, likely, high = (
-                int(inches * rate + 1e-9) for rate in (known.per_inch_low, known.per_inch, known.per_inch_high)
+                int(inches * rate + 1e-9)
+                for rate in (known.per_inch_low, known.per_inch, known.per_inch_high)
             )
             return Amount(low, likely, high)
         return None
 
     def grams_of(self, beads: float) -> tuple[float, float, float] | None:
-        """Weight in grams of so many of these beads, low, likely, high; None where the table has no such bead."""
+        """Weight in grams of so many of these beads, low, likely, high; None where no table has them."""
         rates = self.per_gram_range()
         return None if rates is None else (beads / rates[2], beads / rates[1], beads / rates[0])
 

@@ -17,7 +17,17 @@ from analyser.beads.bead import FINISHES, SHAPES, UNITS, Amount, Bead, Cost, Fau
 from analyser.errors import StockError
 
 __all__ = [
-    "FINISHES", "SHAPES", "UNITS", "Amount", "Bead", "Cost", "Fault", "Quantity", "Stock", "check", "read",
+    "FINISHES",
+    "SHAPES",
+    "UNITS",
+    "Amount",
+    "Bead",
+    "Cost",
+    "Fault",
+    "Quantity",
+    "Stock",
+    "check",
+    "read",
 ]
 
 
@@ -63,7 +73,7 @@ class Stock:
 
     def find(self, text: str) -> Bead:
         """The bead with that id or unique name; of several lots the one that holds most."""
-        return max(self.lots(text), key=lambda bead: (held.likely if (held := bead.amount()) else -1))
+        return max(self.lots(text), key=lambda bead: held.likely if (held := bead.amount()) else -1)
 
 
 def read(path: str | Path, *, skip_faulty: bool = False) -> Stock:
@@ -80,10 +90,17 @@ def read(path: str | Path, *, skip_faulty: bool = False) -> Stock:
             finishes = tuple(word for word in FINISHES if word in (row.get("finish") or "").split())
             beads.append(
                 Bead(
-                    row["id"], row.get("name") or row["id"], row.get("size") or None,
-                    finishes[0] if finishes else None, finishes, (l_, a, b), row.get("shape") or "round",
+                    row["id"],
+                    row.get("name") or row["id"],
+                    row.get("size") or None,
+                    finishes[0] if finishes else None,
+                    finishes,
+                    (l_, a, b),
+                    row.get("shape") or "round",
                     Quantity(float(amount), unit) if amount else None,  # type: ignore[arg-type]
-                    lot=row.get("lot") or "", notes=row.get("notes") or "", row=number,
+                    lot=row.get("lot") or "",
+                    notes=row.get("notes") or "",
+                    row=number,
                 )
             )
     return Stock(path, tuple(beads))
