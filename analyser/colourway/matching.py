@@ -1,0 +1,288 @@
+"""From a colour to the beads one owns that come nearest.
+
+Distances are CIEDE2000 on Lab (D65, 2 degree observer). A verdict never claims more than the
+uncertainty of photo and bead together allows.
+
+Sources
+-------
+[1] Paravina et al. (2015), J. Esthet. Restor. Dent. 27(S1), S1-S9: 175 observers comparing tooth-coloured
+    samples side by side in a viewing booth; half of them see 0.8 CIEDE2000, half of them accept 1.8.
+[2] Sharma, Wu, Dalal (2005), doi:10.1002/col.20070: CIEDE2000 was fitted to differences up to about 5 CIELAB.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.beads.bead import Bead
+from analyser.beads.stock import Stock
+from analyser.colour.difference import nearest_2000
+from analyser.colour.names import everyday_name
+from analyser.colour.spaces import lab_to_hex, triples
+from analyser.errors import StockError
+
+Verdict = Literal["same", "close", "off", "different"]
+
+SAME_DE00 = 0.8
+"""[1]: half the observers see this difference side by side. Below it a match is ``same``."""
+CLOSE_DE00 = 1.8
+"""[1]: half the observers accept this difference. Below it a match is ``close``."""
+OFF_DE00 = 5.0
+"""[2]: the end of small differences. Below it a match is ``off``: above, another colour."""
+
+_SEEN: dict[Verdict, str] = {
+    "same": "not seen by most people side by side",
+    "close": "seen by many side by side, accepted by most",
+    "off": "seen by most people side by side",
+    "different": "another colour to the eye",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """One bead of the stock, beside the colour it is for.
+
+    Attributes
+    ----------
+    bead : Bead
+        The bead; of several lots the nearest one.
+    other_lots : tuple of Bead
+        Its further lots that pass the same filters, nearest first.
+    de00 : float
+        CIEDE2000 from the colour to the bead; above about 5 it only ranks.
+    uncertainty_de00 : float
+        Of photo and bead together, in CIEDE2000; a bead without a stated one counts as certain.
+    verdict : str
+        ``same``, ``close``, ``off`` or ``different``: that of the larger of difference and uncertainty.
+    says : str
+        The verdict in words, with the difference.
+    """
+
+    bead: Bead
+    other_lots: tuple[Bead, ...]
+    de00: float
+    uncertainty_de00: float
+    verdict: Verdict
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShopFor:
+    """A colour to buy, where nothing in stock is near.
+
+    Attributes
+    ----------
+    lab : tuple of 3 float
+        The colour.
+    hex : str
+        The nearest sRGB colour.
+    in_srgb : bool
+        False where it had to be mapped, and the screen cannot show it.
+    name : str
+        Its everyday name.
+    says : str
+        What to look for, in a sentence.
+    """
+
+    lab: tuple[float, float, float]
+    hex: str
+    in_srgb: bool
+    name: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Matches:
+    """The beads nearest to one colour.
+
+    Attributes
+    ----------
+    lab : tuple of 3 float
+        The colour asked for.
+    beads : tuple of Match
+        Nearest first, each bead once; empty where the filters leave none.
+    shop_for : ShopFor or None
+        Set where no bead is nearer than ``OFF_DE00``.
+    """
+
+    lab: tuple[float, float, float]
+    beads: tuple[Match, ...]
+    shop_for: ShopFor | None
+
+
+@dataclass(frozen=True, slots=True)
+class Matching:
+    """Several colours matched to a stock.
+
+    Attributes
+    ----------
+    colours : tuple of Matches
+        One for each colour, in their order.
+    notes : tuple of str
+        What was left out and why, such as beads without a colour.
+    """
+
+    colours: tuple[Matches, ...]
+    notes: tuple[str, ...]
+
+
+def nearest(
+    lab: npt.ArrayLike,
+    stock: Stock,
+    *,
+    top: int = 3,
+    size: str | None = None,
+    shape: str | None = None,
+    finish: str | None = None,
+    at_least: int | None = None,
+    uncertainty_de00: npt.ArrayLike = 0.0,
+) -> Matching:
+    """The beads of ``stock`` nearest to each colour.
+
+    Parameters
+    ----------
+    lab : array_like, shape (m, 3)
+        Lab (D65, 2 degree observer).
+    stock : Stock
+        Beads without a colour are left out, and said.
+    top : int
+        Beads for each colour, at least 1.
+    size, shape, finish : str, optional
+        Keep only beads of this size (``11/0``, ``11``, ``4mm``), shape, finish (one of several is enough).
+    at_least : int, optional
+        Keep only lots that hold so many beads even by the low end of beads to the gram; lots whose count
+        is not known are left out, and said.
+    uncertainty_de00 : array_like, shape () or (m,)
+        How well each colour is known.
+
+    Returns
+    -------
+    Matching
+
+    Raises
+    ------
+    StockError
+        If no bead of the stock has a colour.
+    ValueError
+        If a shape or ``top`` does not fit.
+    """
+    colours = np.atleast_2d(triples(lab, "lab", "L*, a*, b*"))
+    if colours.ndim != 2:
+        raise ValueError(f"lab must be a list of colours, shape (m, 3); got {colours.shape}")
+    if top < 1:
+        raise ValueError(f"top must be at least 1; got {top}")
+    known = np.broadcast_to(np.asarray(uncertainty_de00, dtype=np.float64), len(colours))
+    beads, notes = _candidates(stock, size, shape, finish, at_least)
+    found = _nearest_lots(colours, beads, top)
+    rows = zip(colours, known, found, strict=True)
+    return Matching(tuple(_matches(colour, float(sure), lots) for colour, sure, lots in rows), notes)
+
+
+def verdict_of(de00: float, uncertainty_de00: float = 0.0) -> Verdict:
+    """The verdict on a difference that is known to within ``uncertainty_de00``.
+
+    It is that of the larger of the two: a difference of 0.3 measured to within 3 may be one of 3.
+
+    >>> verdict_of(0.3), verdict_of(0.3, 3.0)
+    ('same', 'off')
+    """
+    worst = max(de00, uncertainty_de00)
+    if worst <= SAME_DE00:
+        return "same"
+    if worst <= CLOSE_DE00:
+        return "close"
+    return "off" if worst <= OFF_DE00 else "different"
+
+
+def in_words(de00: float, uncertainty_de00: float = 0.0) -> str:
+    """A difference as a maker reads it: what people see, and how far that is known.
+
+    >>> in_words(3.1)
+    'difference 3.1: seen by most people side by side'
+    >>> in_words(0.6, 3.0)
+    'difference 0.6 as measured, known only to within 3.0: it may be seen by most people side by side'
+    """
+    seen = verdict_of(de00)
+    allowed = verdict_of(de00, uncertainty_de00)
+    if allowed == seen:
+        return f"difference {de00:.1f}: {_SEEN[seen]}"
+    known = f"known only to within {uncertainty_de00:.1f}"
+    return f"difference {de00:.1f} as measured, {known}: it may be {_SEEN[allowed]}"
+
+
+def _candidates(
+    stock: Stock, size: str | None, shape: str | None, finish: str | None, at_least: int | None
+) -> tuple[tuple[Bead, ...], tuple[str, ...]]:
+    """The lots that can be matched and pass the filters, and what was left out in words."""
+    coloured = stock.coloured
+    if not coloured:
+        raise StockError(
+            f"{stock.path}: no bead has a colour yet; give a hex or L, a, b column, or photograph a tray"
+        )
+    notes = []
+    if colourless := len(stock.beads) - len(coloured):
+        notes.append(f"{_beads(colourless)} of {stock.path} without a colour left out")
+    beads = coloured
+    if size is not None:
+        wanted = f"{size}/0" if size.isdigit() else size
+        beads = tuple(bead for bead in beads if bead.size == wanted)
+    if shape is not None:
+        beads = tuple(bead for bead in beads if bead.shape == shape)
+    if finish is not None:
+        beads = tuple(bead for bead in beads if finish == bead.finish or finish in bead.finishes)
+    if at_least is not None:
+        amounts = [bead.amount() for bead in beads]
+        if uncounted := sum(amount is None for amount in amounts):
+            notes.append(f"{_beads(uncounted)} of unknown quantity left out")
+        beads = tuple(
+            bead
+            for bead, amount in zip(beads, amounts, strict=True)
+            if amount is not None and amount.low >= at_least
+        )
+    if not beads:
+        notes.append(f"no bead of {stock.path} is left after the filters")
+    return beads, tuple(notes)
+
+
+def _beads(count: int) -> str:
+    return "1 row" if count == 1 else f"{count} rows"
+
+
+_Lots = dict[str, list[tuple[Bead, float]]]
+
+
+def _nearest_lots(colours: npt.NDArray[np.float64], beads: tuple[Bead, ...], top: int) -> list[_Lots]:
+    """For each colour the ``top`` nearest beads by id, each with all its lots and their differences."""
+    if not beads:
+        return [{} for _ in colours]
+    # The nearest rows hold the nearest beads if they are as many as the beads could have lots.
+    most_lots = max(Counter(bead.id for bead in beads).values())
+    indices, de00 = nearest_2000(colours, np.array([bead.lab for bead in beads]), top * most_lots)
+    found = []
+    for row, differences in zip(indices, de00, strict=True):
+        by_id: _Lots = {}
+        for index, difference in zip(row, differences, strict=True):
+            by_id.setdefault(beads[index].id, []).append((beads[index], float(difference)))
+        found.append(dict(list(by_id.items())[:top]))
+    return found
+
+
+def _matches(colour: npt.NDArray[np.float64], uncertainty_de00: float, lots: _Lots) -> Matches:
+    matches = []
+    for (bead, de00), *others in lots.values():
+        together = float(np.hypot(uncertainty_de00, bead.uncertainty_de00 or 0.0))
+        verdict, says = verdict_of(de00, together), in_words(de00, together)
+        matches.append(Match(bead, tuple(lot for lot, _ in others), de00, together, verdict, says))
+    lab = (float(colour[0]), float(colour[1]), float(colour[2]))
+    if matches and matches[0].de00 <= OFF_DE00:
+        return Matches(lab, tuple(matches), None)
+    code, in_srgb = lab_to_hex(colour)
+    name = everyday_name(colour)
+    best = f" (the nearest differs by {matches[0].de00:.1f})" if matches else ""
+    says = f"nothing in stock is near{best}: shop for {name}, about {code}"
+    return Matches(lab, tuple(matches), ShopFor(lab, code, in_srgb, name, says))
