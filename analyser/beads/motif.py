@@ -81,11 +81,25 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Rise:
-    """What one round adds to the rope, in bead lengths; hands and beads differ."""
+    """What one round adds to the rope; hands and beads differ.
+
+    Attributes
+    ----------
+    low, likely, high : float
+        In bead lengths or bead diameters.
+    of : str
+        ``"length"`` where beads stand on end, ``"diameter"`` where their holes lie around the rope.
+    """
 
     low: float
     likely: float
     high: float
+    of: str = "length"
+
+    def mm(self, diameter_mm: float, length_mm: float) -> tuple[float, float, float]:
+        """Millimetres a round adds with beads of this size: low, likely, high."""
+        unit = length_mm if self.of == "length" else diameter_mm
+        return self.low * unit, self.likely * unit, self.high * unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +250,7 @@ class Motif:
 
     @property
     def roles(self) -> tuple[str, ...]:
-        """Roles of the repeating rounds, then those only in base or closing; accent, body, third come first."""
+        """All its roles: accent, body, third, then further letters."""
         letters = {
             letter for row in (*self.rounds, *self.base, *self.closing) for s in row.beads for letter in s
         }
@@ -248,6 +262,16 @@ class Motif:
         if self.columns == 1:
             return 0.0
         return self.pitch_around / (2.0 * math.sin(math.pi / self.columns))
+
+    @property
+    def rise_beads(self) -> float:
+        """The likely rise in bead lengths, of beads in the proportions of ``bead_mm``."""
+        return self.rise.mm(*self.bead_mm)[1] / self.bead_mm[1]
+
+    @property
+    def opening_diameters(self) -> float:
+        """The hole down the middle of the tube in bead diameters, at least 0."""
+        return max(0.0, 2.0 * self.radius - 1.0)
 
     @property
     def outer_diameters(self) -> float:
@@ -277,7 +301,7 @@ class Motif:
         """
         if rounds < 0:
             raise ValueError(f"rounds must be 0 or more; got {rounds}")
-        step = self.rise.likely if rise is None else rise
+        step = self.rise_beads if rise is None else rise
         if not step > 0:
             raise ValueError(f"rise must be above 0 bead lengths; got {rise}")
         layer = _Layer(self.radius)
@@ -307,27 +331,26 @@ class Motif:
             A tile that continues over all four edges.
         """
         diameter, length = bead_mm or self.bead_mm
-        step = self.rise.likely if rise is None else rise
+        step = self.rise_beads if rise is None else rise
         layer = _Layer(self.radius)
         for number in range(1, self.repeat_rounds + 1):
             row = self.rounds[(number - 1) % len(self.rounds)]
             layer.add(row, step * row.rise, "pattern", number, self.a_turn)
         beads = layer.beads()
-        # A core inside the rope is hidden: only the beads of the tube's wall show from outside.
-        outer = beads.out > 0.5 if float(beads.out.max()) > 0.5 else np.full(len(beads), True)
-        radius = self.radius or float(beads.out[outer].mean())
+        # A core shows only in the gaps between the beads around it: it becomes a backing as wide as the tile.
+        core = beads.out < 0.5
+        radius = self.radius or (float(beads.out[~core].mean()) if not core.all() else 0.5)
         width, height = 2.0 * math.pi * radius * diameter, layer.top * length
-        order = np.flatnonzero(outer)[np.argsort(beads.out[outer], kind="stable")]
+        order = np.argsort(beads.out, kind="stable")
         around, along, _ = beads.hole_axis[order].T
-        count = len(order)
         return FlatPattern(
             width_mm=width,
             height_mm=height,
             x_mm=beads.angle_turns[order] * width,
             y_mm=np.mod(beads.along_beads[order] * length, height),
             role=beads.role[order],
-            bead_w_mm=np.full(count, diameter),
-            bead_h_mm=np.full(count, length),
+            bead_w_mm=np.where(core[order], width, diameter),
+            bead_h_mm=np.full(len(beads), length),
             angle_deg=np.degrees(np.arctan2(around, along)),
             out=beads.out[order],
         )

@@ -21,6 +21,7 @@ from analyser.errors import MotifError
 
 _LARGEST_REPEAT = 400
 _LARGEST_FILE = 100_000
+_KEYS = "name title says columns pitch_around repeats_after a_turn bead rise stitch base round closing thread"
 _WHERE = tuple[str | int, ...]
 
 
@@ -78,7 +79,8 @@ def _syntax(says: str, text: str, file: str) -> str:
     reason = says[: found.start()] if found else says
     if found and found[1]:
         line = text.splitlines()[int(found[1]) - 1].strip() if text.splitlines() else ""
-        return f"{file}, line {found[1]}, column {found[2]}: {reason}, in {line!r}; see that quotes and brackets are closed"
+        place = f"{file}, line {found[1]}, column {found[2]}"
+        return f"{place}: {reason}, in {line!r}; see that quotes and brackets are closed"
     return f"{file}, line {text.count(chr(10)) + 1}: {reason}; the file ends too early"
 
 
@@ -171,11 +173,7 @@ class _Reader:
 
     def motif(self) -> Motif:
         data = self.data
-        self.known(
-            data,
-            (),
-            "name title says columns pitch_around repeats_after a_turn bead rise stitch base round closing thread",
-        )
+        self.known(data, (), _KEYS)
         stitches = self.stitches()
         name = self.text(data, (), "name")
         a_turn = self.number(data, (), "a_turn", math.nan, 0.5, 200)
@@ -219,13 +217,16 @@ class _Reader:
             likely = self.number(self.data, (), "rise", None, 0.01, 50)
             return Rise(likely, likely, likely)
         table = self.table(self.data, (), "rise")
-        self.known(table, ("rise",), "low likely high")
+        self.known(table, ("rise",), "low likely high of")
+        of = self.text(table, ("rise",), "of", "length")
+        if of not in ("length", "diameter"):
+            raise self.fault(("rise", "of"), f'expected "length" or "diameter", got {of!r}')
         low, likely, high = (
             self.number(table, ("rise",), key, None, 0.01, 50) for key in ("low", "likely", "high")
         )
         if not low <= likely <= high:
             raise self.fault(("rise",), f"low, likely, high must not fall, got {low:g}, {likely:g}, {high:g}")
-        return Rise(low, likely, high)
+        return Rise(low, likely, high, of)
 
     def stitches(self) -> dict[str, tuple[Place, ...]]:
         found = {}
@@ -281,7 +282,8 @@ class _Reader:
         if len(groups) not in (1, count):
             raise self.fault(
                 (*where, "beads"),
-                f"{len(groups)} groups of letters for {count} stitches; write one group for all, or {count} with spaces between",
+                f"{len(groups)} groups of letters for {count} stitches; "
+                f"write one group for all, or {count} with spaces between",
             )
         for group in groups:
             if not re.fullmatch(r"[A-Z]+", group):
@@ -298,8 +300,17 @@ class _Reader:
             stitch=stitches[stitch],
             beads=tuple(groups if len(groups) == count else groups * count),
             rise=self.number(table, where, "rise", 1.0, 0.0, 100),
-            turn=self.number(table, where, "turn", 0.0, -1000, 1000),
+            turn=self.turn(table, where),
         )
+
+    def turn(self, table: Mapping[str, Any], where: _WHERE) -> float:
+        """A number of stitches, or a fraction such as "1/6" that has no exact decimal."""
+        value = table.get("turn")
+        if isinstance(value, str) and (found := re.fullmatch(r"\s*(-?\d+)\s*/\s*([1-9]\d*)\s*", value)):
+            return int(found[1]) / int(found[2])
+        if isinstance(value, str):
+            raise self.fault((*where, "turn"), f'expected a number or a fraction like "1/6", got {value!r}')
+        return self.number(table, where, "turn", 0.0, -1000, 1000)
 
     def check_repeat(self, motif: Motif) -> None:
         """``repeats_after`` must be what turns and letters really give."""
@@ -319,45 +330,22 @@ class _Reader:
 
 def repeat_of(motif: Motif) -> int | None:
     """Rounds after which places and roles come back unturned; None if not within 400."""
-    row_turns = [
-        (len(row.beads) if motif.a_turn else row.turn) / (motif.a_turn or len(row.beads))
-        for row in motif.rounds
+    rows = motif.rounds
+    turns = [
+        (len(row.beads) if motif.a_turn else row.turn) / (motif.a_turn or len(row.beads)) for row in rows
     ]
-
-    def start(number: int) -> set[tuple[float, float, str]]:
-        row = motif.rounds[number % len(motif.rounds)]
-        full = motif.a_turn or float(len(row.beads))
-        turned = sum(row_turns[i % len(row_turns)] for i in range(number + (motif.a_turn is None)))
-        return {
-            (
-                round(math.fmod(turned + (j + place.around) / full + 1000, 1.0), 6) % 1.0,
-                round(place.along * row.rise + place.out * 1000, 6),
-                letters,
-            )
-            for j, letters in enumerate(row.beads)
-            for place in row.stitch[:1]
-        }
-
-    first = [start(i) for i in range(len(motif.rounds))]
-    for rounds in range(len(motif.rounds), _LARGEST_REPEAT + 1, len(motif.rounds)):
-        if all(_same(start(rounds + i), first[i]) for i in range(len(motif.rounds))):
-            return rounds
+    full = sum(turns)
+    for repeats in range(1, _LARGEST_REPEAT // len(rows) + 1):
+        if all(_comes_back(row, motif.a_turn or len(row.beads), repeats * full) for row in rows):
+            return repeats * len(rows)
     return None
 
 
-def _same(left: set[tuple[float, float, str]], right: set[tuple[float, float, str]]) -> bool:
-    """Equal but for rounding: 0.9999999 and 0 are one angle."""
-    if len(left) != len(right):
-        return False
-    ours, theirs = (np.array(sorted(s), dtype=object) for s in (left, right))
-    for angle, height, letters in ours:
-        near = [
-            t
-            for t in theirs
-            if t[2] == letters
-            and abs(t[1] - height) < 1e-4
-            and min(abs(t[0] - angle), 1 - abs(t[0] - angle)) < 1e-4
-        ]
-        if not near:
-            return False
-    return True
+def _comes_back(row: Row, a_turn: float, turned: float) -> bool:
+    """Whether each stitch, turned, falls on one with the same beads."""
+    stitches = np.arange(len(row.beads))
+    moved = np.mod(stitches / a_turn + turned, 1.0)
+    apart = np.abs(moved[:, None] - np.mod(stitches / a_turn, 1.0))
+    meets = np.minimum(apart, 1.0 - apart) < 1e-4
+    same = np.array(row.beads)[:, None] == np.array(row.beads)
+    return bool((meets & same).any(axis=1).all())
