@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-class _Parsed(click.ParamType):
+class _Parsed(click.ParamType[Any]):
     """A value that a function reads from the text; its ``OptionError`` becomes the usage line."""
 
     def __init__(self, name: str, parse: Callable[[str], Any]) -> None:
@@ -164,3 +164,15 @@ def stock_option(*, required: bool = True) -> Callable[[F], F]:
         )(function)
 
     return add
+
+
+def filtering(function: F) -> F:
+    """What narrows the stock: ``--size``, ``--shape``, ``--finish``, ``--at-least``."""
+    for option in (
+        click.option("--at-least", type=click.IntRange(min=1), help="Only lots sure to hold so many beads."),
+        click.option("--finish", help="Only beads of this finish, such as matte."),
+        click.option("--shape", help="Only beads of this shape: round, cylinder, large …"),
+        click.option("--size", help="Only beads of this size: 11/0, 11 or 4mm."),
+    ):
+        function = option(function)
+    return function

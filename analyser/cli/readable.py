@@ -73,9 +73,15 @@ def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
 
 def print_notes(console: Console, answer: Mapping[str, Any]) -> None:
     """What the reading, the calibration and the job itself had to remark, each once."""
-    notes = [*answer["photo"].get("notes", []), *answer["calibration"]["notes"], *answer.get("notes", [])]
-    for note in dict.fromkeys(notes):
-        console.print(Text(f"- {note}"))
+    print_remarks(
+        console, [*answer["photo"]["notes"], *answer["calibration"]["notes"], *answer.get("notes", [])]
+    )
+
+
+def print_remarks(console: Console, remarks: Sequence[str]) -> None:
+    """Remarks as a list, each once."""
+    for remark in dict.fromkeys(remarks):
+        console.print(Text(f"- {remark}"))
 
 
 def percent(share: float) -> str:
@@ -99,8 +105,8 @@ def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> Non
                 "  ", block(console, bead["hex"], 3), Text(bead["name"]), Text(bead["id"]), Text(bead["says"])
             )
         console.print(table)
-        if match["says"]:
-            console.print(Text(f"   {match['says']}"))
+        if match["shop_for"]:
+            console.print(Text(f"   {match['shop_for']['says']}"))
 
 
 def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[str]) -> None:

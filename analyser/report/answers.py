@@ -12,10 +12,12 @@ import numpy as np
 
 from analyser import __version__
 from analyser.colour import spaces
+from analyser.colour.names import everyday_name
 
 if TYPE_CHECKING:
     from analyser.beads.bead import Fault
     from analyser.beads.stock import Stock
+    from analyser.colourway.matching import Matches, Matching
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
@@ -91,3 +93,54 @@ def stock_check_answer(held: Stock, faults: Sequence[Fault]) -> Answer:
             for f in faults
         ],
     }
+
+
+def matches_fields(matching: Matching) -> list[Answer]:
+    """The nearest beads of each colour, ``matches`` of the contract."""
+    return [_matches(matches) for matches in matching.colours]
+
+
+def _matches(matches: Matches) -> Answer:
+    return {
+        "colour": {**colour_fields(matches.lab), "name": everyday_name(np.asarray(matches.lab))},
+        "beads": [
+            {
+                "id": match.bead.id,
+                "name": match.bead.name,
+                **colour_fields(match.bead.lab or ()),
+                "de00": match.de00,
+                "verdict": match.verdict,
+                "says": match.says,
+                "uncertainty_de00": match.uncertainty_de00,
+                "size": match.bead.size,
+                "shape": match.bead.shape,
+                "finish": match.bead.finish,
+                "lot": match.bead.lot or None,
+                "other_lots": [lot.lot for lot in match.other_lots],
+            }
+            for match in matches.beads
+        ],
+        "shop_for": None
+        if matches.shop_for is None
+        else {
+            "hex": matches.shop_for.hex,
+            "in_srgb": matches.shop_for.in_srgb,
+            "name": matches.shop_for.name,
+            "says": matches.shop_for.says,
+        },
+    }
+
+
+def match_answer(matching: Matching, stock: Stock, options: Mapping[str, Any]) -> Answer:
+    """The answer of ``analyser match``."""
+    return {
+        **head(options),
+        "matches": matches_fields(matching),
+        "notes": [*stock_notes(stock), *matching.notes],
+    }
+
+
+def stock_notes(stock: Stock) -> list[str]:
+    """What was assumed or left out when the list was read."""
+    left_out = [f"{stock.path}: left out: {fault}" for fault in stock.left_out]
+    return [*stock.notes, *left_out]
