@@ -1,19 +1,25 @@
-"""A photo file becomes linear light.
+"""A photo file becomes linear light, upright, at the size the job needs.
 
-Conventions: ``linear`` has sRGB/Rec. 709 primaries and D65 white, 1.0 is the file's own white.
+The format is told by the content, sizes and damage are known before anything is decoded, and the
+colour is what the file declares. ``linear`` always has sRGB (Rec. 709) primaries and a D65 white;
+1.0 is the file's own white.
 """
 
 from __future__ import annotations
 
 import hashlib
+import math
+import stat
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from analyser.errors import PhotoError
+from analyser.photo import decoding, formats, profiles
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,10 +65,12 @@ class Photo:
         return self.width / self.linear.shape[1]
 
 
-def _srgb_table() -> npt.NDArray[np.float32]:
-    code = np.arange(256) / 255
-    # IEC 61966-2-1: the linear toe, then the power.
-    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4).astype(np.float32)
+Pixel = TypeVar("Pixel", bound=np.generic)
+
+# Half a level under the top of 8 bits counts as the top: encoders ring by a level there.
+_TOP = {np.dtype(np.uint8): 254, np.dtype(np.uint16): 65534}
+# Pixels linearised at a time: keeps the float copy of a large photo small.
+_STRIP = 2_000_000
 
 
 def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float = 200.0) -> Photo:
@@ -71,40 +79,170 @@ def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float =
     Parameters
     ----------
     path : str or Path
-        The file; its format is recognised by its content.
+        A JPEG, PNG, TIFF, WebP or HEIC file; told by its content, not by its name.
     about_pixels : int, optional
-        Read no more than about this many pixels; full size if left out.
+        Read at about this many pixels, averaged in linear light; full size if left out or if the
+        photo has fewer. A JPEG is decoded at a half, quarter or eighth where that leaves as many.
     limit_mp : float
-        Megapixels above which a photo is refused.
+        Megapixels above which a photo is refused before it is decoded.
+
+    Returns
+    -------
+    Photo
 
     Raises
     ------
     PhotoError
-        If the file cannot be read as a photo.
+        If there is no such file, it cannot be read, is no photo, is cut short, is too large, or of a
+        kind that cannot be used (CMYK, animation, HDR curve, camera raw).
     """
+    name = str(path)
     try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise PhotoError(f"{path}: cannot be opened ({error.strerror})") from error
-    stored = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR_RGB)
-    if stored is None:
-        raise PhotoError(f"{path}: not a photo this tool can read")
-    height, width = stored.shape[:2]
-    linear = _srgb_table()[stored]
-    clipped = (stored >= 254).any(axis=2)
-    if about_pixels and height * width > about_pixels:
-        shrink = (about_pixels / (height * width)) ** 0.5
-        size = max(1, round(width * shrink)), max(1, round(height * shrink))
-        linear = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
-        clipped = cv2.resize(clipped.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        return _read(name, about_pixels, limit_mp)
+    except ValueError as error:
+        shown = "".join(c if c.isprintable() else "?" for c in name)
+        raise PhotoError(f"{shown}: {error}") from error
+
+
+def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
+    data = _bytes(name, limit_mp)
+    kind = formats.kind_of(data[:32])
+    heic = decoding.Heic(data) if kind == "HEIC" else None
+    header = heic.header if heic else formats.header_of(kind, data)
+    megapixels = header.width * header.height / 1e6
+    if megapixels > limit_mp:
+        raise ValueError(
+            f"has {megapixels:.0f} megapixels, the limit is {limit_mp:g}; make it smaller or raise the limit"
+        )
+    profile, notes = _profile(header)
+    colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, about_pixels)
+    linear, clipped, opaque = _reduced(colour, alpha, profile, about_pixels)
+    width, height = header.width, header.height
+    if header.kind != "HEIC" and header.orientation >= 5:
+        width, height = height, width
+    if not upright:
+        linear, clipped = _turned(linear, header.orientation), _turned(clipped, header.orientation)
+        opaque = None if opaque is None else _turned(opaque, header.orientation)
     return Photo(
-        linear,
-        None,
-        clipped,
-        str(path),
-        width,
-        height,
-        "none (sRGB assumed)",
-        1,
-        hashlib.sha256(data).hexdigest(),
+        linear=linear,
+        opaque=opaque,
+        clipped=clipped,
+        file=name,
+        width=width,
+        height=height,
+        profile=profile.name,
+        orientation=header.orientation,
+        sha256=hashlib.sha256(data).hexdigest(),
+        notes=(*header.notes, *notes),
     )
+
+
+def _bytes(name: str, limit_mp: float) -> bytes:
+    """The file's bytes; only a regular file of a believable size is taken."""
+    try:
+        about = Path(name).stat()
+        if stat.S_ISDIR(about.st_mode):
+            raise ValueError("is a folder; name a photo in it")
+        if not stat.S_ISREG(about.st_mode):
+            raise ValueError("is not a regular file; save the photo to disk first")
+        if about.st_size == 0:
+            raise ValueError("is empty; copy it again from where it came")
+        # Sixteen bits, four channels, and room for previews: no photo within the limit is larger.
+        if about.st_size > limit_mp * 8e6 + 1e8:
+            raise ValueError(
+                f"has {about.st_size / 1e6:.0f} MB, too much for a photo of {limit_mp:g} megapixels"
+            )
+        return Path(name).read_bytes()
+    except FileNotFoundError as error:
+        raise ValueError("there is no such file; check its name and folder") from error
+    except PermissionError as error:
+        raise ValueError("may not be read; give yourself permission to read it") from error
+    except OSError as error:
+        raise ValueError(f"cannot be opened ({error.strerror or error})") from error
+
+
+def _profile(header: formats.Header) -> tuple[profiles.Profile, tuple[str, ...]]:
+    """The colour space the file declares, and what to tell of it."""
+    try:
+        if header.icc is not None:
+            profile = profiles.from_icc(header.icc, 1 if header.grey else 3)
+            if profile.table is not None:
+                says = "its colour profile works by tables, which were applied in 8 bits"
+                return profile, (says,)
+            return profile, ()
+        if header.cicp is not None:
+            return profiles.from_cicp(*header.cicp[:2]), ()
+        if header.adobe_rgb:
+            return profiles.adobe_rgb(), ()
+        if header.srgb:
+            return profiles.srgb(), ()
+        if header.chrm is not None or header.gamma is not None:
+            return profiles.from_chromaticities(header.chrm, header.gamma), ()
+    except profiles.HighDynamicRangeError as error:
+        raise ValueError(f"is an HDR photo ({error} curve); export it in standard range (SDR)") from error
+    except ValueError as error:
+        says = f"its colour profile cannot be used ({error}); colours were read as sRGB and may be off"
+        return profiles.srgb("unreadable (sRGB assumed)"), (says,)
+    return profiles.srgb("none (sRGB assumed)"), ()
+
+
+def _reduced(
+    colour: decoding.Stored,
+    alpha: decoding.Stored | None,
+    profile: profiles.Profile,
+    about_pixels: int | None,
+) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.bool_], npt.NDArray[np.bool_] | None]:
+    """Linear light, clipped and opaque of stored pixels, averaged down to about so many pixels.
+
+    Means are of linear light, weighted by alpha. A reduced pixel counts as clipped or opaque where at
+    least half of it is.
+    """
+    height, width = colour.shape[:2]
+    shrink = math.sqrt(height * width / about_pixels) if about_pixels else 1.0
+    box = max(1, int(shrink))
+    rows = max(1, _STRIP // (width * box)) * box
+    strips = []
+    for top in range(0, height - box + 1, rows):
+        strip = slice(top, min(top + rows, height // box * box)), slice(0, width // box * box)
+        strips.append(_strip(colour[strip], None if alpha is None else alpha[strip], profile, box))
+    layers = [np.concatenate(parts) if len(parts) > 1 else parts[0] for parts in zip(*strips, strict=True)]
+    if shrink > 1:
+        size = max(1, round(width / shrink)), max(1, round(height / shrink))
+        layers = [_averaged(layer, *size) for layer in layers]
+    linear, clipped = layers[0], layers[1] >= 0.5
+    if alpha is None:
+        return linear, clipped, None
+    weight = layers[2][..., np.newaxis]
+    linear = np.where(weight > 0, linear / np.maximum(weight, 1e-6), 0).astype(np.float32)
+    return linear, clipped, layers[2] >= 0.5
+
+
+def _strip(
+    colour: decoding.Stored, alpha: decoding.Stored | None, profile: profiles.Profile, box: int
+) -> list[npt.NDArray[np.float32]]:
+    """Linear light (times alpha, if any), clipped share and alpha of one strip, box-averaged."""
+    linear = profile.to_linear(colour)
+    top = _TOP[colour.dtype]
+    over = (colour[..., 0] >= top) | (colour[..., 1] >= top) | (colour[..., 2] >= top)
+    layers = [linear, over.astype(np.float32)]
+    if alpha is not None:
+        weight = alpha.astype(np.float32) / np.float32(np.iinfo(alpha.dtype).max)
+        layers = [linear * weight[..., np.newaxis], layers[1], weight]
+    if box == 1:
+        return layers
+    return [_averaged(layer, colour.shape[1] // box, colour.shape[0] // box) for layer in layers]
+
+
+def _averaged(layer: npt.NDArray[np.float32], width: int, height: int) -> npt.NDArray[np.float32]:
+    return np.asarray(cv2.resize(layer, (width, height), interpolation=cv2.INTER_AREA), np.float32)
+
+
+def _turned(array: npt.NDArray[Pixel], orientation: int) -> npt.NDArray[Pixel]:
+    """Apply an EXIF orientation (DC-008, 4.6.4 A: where row 0 and column 0 lie)."""
+    if orientation >= 5:
+        array = array.swapaxes(0, 1)
+    if orientation in (3, 4, 7, 8):
+        array = array[::-1]
+    if orientation in (2, 3, 6, 7):
+        array = array[:, ::-1]
+    return np.ascontiguousarray(array)
