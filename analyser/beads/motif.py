@@ -20,63 +20,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
-TextArray = npt.NDArray[np.str_]
-
-ROLES = {"A": "accent", "B": "body", "C": "third"}
-"""Letters of a motif file and the roles they stand for; a further letter is its own role."""
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where one bead of a stitch lies.
-
-    Attributes
-    ----------
-    around : float
-        In stitches, from the middle of its stitch.
-    along : float
-        In rises of its row, from the row's lower edge.
-    out : float
-        In bead diameters, from the tube's surface (the ring of bead centres).
-    lean_deg : float
-        Of the hole, from the rope's axis towards growing ``around``: 0 stands on end, 90 lies around.
-    tip_deg : float
-        Of the hole, outwards.
-    passes : int
-        Times the thread goes through this bead in all.
-    """
-
-    around: float
-    along: float
-    out: float = 0.0
-    lean_deg: float = 0.0
-    tip_deg: float = 0.0
-    passes: int = 1
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row of stitches: a round, or a row of base or closing.
-
-    Attributes
-    ----------
-    stitch : tuple of Place
-        The beads of one stitch, in stringing order.
-    beads : tuple of str
-        The role letters of each stitch, as many as the row has stitches.
-    rise : float
-        Bead lengths that the row adds to the rope.
-    turn : float
-        Stitches by which it is turned against the row before.
-    """
-
-    stitch: tuple[Place, ...]
-    beads: tuple[str, ...]
-    rise: float
-    turn: float
+from analyser.beads.motif_layout import ROLES, Layer, Row
+from analyser.beads.motif_layout import FlatPattern as FlatPattern
+from analyser.beads.motif_layout import RopeBeads as RopeBeads
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,86 +63,6 @@ class Thread:
 
     step_up: int = 0
     first_round: int | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class RopeBeads:
-    """The beads of one rope in stringing order, n of them.
-
-    Attributes
-    ----------
-    role : str array (n,)
-        ``accent``, ``body``, ``third`` or a further letter.
-    angle_turns : float array (n,)
-        Round the rope, in [0, 1).
-    along_beads : float array (n,)
-        Of the bead's centre, in bead lengths from the start of the base.
-    out : float array (n,)
-        Of the bead's centre, in bead diameters from the rope's axis.
-    hole_axis : float array (n, 3)
-        Unit vectors (around, along, out).
-    part : str array (n,)
-        ``base``, ``pattern`` or ``closing``.
-    round : int array (n,)
-        1 to the number of rounds in the pattern; 0 in the base; the last round in the closing.
-    length_beads : float
-        Of the whole rope, in bead lengths.
-    """
-
-    role: TextArray
-    angle_turns: FloatArray
-    along_beads: FloatArray
-    out: FloatArray
-    hole_axis: FloatArray
-    part: TextArray
-    round: npt.NDArray[np.int64]
-    length_beads: float
-
-    def __len__(self) -> int:
-        return len(self.role)
-
-    def counts(self) -> dict[str, int]:
-        """Beads of each role, in the order of their first bead."""
-        names, first, numbers = np.unique(self.role, return_index=True, return_counts=True)
-        return {str(names[i]): int(numbers[i]) for i in np.argsort(first)}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class FlatPattern:
-    """One repeat of a motif, unrolled: it continues over all four edges.
-
-    Attributes
-    ----------
-    width_mm, height_mm : float
-        Of the tile: once around, and the rounds after which the motif repeats.
-    x_mm, y_mm : float array (n,)
-        Bead centres, in [0, width) around and [0, height) along.
-    role : str array (n,)
-        As in ``RopeBeads``.
-    bead_w_mm, bead_h_mm : float array (n,)
-        The bead's outline before it is turned: its diameter across the hole, its length along it.
-    angle_deg : float array (n,)
-        How far the hole leans from the rope's axis towards growing x.
-    out : float array (n,)
-        Bead diameters from the axis. Beads come in this order: a later one covers an earlier one.
-    """
-
-    width_mm: float
-    height_mm: float
-    x_mm: FloatArray
-    y_mm: FloatArray
-    role: TextArray
-    bead_w_mm: FloatArray
-    bead_h_mm: FloatArray
-    angle_deg: FloatArray
-    out: FloatArray
-
-    def shares(self) -> dict[str, float]:
-        """Share of the beads that each role has; not of the area seen."""
-        names, numbers = np.unique(self.role, return_counts=True)
-        return {
-            str(name): float(number) / len(self.role) for name, number in zip(names, numbers, strict=True)
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +171,7 @@ class Motif:
         step = self.rise_beads if rise is None else rise
         if not step > 0:
             raise ValueError(f"rise must be above 0 bead lengths; got {rise}")
-        layer = _Layer(self.radius)
+        layer = Layer(self.radius)
         for row in self.base:
             layer.add(row, row.rise, "base", 0)
         layer.turns = 0.0
@@ -332,7 +199,7 @@ class Motif:
         """
         diameter, length = bead_mm or self.bead_mm
         step = self.rise_beads if rise is None else rise
-        layer = _Layer(self.radius)
+        layer = Layer(self.radius)
         for number in range(1, self.repeat_rounds + 1):
             row = self.rounds[(number - 1) % len(self.rounds)]
             layer.add(row, step * row.rise, "pattern", number, self.a_turn)
@@ -372,59 +239,6 @@ class Motif:
             for letter in "".join(row.beads):
                 totals[ROLES.get(letter, letter)] += times
         return totals
-
-
-class _Layer:
-    """Rows put on top of each other."""
-
-    def __init__(self, radius: float) -> None:
-        self.radius = radius
-        self.top = 0.0
-        self.turns = 0.0
-        self.role: list[str] = []
-        self.part: list[str] = []
-        self.round: list[int] = []
-        self.numbers: list[tuple[float, float, float, float, float]] = []
-
-    def add(self, row: Row, rise: float, part: str, number: int, a_turn: float | None = None) -> None:
-        stitches = len(row.beads)
-        full = a_turn or float(stitches)
-        self.turns += row.turn / full
-        for j, letters in enumerate(row.beads):
-            climb = j / stitches if a_turn else 0.0
-            for letter, place in zip(letters, row.stitch, strict=True):
-                self.role.append(ROLES.get(letter, letter))
-                self.part.append(part)
-                self.round.append(number)
-                self.numbers.append(
-                    (
-                        self.turns + (j + place.around) / full,
-                        self.top + (climb + place.along) * rise,
-                        self.radius + place.out,
-                        place.lean_deg,
-                        place.tip_deg,
-                    )
-                )
-        if a_turn:
-            self.turns += stitches / full
-        self.top += rise
-
-    def beads(self) -> RopeBeads:
-        turns, along, out, lean, tip = np.array(self.numbers, dtype=np.float64).reshape(-1, 5).T
-        lean, tip = np.radians(lean), np.radians(tip)
-        hole = np.stack([np.sin(lean) * np.cos(tip), np.cos(lean) * np.cos(tip), np.sin(tip)], axis=-1)
-        # Rounding first keeps a whole turn at 0: sums of thirds end at 0.9999... as often as at 1.
-        angle = np.mod(np.round(turns, 12), 1.0)
-        return RopeBeads(
-            role=np.array(self.role, dtype=np.str_),
-            angle_turns=angle,
-            along_beads=along,
-            out=out,
-            hole_axis=hole,
-            part=np.array(self.part, dtype=np.str_),
-            round=np.array(self.round, dtype=np.int64),
-            length_beads=self.top,
-        )
 
 
 def load(name_or_path: str | Path) -> Motif:

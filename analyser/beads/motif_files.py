@@ -16,7 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from analyser.beads.motif import Motif, Place, Rise, Row, Thread
+from analyser.beads.motif import Motif, Rise, Thread
+from analyser.beads.motif_layout import Place, Row
 from analyser.errors import MotifError
 
 _LARGEST_REPEAT = 400
@@ -334,18 +335,20 @@ def repeat_of(motif: Motif) -> int | None:
     turns = [
         (len(row.beads) if motif.a_turn else row.turn) / (motif.a_turn or len(row.beads)) for row in rows
     ]
-    full = sum(turns)
     for repeats in range(1, _LARGEST_REPEAT // len(rows) + 1):
-        if all(_comes_back(row, motif.a_turn or len(row.beads), repeats * full) for row in rows):
+        turned = repeats * sum(turns)
+        if motif.a_turn:
+            # The stitches of a spiral stand one above the other: only a whole turn brings each back.
+            back = abs(turned - round(turned)) < 1e-4
+        else:
+            back = all(_comes_back(row, turned) for row in rows)
+        if back:
             return repeats * len(rows)
     return None
 
 
-def _comes_back(row: Row, a_turn: float, turned: float) -> bool:
-    """Whether each stitch, turned, falls on one with the same beads."""
-    stitches = np.arange(len(row.beads))
-    moved = np.mod(stitches / a_turn + turned, 1.0)
-    apart = np.abs(moved[:, None] - np.mod(stitches / a_turn, 1.0))
-    meets = np.minimum(apart, 1.0 - apart) < 1e-4
-    same = np.array(row.beads)[:, None] == np.array(row.beads)
-    return bool((meets & same).any(axis=1).all())
+def _comes_back(row: Row, turned: float) -> bool:
+    """Whether each stitch of a closed round, turned, falls on one with the same beads."""
+    steps = turned * len(row.beads)
+    shift = round(steps)
+    return abs(steps - shift) < 1e-3 and row.beads == tuple(np.roll(row.beads, shift))
