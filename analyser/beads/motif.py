@@ -204,23 +204,35 @@ class Motif:
             row = self.rounds[(number - 1) % len(self.rounds)]
             layer.add(row, step * row.rise, "pattern", number, self.a_turn)
         beads = layer.beads()
-        # A core shows only in the gaps between the beads around it: it becomes a backing as wide as the tile.
         core = beads.out < 0.5
         radius = self.radius or (float(beads.out[~core].mean()) if not core.all() else 0.5)
         width, height = 2.0 * math.pi * radius * diameter, layer.top * length
-        order = np.argsort(beads.out, kind="stable")
+        # A core is seen from all sides, in the gaps of what lies around it: it stands again and again.
+        sides = max(1, round(width / diameter))
+        places = [
+            (i, beads.angle_turns[i] + side / sides)
+            for i in np.argsort(beads.out, kind="stable")
+            for side in range(sides if core[i] else 1)
+        ]
+        order = np.array([i for i, _ in places])
         around, along, _ = beads.hole_axis[order].T
         return FlatPattern(
             width_mm=width,
             height_mm=height,
-            x_mm=beads.angle_turns[order] * width,
+            x_mm=np.mod([turn for _, turn in places], 1.0) * width,
             y_mm=np.mod(beads.along_beads[order] * length, height),
             role=beads.role[order],
-            bead_w_mm=np.where(core[order], width, diameter),
-            bead_h_mm=np.full(len(beads), length),
+            bead_w_mm=np.full(len(order), diameter),
+            bead_h_mm=np.full(len(order), length),
             angle_deg=np.degrees(np.arctan2(around, along)),
             out=beads.out[order],
         )
+
+    def shares(self) -> dict[str, float]:
+        """Share of the beads that each role has in the repeating rounds; not of the area seen."""
+        none, one = self.counts(0), self.counts(len(self.rounds))
+        beads = sum(one.values()) - sum(none.values())
+        return {role: (one[role] - none[role]) / beads for role in self.roles}
 
     def counts(self, rounds: int) -> dict[str, int]:
         """Beads of each role in a rope of so many rounds, by arithmetic alone; roles as in ``roles``.

@@ -115,6 +115,8 @@ class RopeBeads:
 class FlatPattern:
     """One repeat of a motif, unrolled: it continues over all four edges.
 
+    A core inside the rope is seen from all sides, so its beads stand several times across the tile.
+
     Attributes
     ----------
     width_mm, height_mm : float
@@ -140,13 +142,6 @@ class FlatPattern:
     bead_h_mm: FloatArray
     angle_deg: FloatArray
     out: FloatArray
-
-    def shares(self) -> dict[str, float]:
-        """Share of the beads that each role has; not of the area seen."""
-        names, numbers = np.unique(self.role, return_counts=True)
-        return {
-            str(name): float(number) / len(self.role) for name, number in zip(names, numbers, strict=True)
-        }
 
 
 class Layer:
