@@ -77,6 +77,7 @@ class Directories:
             return values, 0
 
     def first_value(self, values: Values, tag: int, default: int) -> int:
+        """The first number of a tag, or the default."""
         value = values.get(tag)
         return value[0] if isinstance(value, tuple) else default
 
