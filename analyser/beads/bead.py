@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from analyser.beads import sizes
@@ -180,7 +179,7 @@ class Bead:
     notes: str = ""
     uncertainty_de00: float | None = None
     row: int = 0
-    extra: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    extra: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     @property
     def diameter_mm(self) -> float | None:

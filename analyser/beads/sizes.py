@@ -75,7 +75,8 @@ def table() -> dict[tuple[str, str], BeadSize]:
     text = resources.files("analyser.beads").joinpath("data/bead-sizes.csv").read_text(encoding="utf-8")
     rows = {}
     for row in csv.reader(text.splitlines()[1:]):
-        rows[row[0], row[1]] = BeadSize(row[0], row[1], *map(float, row[2:11]), row[11])
+        a, b, c, d, e, f, g, h, i = map(float, row[2:11])
+        rows[row[0], row[1]] = BeadSize(row[0], row[1], a, b, c, d, e, f, g, h, i, row[11])
     return rows
 
 

@@ -1,19 +1,21 @@
 """The maker's stock list: read, checked, asked.
 
-The list is the maker's own spreadsheet; what its columns may be called and hold is in
-``palettes/README.md``.
+The list is the maker's own spreadsheet; what its columns may be called and hold is told in
+``palettes/README.md``. It is written on by ``stock_writing``.
 """
 
 from __future__ import annotations
 
-import csv
-from dataclasses import dataclass, field
+import difflib
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
+from analyser.beads import stock_files, stock_rows, units
 from analyser.beads.bead import FINISHES, SHAPES, UNITS, Amount, Bead, Cost, Fault, Quantity
+from analyser.beads.stock_words import UnclearError
 from analyser.errors import StockError
 
 __all__ = [
@@ -42,7 +44,7 @@ class Stock:
     beads : tuple of Bead
         Its rows in their order, one a lot.
     left_out : tuple of Fault
-        What was left out because of ``skip_faulty``; empty otherwise.
+        Why rows were left out, when that was asked for; empty otherwise.
     notes : tuple of str
         Rules that the list itself gave, such as its decimal sign.
     """
@@ -50,7 +52,7 @@ class Stock:
     path: Path
     beads: tuple[Bead, ...]
     left_out: tuple[Fault, ...] = ()
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
 
     @property
     def coloured(self) -> tuple[Bead, ...]:
@@ -59,54 +61,112 @@ class Stock:
 
     @property
     def labs(self) -> npt.NDArray[np.float64]:
-        """Lab of ``coloured`` (not of ``beads``), shape (n, 3)."""
+        """Lab (D65, 2 degree) of ``coloured`` (not of ``beads``), shape (n, 3)."""
         return np.array([bead.lab for bead in self.coloured], dtype=np.float64).reshape(-1, 3)
 
     def lots(self, text: str) -> tuple[Bead, ...]:
-        """All lots of the bead with that id or unique name, in the list's order."""
-        wanted = text.strip().casefold()
-        found = tuple(bead for bead in self.beads if bead.id.casefold() == wanted)
-        found = found or tuple(bead for bead in self.beads if bead.name.casefold() == wanted)
+        """All lots of one bead, in the list's order.
+
+        Parameters
+        ----------
+        text : str
+            An id, or a name that only one id has; capitals and double blanks do not matter. ``ID@LOT`` or
+            ``ID@11/0`` picks by lot or size.
+
+        Raises
+        ------
+        StockError
+            If there is none, or the text fits several beads.
+        """
+        found = self._fitting(text)
+        if not found and "@" in text:
+            base, _, pick = text.rpartition("@")
+            found = tuple(bead for bead in self._fitting(base) if _picked(bead, pick))
         if not found:
-            raise StockError(f"{self.path}: no bead {text!r}")
+            raise StockError(f"{self.path} has no bead {text!r}{self._near(text)}")
+        if len({bead.id.casefold() for bead in found}) > 1:
+            ids = ", ".join(dict.fromkeys(bead.id for bead in found))
+            raise StockError(f"{self.path}: {text!r} is the name of several beads; give an id: {ids}")
+        kinds = dict.fromkeys((bead.size, bead.shape) for bead in found)
+        if len(kinds) > 1:
+            sizes = ", ".join(f"{found[0].id}@{size}" for size, _ in kinds if size)
+            raise StockError(f"{self.path}: {text!r} is there in several sizes or shapes; pick one: {sizes}")
         return found
 
     def find(self, text: str) -> Bead:
-        """The bead with that id or unique name; of several lots the one that holds most."""
-        return max(self.lots(text), key=lambda bead: held.likely if (held := bead.amount()) else -1)
+        """The bead with that id or unique name; of several lots the one that holds most.
+
+        Raises
+        ------
+        StockError
+            As ``lots``.
+        """
+        return max(self.lots(text), key=_held)
+
+    def _fitting(self, text: str) -> tuple[Bead, ...]:
+        wanted = _folded(text)
+        by_id = tuple(bead for bead in self.beads if _folded(bead.id) == wanted)
+        return by_id or tuple(bead for bead in self.beads if _folded(bead.name) == wanted)
+
+    def _near(self, text: str) -> str:
+        known = {_folded(word): word for bead in self.beads for word in (bead.name, bead.id)}
+        near = difflib.get_close_matches(_folded(text), known, 3, 0.6)
+        if near:
+            return f"; is {' or '.join(repr(known[word]) for word in near)} meant?"
+        return "; the column of ids or names says what there is"
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _picked(bead: Bead, pick: str) -> bool:
+    if _folded(bead.lot) == _folded(pick) or bead.shape == _folded(pick):
+        return True
+    try:
+        return bead.size == units.size(pick)
+    except UnclearError:
+        return False
+
+
+def _held(bead: Bead) -> int:
+    amount = bead.amount()
+    return -1 if amount is None else amount.likely
 
 
 def read(path: str | Path, *, skip_faulty: bool = False) -> Stock:
-    """Read a stock list."""
-    from analyser.colour.spaces import hex_to_lab
+    """Read a stock list (CSV, XLSX or ODS).
 
-    path = Path(path)
-    beads = []
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        for number, row in enumerate(csv.DictReader(file), start=2):
-            unit = row.get("unit") or "grams"
-            amount = row.get("quantity") or ""
-            l_, a, b = (float(v) for v in hex_to_lab(row["hex"]))
-            finishes = tuple(word for word in FINISHES if word in (row.get("finish") or "").split())
-            beads.append(
-                Bead(
-                    row["id"],
-                    row.get("name") or row["id"],
-                    row.get("size") or None,
-                    finishes[0] if finishes else None,
-                    finishes,
-                    (l_, a, b),
-                    row.get("shape") or "round",
-                    Quantity(float(amount), unit) if amount else None,  # type: ignore[arg-type]
-                    lot=row.get("lot") or "",
-                    notes=row.get("notes") or "",
-                    row=number,
-                )
-            )
-    return Stock(path, tuple(beads))
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    skip_faulty : bool
+        Leave rows with faults out, and say so in ``left_out``, instead of refusing the list.
+
+    Raises
+    ------
+    StockError
+        If the file is no stock list, or has faults and ``skip_faulty`` is false.
+    """
+    beads, faults, notes = _read(Path(path))
+    if faults and not skip_faulty:
+        count = "a fault" if len(faults) == 1 else f"{len(faults)} faults, the first"
+        hint = f"all of it: analyser stock check {path}; without these rows: --skip-faulty"
+        raise StockError(f"{path} has {count} in {faults[0]} ({hint})")
+    return Stock(Path(path), tuple(beads), tuple(faults), tuple(notes))
 
 
 def check(path: str | Path) -> tuple[Fault, ...]:
-    """Every fault of a stock list."""
-    read(path)
-    return ()
+    """Every fault of a stock list, in the order of its rows; empty when it is sound.
+
+    Raises
+    ------
+    StockError
+        If the file is no stock list at all.
+    """
+    return tuple(_read(Path(path))[1])
+
+
+def _read(path: Path) -> tuple[list[Bead], list[Fault], list[str]]:
+    return stock_rows.read_rows(stock_files.load(path))
