@@ -356,6 +356,7 @@ def _through_table(
             ImageCms.ImageCmsProfile(io.BytesIO(icc)),
             ImageCms.ImageCmsProfile(io.BytesIO(wide)),
             renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+            flags=ImageCms.Flags.HIGHRESPRECALC,
         )
     except (ImageCms.PyCMSError, OSError) as error:
         raise ValueError("damaged tables") from error
