@@ -1,0 +1,237 @@
+"""Is this rope even from end to end? One calibrated photo in, its audit out."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.audit import lots, wording
+from analyser.audit.lots import LotChange, Series
+from analyser.audit.piece import Drift, Finding, Piece, RoleColour, Section, SectionRole, Tolerances, Verdict
+from analyser.audit.straying import Stray, plain_rounds, strays
+from analyser.audit.wording import Ruler
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import linear_to_lab
+from analyser.photo.calibration import Calibration
+from analyser.photo.reading import Photo
+from analyser.rope import colours
+from analyser.rope.colours import RoleLook
+from analyser.rope.locating import locate
+from analyser.rope.placing import Placed, place
+from analyser.rope.repeating import expect
+from analyser.rope.unrolling import unroll
+
+FloatArray = npt.NDArray[np.floating]
+
+SECTIONS = 10
+
+
+def audit(
+    photo: Photo,
+    calibration: Calibration,
+    *,
+    tolerances: Tolerances | None = None,
+    ruler: Ruler | None = None,
+) -> Piece:
+    """Judge the rope of one photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        Already corrected by ``calibration``.
+    calibration : Calibration
+        Its uncertainty goes into that of each role.
+    tolerances : Tolerances, optional
+    ruler : Ruler, optional
+        How long the rope is and how many rounds, where known, for the sentences.
+
+    Returns
+    -------
+    Piece
+
+    Raises
+    ------
+    PhotoError
+        If there is no rope, or it is too small, out of focus or too dark to judge.
+    """
+    limits = tolerances or Tolerances()
+    placed = place(unroll(photo, locate(photo)), photo.file)
+    return judge(placed, photo, calibration, limits, ruler or Ruler())
+
+
+def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolerances, ruler: Ruler) -> Piece:
+    """The audit of a rope whose beads are placed."""
+    strip = placed.strip
+    looks = colours.role_looks(placed)
+    expected = expect(placed)
+    odd = strays(placed, expected, limits.bead_area) if len(looks) > 1 else []
+    accent = looks[1].index if len(looks) > 1 else 0
+    rounds, single = plain_rounds(placed, expected, odd, accent) if len(looks) > 1 else ([], [])
+    series = lots.series_of(placed, looks, odd)
+    changes, notes = lots.lot_changes(series, limits)
+    names = {look.index: look.name for look in looks}
+    findings = [_lot_finding(change, placed, ruler) for change in changes]
+    findings += [_stray_finding(stray, placed, looks, names, ruler) for stray in single]
+    findings += [_round_finding(stray, placed, names, ruler) for stray in rounds]
+    findings.sort(key=lambda finding: finding.at)
+    evened = lots.evened(series, changes)
+    roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
+    middle = (
+        strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
+    )
+    return Piece(
+        photo,
+        calibration,
+        placed,
+        middle,
+        2 * strip.radius * strip.scale,
+        placed.bead * strip.scale,
+        roles,
+        _sections(series, evened, roles),
+        tuple(findings),
+        _drifts(series, evened, roles),
+        _verdict(findings, limits),
+        tuple([*notes, *_doubts(placed, looks)]),
+    )
+
+
+def _role_colour(
+    look: RoleLook, placed: Placed, changes: list[LotChange], calibration: Calibration
+) -> RoleColour:
+    """The role's colour; with a lot change, that of the side with more of it."""
+    linear = look.linear
+    mine = sorted(change.at for change in changes if change.role == look.name)
+    if mine:
+        edges = [0.0, *mine, 1.0]
+        beads = placed.strip.fraction(placed.beads.column[placed.beads.role == look.index])
+        counts = [int(((beads >= a) & (beads < b)).sum()) for a, b in zip(edges, edges[1:], strict=False)]
+        side = int(np.argmax(counts))
+        where = colours.labels(placed) == look.index
+        at = placed.strip.fraction(np.arange(where.shape[1]))
+        inside = where & ((at >= edges[side]) & (at < edges[side + 1]))[None]
+        if inside.any():
+            linear = colours.mean_linear(placed, inside)
+    lab = linear_to_lab(linear)
+    doubt = float(calibration.uncertainty_of(lab))
+    return RoleColour(look.name, (float(lab[0]), float(lab[1]), float(lab[2])), doubt, look.share, look.beads)
+
+
+def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler) -> Finding:
+    pixel = _centre_pixel(placed, change.at)
+    sides = tuple(tuple(float(v) for v in linear_to_lab(side)) for side in (change.before, change.after))
+    return Finding(
+        "lot-change",
+        change.role,
+        change.at,
+        pixel,
+        change.de00,
+        1 - change.p_value,
+        wording.lot_change(change.role, change.at, change.de00, ruler),
+        sides,  # type: ignore[arg-type]
+    )
+
+
+def _stray_finding(
+    stray: Stray, placed: Placed, looks: list[RoleLook], names: dict[int, str], ruler: Ruler
+) -> Finding:
+    strip = placed.strip
+    at = float(strip.fraction(stray.column))
+    spot = strip.pixel(stray.column, stray.row)
+    wanted = next(look for look in looks if look.index == stray.wanted)
+    reach = round(0.25 * placed.bead)
+    row, column = round(stray.row), round(stray.column)
+    patch = strip.linear[max(row - reach, 0) : row + reach + 1, max(column - reach, 0) : column + reach + 1]
+    shown = np.median(patch.reshape(-1, 3), axis=0)
+    found, want = linear_to_lab(shown), linear_to_lab(wanted.linear)
+    becomes = None if stray.becomes is None else names[stray.becomes]
+    return Finding(
+        "stray-bead",
+        names[stray.wanted],
+        at,
+        (float(spot[0]), float(spot[1])),
+        float(delta_e_2000(want, found)),
+        stray.confidence,
+        wording.stray_bead(names[stray.wanted], becomes, at, ruler),
+        (
+            (float(want[0]), float(want[1]), float(want[2])),
+            (float(found[0]), float(found[1]), float(found[2])),
+        ),
+    )
+
+
+def _round_finding(stray: Stray, placed: Placed, names: dict[int, str], ruler: Ruler) -> Finding:
+    at = float(placed.strip.fraction(stray.column))
+    role = names[stray.wanted]
+    return Finding(
+        "plain-round",
+        role,
+        at,
+        _centre_pixel(placed, at),
+        None,
+        stray.confidence,
+        wording.plain_round(role, at, ruler),
+    )
+
+
+def _centre_pixel(placed: Placed, at: float) -> tuple[float, float]:
+    strip = placed.strip
+    spot = strip.pixel(strip.start + at * (strip.stop - strip.start), strip.middle)
+    return float(spot[0]), float(spot[1])
+
+
+def _verdict(findings: list[Finding], limits: Tolerances) -> Verdict:
+    """Uneven for odd beads, plain rounds and clear lot changes; check for small lot changes."""
+    if any(
+        f.kind in ("stray-bead", "plain-round")
+        or (f.kind == "lot-change" and (f.de00 or 0) >= limits.uneven_de00)
+        for f in findings
+    ):
+        return "uneven"
+    return "check" if any(f.kind == "lot-change" for f in findings) else "even"
+
+
+def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -> tuple[Section, ...]:
+    from analyser.colour import grey_scale
+
+    edges = np.linspace(0, 1, SECTIONS + 1)
+    found = []
+    for start, stop in zip(edges, edges[1:], strict=False):
+        inside = (series.at >= start) & (series.at < stop)
+        here = {}
+        for role in roles:
+            mine = inside & (series.name == role.role)
+            if mine.sum() >= 3:
+                lab = _shifted(role, np.median(evened[mine], axis=0))
+                here[role.role] = SectionRole(
+                    (float(lab[0]), float(lab[1]), float(lab[2])),
+                    float(delta_e_2000(role.lab, lab)),
+                    float(grey_scale.rating(role.lab, lab)),
+                )
+        found.append(Section(float(start), float(stop), here))
+    return tuple(found)
+
+
+def _shifted(role: RoleColour, log_ratio: FloatArray) -> FloatArray:
+    """The role's Lab with its linear light multiplied by exp(log_ratio), shape (..., 3)."""
+    from analyser.colour.spaces import lab_to_linear
+
+    return linear_to_lab(np.maximum(lab_to_linear(role.lab), 1e-4) * np.exp(log_ratio))
+
+
+def _drifts(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -> tuple[Drift, ...]:
+    places = np.linspace(0.02, 0.98, 97)
+    found = []
+    for role in roles:
+        mine = series.name == role.role
+        if mine.sum() < 8:
+            continue
+        weight = np.exp(-0.5 * ((places[:, None] - series.at[mine][None]) / 0.02) ** 2) + 1e-12
+        calm = (weight @ evened[mine]) / weight.sum(axis=1)[:, None]
+        found.append(Drift(role.role, places, np.asarray(delta_e_2000(role.lab, _shifted(role, calm)))))
+    return tuple(found)
+
+
+def _doubts(placed: Placed, looks: list[RoleLook]) -> list[str]:
+    if len(looks) < 2:
+        return ["one colour only: a change of lightness along the rope may be the light's, and is not judged"]
+    return []

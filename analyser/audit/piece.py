@@ -1,0 +1,178 @@
+"""What an audit of one rope says: its roles, sections, findings and verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.photo.calibration import Calibration
+from analyser.photo.reading import Photo
+from analyser.rope.placing import Placed
+
+FloatArray = npt.NDArray[np.floating]
+Kind = Literal["lot-change", "stray-bead", "plain-round", "slack"]
+Verdict = Literal["even", "check", "uneven"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerances:
+    """From where a difference counts; each is an option of the command.
+
+    Attributes
+    ----------
+    lot_de00 : float
+        Least CIEDE2000 of a lot change that is reported. 1.0 is about the just visible difference of
+        two fields side by side (common practice, no single source).
+    uneven_de00 : float
+        From here a lot change makes a piece ``uneven``, below it ``check``. 2.0: the looser of the
+        customary commercial limits for cloth, CMC(2:1) 1.0 to 2.0 (common practice).
+    alarm : float
+        Chance that an even rope of one role shows a lot change this clear; per role.
+    bead_area : float
+        Least share of a bead's area by which a stray bead must show.
+    """
+
+    lot_de00: float = 0.8
+    uneven_de00: float = 2.0
+    alarm: float = 1e-4
+    bead_area: float = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class RoleColour:
+    """One role's colour over the piece: of the lot with the larger share of it.
+
+    Attributes
+    ----------
+    role : str
+    lab : tuple of 3 float
+        Mean linear light of the role's pixels, gloss and shade included, as Lab.
+    uncertainty_de00 : float
+    share : float
+        Of the rope's visible area, 0..1.
+    beads : int
+        Beads of the role told apart in the photo.
+    """
+
+    role: str
+    lab: tuple[float, float, float]
+    uncertainty_de00: float
+    share: float
+    beads: int
+
+
+@dataclass(frozen=True, slots=True)
+class SectionRole:
+    """A role's colour in one section, light divided out, its difference to the piece's and its rating."""
+
+    lab: tuple[float, float, float]
+    de00: float
+    grey_scale: float
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A stretch of the rope, ``start`` to ``stop`` as fractions of its length."""
+
+    start: float
+    stop: float
+    roles: dict[str, SectionRole]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something a maker should look at.
+
+    Attributes
+    ----------
+    kind : str
+    role : str
+        Whose colour changes, or which role the motif wants at a stray bead's place.
+    at : float
+        Fraction of the length from the first end.
+    pixel : tuple of 2 float
+        Place in the upright full-size photo.
+    de00 : float or None
+        How far apart the two sides, or the bead and its role, are.
+    confidence : float
+        1 minus the chance of such a finding on an even rope.
+    says : str
+        One plain sentence with place and remedy.
+    sides : tuple of 2 Lab, or None
+        The two colours to show side by side: before and after, or wanted and found.
+    """
+
+    kind: Kind
+    role: str
+    at: float
+    pixel: tuple[float, float]
+    de00: float | None
+    confidence: float
+    says: str
+    sides: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drift:
+    """One role's difference to its own mean along the rope, for the plot.
+
+    Attributes
+    ----------
+    role : str
+    at : ndarray, shape (n,)
+        Fractions of the length.
+    de00 : ndarray, shape (n,)
+        CIEDE2000 to the role's colour, slow light and turning of the tube divided out.
+    """
+
+    role: str
+    at: FloatArray
+    de00: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """The audit of one photo.
+
+    Attributes
+    ----------
+    photo : Photo
+        Calibrated.
+    calibration : Calibration
+    placed : Placed
+        The unrolled rope and its beads.
+    centreline : ndarray, shape (n, 2)
+        In the full-size photo, from the first end to the last.
+    width_px, bead_px : float
+        Full-size pixels.
+    roles : tuple of RoleColour
+        Body first.
+    sections : tuple of Section
+    findings : tuple of Finding
+        By place along the rope.
+    drifts : tuple of Drift
+    verdict : str
+        ``even``, ``check`` or ``uneven``.
+    notes : tuple of str
+        What could not be told, in plain words.
+    """
+
+    photo: Photo
+    calibration: Calibration
+    placed: Placed
+    centreline: FloatArray
+    width_px: float
+    bead_px: float
+    roles: tuple[RoleColour, ...]
+    sections: tuple[Section, ...]
+    findings: tuple[Finding, ...]
+    drifts: tuple[Drift, ...]
+    verdict: Verdict
+    notes: tuple[str, ...] = ()
+
+    def role(self, name: str) -> RoleColour | None:
+        """The role of that name, or None."""
+        return next((role for role in self.roles if role.role == name), None)

@@ -1,0 +1,167 @@
+"""Beads that sit where the motif wants another role, and rounds left plain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.rope.placing import Placed
+from analyser.rope.repeating import STEPS_A_BEAD, Expected
+
+FloatArray = npt.NDArray[np.floating]
+
+END_BEADS = 2.6
+"""Bead diameters at each end left alone: base of two beads, closing round, knots."""
+
+LEAST_VOTES = 3
+"""Repeats in sight that a place needs: of two, one may itself be wrong."""
+
+SURE = 0.6
+"""Mean of the repeats' roles from which a place is surely of one role: four of five agree."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stray:
+    """A place that shows another colour than its repeats.
+
+    Attributes
+    ----------
+    column, row : float
+        Middle of the odd area in the strip.
+    wanted : int
+        Role index the motif wants there.
+    becomes : int or None
+        Role index it shows; None if a colour of no role.
+    area : float
+        Of the odd area, in bead areas.
+    confidence : float
+        Mean agreement of repeats and clarity of the picture over that area, 0..1.
+    """
+
+    column: float
+    row: float
+    wanted: int
+    becomes: int | None
+    area: float
+    confidence: float
+
+
+def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]:
+    """Odd beads of a rope, in order along it.
+
+    Parameters
+    ----------
+    placed : Placed
+    expected : Expected
+    least_area : float
+        In bead areas.
+    """
+    from scipy.ndimage import maximum_filter
+
+    bead_cells = float(STEPS_A_BEAD)
+    odd_role, odd_colour = odd_places(expected)
+    odd = np.maximum(odd_role, odd_colour)
+    cosine = np.sqrt(
+        np.maximum(1 - ((expected.rows - placed.strip.middle) / placed.strip.radius) ** 2, 0.02)
+    )[:, None]
+    smooth = cv2.GaussianBlur(odd.astype(np.float32), (0, 0), 0.22 * bead_cells)
+    peak = (smooth == maximum_filter(smooth, size=round(0.9 * bead_cells))) & (smooth > 0.45)
+    margin = round(END_BEADS * bead_cells)
+    peak[:, :margin] = False
+    peak[:, peak.shape[1] - margin :] = False
+    found: list[Stray] = []
+    taken = np.zeros(odd.shape, bool)
+    whole = np.pi / 4 * bead_cells**2
+    rows, columns = np.mgrid[0 : odd.shape[0], 0 : odd.shape[1]]
+    order = sorted(np.argwhere(peak).tolist(), key=lambda place: -float(smooth[place[0], place[1]]))
+    for a, s in order:
+        wanted_sign = np.sign(expected.expected[a, s])
+        near = np.hypot(rows - a, columns - s) <= 0.8 * bead_cells
+        near &= ~taken & (odd > 0.4) & (np.sign(expected.expected) == wanted_sign)
+        weight = odd * near * cosine
+        area = float(weight.sum()) / whole
+        if area < least_area:
+            continue
+        taken |= near
+        colour = float((odd_colour * near).sum()) > float((odd_role * near).sum())
+        wanted = 0 if wanted_sign > 0 else 1
+        place = weight / weight.sum()
+        found.append(
+            Stray(
+                float((place * expected.columns[columns]).sum()),
+                float((place * expected.rows[rows]).sum()),
+                wanted,
+                None if colour else 1 - wanted,
+                area,
+                float(np.clip((odd * place).sum(), 0, 0.999)),
+            )
+        )
+    return sorted(found, key=lambda stray: stray.column)
+
+
+def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
+    """How surely each place shows the other role, or a colour of no role; both 0..1, shape (a, s)."""
+    sure = (np.abs(expected.expected) > SURE) & (expected.votes >= LEAST_VOTES)
+    against = -np.sign(expected.expected) * expected.seen
+    odd_role = np.where(sure, np.clip(against, 0, 1) * np.abs(expected.expected), 0.0)
+    known_there = sure & (expected.expected_known > 0.8)
+    odd_colour = np.where(known_there, np.clip(expected.expected_known - expected.known, 0, 1), 0.0)
+    return odd_role, odd_colour
+
+
+def plain_rounds(
+    placed: Placed, expected: Expected, found: list[Stray], accent: int
+) -> tuple[list[Stray], list[Stray]]:
+    """Split strays into plain rounds and the rest.
+
+    A round is plain when, round the whole visible tube, every place near the same distance along the rope
+    that should be accent is body, at two places or more.
+
+    Returns
+    -------
+    rounds, others : lists of Stray
+        A round's column and row are its middle; its area is that of all its odd beads.
+    """
+    bead = placed.bead
+    sign = 1.0 if accent == 0 else -1.0
+    wants = (expected.expected * sign > SURE) & (expected.votes >= LEAST_VOTES)
+    shows = wants & (expected.seen * sign < 0)
+    left = [s for s in found if s.wanted == accent and s.becomes == 1 - accent]
+    rounds: list[Stray] = []
+    used: set[int] = set()
+    for first in range(len(left)):
+        if first in used:
+            continue
+        members = [first]
+        for other in range(first + 1, len(left)):
+            # Beads of one round lie level, or climb from column to column where the stitch steps.
+            gap = min(abs(left[other].column - left[m].column) for m in members)
+            if other not in used and gap < 0.75 * bead:
+                members.append(other)
+        group = [left[m] for m in members]
+        spread = max(s.row for s in group) - min(s.row for s in group)
+        if len(group) < 2 and group[0].area < 1.6:
+            continue
+        near = np.zeros(expected.seen.shape, bool)
+        for stray in group:
+            near |= (np.abs(expected.columns - stray.column) < 0.4 * bead)[None]
+        share = float((shows & near).sum()) / max(float((wants & near).sum()), 1.0)
+        if share < 0.7 or (len(group) > 1 and spread < 0.6 * bead):
+            continue
+        used.update(members)
+        total = sum(s.area for s in group)
+        rounds.append(
+            Stray(
+                sum(s.column * s.area for s in group) / total,
+                sum(s.row * s.area for s in group) / total,
+                accent,
+                1 - accent,
+                total,
+                min(s.confidence for s in group),
+            )
+        )
+    gone = {id(left[m]) for m in used}
+    return rounds, [s for s in found if id(s) not in gone]

@@ -1,0 +1,91 @@
+"""The colour of each role of a placed rope, and which role is which."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.rope.placing import Placed
+
+FloatArray = npt.NDArray[np.floating]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoleLook:
+    """How a role looks in the photo.
+
+    Attributes
+    ----------
+    index : int
+        Role index in ``Placed``.
+    name : str
+        ``body``, ``accent``, ``third``.
+    linear : ndarray, shape (3,)
+        Mean linear light of all its visible pixels, gloss and inner shade included.
+    share : float
+        Of the rope's visible area, 0..1.
+    beads : int
+        Told apart in the photo.
+    """
+
+    index: int
+    name: str
+    linear: FloatArray
+    share: float
+    beads: int
+
+
+def labels(placed: Placed) -> npt.NDArray[np.int8]:
+    """The role of every strip pixel on the rope, -1 elsewhere, shape (across, along).
+
+    Highlights, holes and shade, which are in no role by their colour, go to the nearest surely known bead.
+    """
+    from scipy.ndimage import distance_transform_edt
+
+    strip, belongs = placed.strip, placed.belongs
+    rows = np.abs(np.arange(belongs.shape[1])[:, None] - strip.middle) < 0.95 * strip.radius
+    columns = np.arange(belongs.shape[2])[None]
+    rope = rows & (columns >= strip.start) & (columns < strip.stop)
+    sure = rope & (belongs.max(axis=0) > 0.5)
+    # Specks are chance: a colour counts where it fills a tenth of a bead.
+    size = max(3, round(0.25 * placed.bead)) | 1
+    sure = cv2.morphologyEx(sure.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size))) > 0
+    if not sure.any():
+        return np.full(rope.shape, -1, np.int8)
+    distance, nearest = distance_transform_edt(~sure, return_indices=True)
+    role = belongs.argmax(axis=0)[nearest[0], nearest[1]]
+    return np.where(rope & (distance < 0.45 * placed.bead), role, -1).astype(np.int8)
+
+
+def role_looks(placed: Placed) -> list[RoleLook]:
+    """The roles of a rope, body first.
+
+    Body is the role with the larger visible area; within 10 %, the one with more beads.
+    """
+    role = labels(placed)
+    count = len(placed.belongs)
+    areas = np.array([(role == index).sum() for index in range(count)], float)
+    beads = np.bincount(placed.beads.role, minlength=count)
+    order = sorted(range(count), key=lambda index: -areas[index])
+    if count > 1 and areas[order[1]] > 0.9 * areas[order[0]]:
+        order = sorted(order, key=lambda index: -int(beads[index]))
+    names = ("body", "accent", "third", "fourth")
+    total = max(float(areas.sum()), 1.0)
+    return [
+        RoleLook(
+            index, names[place], mean_linear(placed, role == index), areas[index] / total, int(beads[index])
+        )
+        for place, index in enumerate(order)
+    ]
+
+
+def mean_linear(placed: Placed, where: npt.NDArray[np.bool_]) -> FloatArray:
+    """Mean linear light of strip pixels, clipped ones left out if enough others are there, shape (3,)."""
+    whole = where & ~placed.strip.clipped
+    chosen = whole if whole.sum() >= 0.5 * where.sum() else where
+    if not chosen.any():
+        return np.zeros(3)
+    return np.asarray(placed.strip.linear[chosen].mean(axis=0), float)

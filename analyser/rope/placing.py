@@ -1,0 +1,245 @@
+"""The beads of an unrolled rope: where each lies, its role and its colour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.errors import PhotoError
+from analyser.rope.roles import (
+    BEAD_OF_RADIUS,
+    RoleModel,
+    calm,
+    fit_roles,
+    log_density,
+    log_features,
+    table_ratios,
+)
+from analyser.rope.unrolling import Strip
+
+FloatArray = npt.NDArray[np.floating]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Beads:
+    """Beads found in a strip; some at the sides are missed, few are invented.
+
+    Attributes
+    ----------
+    column, row : ndarray, shape (n,)
+        Centre in the strip.
+    role : ndarray of int, shape (n,)
+        Index into ``RoleModel`` rows.
+    linear : ndarray, shape (n, 3)
+        Mean linear light of its pixels without the brightest tenth and the darkest fifth.
+    pixels : ndarray, shape (n,)
+        How many strip pixels it was measured on.
+    """
+
+    column: FloatArray
+    row: FloatArray
+    role: npt.NDArray[np.intp]
+    linear: FloatArray
+    pixels: npt.NDArray[np.intp]
+
+    def __len__(self) -> int:
+        return len(self.column)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """What placing found in a strip.
+
+    Attributes
+    ----------
+    strip : Strip
+        Possibly shortened where an end bead or clasp was cut away.
+    beads : Beads
+    model : RoleModel
+    features : float32 ndarray, shape (across, along, 3)
+        Log features of the calmed strip with the slow light divided out.
+    belongs : float32 ndarray, shape (k, across, along)
+        Probability of each role at each pixel; all low where a pixel is gap, edge, table or a strange colour.
+    bead : float
+        Bead diameter in strip pixels.
+    light : ndarray, shape (along, 3)
+        Slow log features of the light that were divided out.
+    """
+
+    strip: Strip
+    beads: Beads
+    model: RoleModel
+    features: npt.NDArray[np.float32]
+    belongs: npt.NDArray[np.float32]
+    bead: float
+    light: FloatArray
+
+
+def place(strip: Strip, file: str = "the photo") -> Placed:
+    """Find roles and beads in a strip.
+
+    Raises
+    ------
+    PhotoError
+        If beads are under 12 full-size pixels, or too few could be told apart.
+    """
+    bead = BEAD_OF_RADIUS * strip.radius
+    if bead * strip.scale < 12:
+        raise PhotoError(
+            f"{file}: beads of about {bead * strip.scale:.0f} pixels are too small to judge (12 needed); "
+            "photograph less of the rope, or come closer"
+        )
+    features = log_features(calm(strip.linear, 0.35 * bead))
+    light = np.zeros((strip.linear.shape[1], 3))
+    light[:, 1:] = table_ratios(strip)
+    weights = _evenness(features, bead)
+    inside = np.zeros(features.shape[:2], bool)
+    reach = round(0.75 * strip.radius)
+    inside[strip.middle - reach : strip.middle + reach + 1, strip.start : strip.stop] = True
+    for _ in range(2):
+        level = features - light[None]
+        model = fit_roles(level[inside], weights[inside])
+        belongs = _belongs(level, model)
+        light = light + _slow_light(level, belongs, model, inside, strip, bead)
+    level = features - light[None]
+    belongs = _belongs(level, model)
+    strip = _without_end_parts(strip, belongs, bead)
+    beads = _beads(strip, belongs, bead)
+    if len(beads) < 24:
+        raise PhotoError(
+            f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
+        )
+    return Placed(strip, beads, model, level.astype(np.float32), belongs, bead, light)
+
+
+def _evenness(features: FloatArray, bead: float) -> FloatArray:
+    size = max(3, round(0.3 * bead)) | 1
+    spread = np.zeros(features.shape[:2])
+    for channel in np.moveaxis(features.astype(np.float32), -1, 0):
+        spread += np.maximum(cv2.blur(channel**2, (size, size)) - cv2.blur(channel, (size, size)) ** 2, 0)
+    typical = float(np.median(spread))
+    weights = 1 / (spread + 0.5 * typical + 1e-9)
+    return np.minimum(weights, np.percentile(weights, 90))
+
+
+def _belongs(features: FloatArray, model: RoleModel) -> npt.NDArray[np.float32]:
+    """Probability of each role, against the other and an even floor, shape (k, across, along)."""
+    logs = [
+        np.log(share) + log_density(features, mean, 2.0 * covariance)
+        for share, mean, covariance in zip(model.shares, model.means, model.covariances, strict=True)
+    ]
+    stack = np.stack([*logs, np.full(features.shape[:2], np.log(0.02 / 50))])
+    top = stack.max(axis=0)
+    parts = np.exp(stack - top)
+    return np.asarray(parts[:-1] / parts.sum(axis=0), np.float32)
+
+
+def _slow_light(
+    level: FloatArray,
+    belongs: FloatArray,
+    model: RoleModel,
+    inside: npt.NDArray[np.bool_],
+    strip: Strip,
+    bead: float,
+) -> FloatArray:
+    """What both roles' pixels do alike along the rope, slower than about ten beads, shape (along, 3)."""
+    from scipy.ndimage import gaussian_filter1d
+
+    width = level.shape[1]
+    total, weight = np.zeros((width, 3)), np.zeros(width)
+    for probability, mean in zip(belongs, model.means, strict=True):
+        sure = np.where(inside & (probability > 0.8), probability, 0.0)
+        amount = sure.sum(axis=0)
+        # Roles count alike, whatever their area, or a change of lot in one would pass for light.
+        smooth_amount = gaussian_filter1d(amount, 8 * bead, mode="constant") + 1e-6
+        smooth = gaussian_filter1d(
+            (sure[..., None] * (level - mean)).sum(axis=0), 8 * bead, axis=0, mode="constant"
+        )
+        trust = np.minimum(smooth_amount / (0.1 * strip.radius), 1.0)
+        total += trust[:, None] * smooth / smooth_amount[:, None]
+        weight += trust
+    return np.asarray(total / np.maximum(weight, 1e-6)[:, None])
+
+
+def _without_end_parts(strip: Strip, belongs: FloatArray, bead: float) -> Strip:
+    """The strip with columns cut off its ends where most of the width is in no role: end beads, clasps."""
+    from dataclasses import replace
+
+    from scipy.ndimage import uniform_filter1d
+
+    rows = np.abs(np.arange(belongs.shape[1]) - strip.middle) < 0.6 * strip.radius
+    strange = 1 - belongs[:, rows].max(axis=0)
+    share = uniform_filter1d((strange > 0.8).mean(axis=0), max(3, round(0.6 * bead)))
+    columns = np.arange(len(share))
+    limit = round(3 * strip.radius)
+    start, stop = strip.start, strip.stop
+    head = (columns >= start) & (columns < start + limit) & (share > 0.6)
+    tail = (columns < stop) & (columns >= stop - limit) & (share > 0.6)
+    if head.sum() > 1.0 * bead:
+        start = int(columns[head].max()) + 1
+    if tail.sum() > 1.0 * bead:
+        stop = int(columns[tail].min())
+    return replace(strip, start=start, stop=stop)
+
+
+def _beads(strip: Strip, belongs: FloatArray, bead: float) -> Beads:
+    from scipy.ndimage import maximum_filter
+
+    brightness = np.cbrt(np.maximum(strip.linear.mean(axis=-1), 0))
+    rows = np.arange(belongs.shape[1])[:, None] - strip.middle
+    columns = np.arange(belongs.shape[2])[None]
+    allowed = (np.abs(rows) < strip.radius) & (columns >= strip.start) & (columns < strip.stop)
+    found = []
+    for role, probability in enumerate(belongs):
+        sure = allowed & (probability > 0.7)
+        if not sure.any():
+            continue
+        typical = float(np.median(brightness[sure]))
+        # Gaps between beads of one role are darker: they part what the role alone would join.
+        shape = probability * np.clip(brightness / max(typical, 1e-6), 0, 1.15)
+        smooth = cv2.GaussianBlur(shape.astype(np.float32), (0, 0), 0.2 * bead)
+        size = max(3, round(0.6 * bead)) | 1
+        peak = (smooth == maximum_filter(smooth, size=size)) & (smooth > 0.25) & allowed
+        where = np.argwhere(peak)
+        found.append(np.column_stack([where[:, 1], where[:, 0], np.full(len(where), role)]))
+    seeds = np.vstack(found) if found else np.zeros((0, 3))
+    return _measured(strip, belongs, bead, seeds.astype(float))
+
+
+def _measured(strip: Strip, belongs: FloatArray, bead: float, seeds: FloatArray) -> Beads:
+    """Each seed's colour on the pixels of its role nearest to it."""
+    from scipy.spatial import cKDTree
+
+    kept: list[tuple[float, float, int, FloatArray, int]] = []
+    for role in range(len(belongs)):
+        mine = seeds[seeds[:, 2] == role]
+        if not len(mine):
+            continue
+        spots = np.argwhere(belongs[role] > 0.5)
+        distance, owner = cKDTree(mine[:, 1::-1]).query(spots, distance_upper_bound=0.55 * bead)
+        near = np.isfinite(distance)
+        spots, owner = spots[near], owner[near]
+        light = strip.linear[spots[:, 0], spots[:, 1]].astype(float)
+        order = np.lexsort((light.mean(axis=1), owner))
+        spots, owner, light = spots[order], owner[order], light[order]
+        starts = np.searchsorted(owner, np.arange(len(mine) + 1))
+        for index in range(len(mine)):
+            part = slice(starts[index], starts[index + 1])
+            count = part.stop - part.start
+            if count < 0.15 * bead * bead:
+                continue
+            # Common practice, no source: without highlight and gap, the brightest tenth and darkest fifth.
+            body = light[part.start + round(0.2 * count) : part.stop - round(0.1 * count)]
+            centre = spots[part].mean(axis=0)
+            kept.append((float(centre[1]), float(centre[0]), role, body.mean(axis=0), count))
+    kept.sort(key=lambda one: (one[0], one[1]))
+    return Beads(
+        np.array([one[0] for one in kept]),
+        np.array([one[1] for one in kept]),
+        np.array([one[2] for one in kept], np.intp),
+        np.array([one[3] for one in kept]).reshape(-1, 3),
+        np.array([one[4] for one in kept], np.intp),
+    )

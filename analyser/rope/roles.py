@@ -1,0 +1,175 @@
+"""The colour roles of a rope's pixels: which belong to the accent, which to the body.
+
+Within a bead light multiplies all channels, so pixels are described by their mean log light and two
+log ratios: shade moves the first, colour the others. A mixture of three normal laws is fitted to
+them, one for each of two roles and one for gaps, edges and sheen, with a thin even floor for what is none
+of these. The two laws farthest apart for their size are the roles.
+
+Sources
+-------
+Dempster, Laird, Rubin (1977), J. R. Stat. Soc. B 39(1) 1-38, for the fit; Bhattacharyya (1943), Bull.
+Calcutta Math. Soc. 35, 99-109, for the distance of two normal laws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.rope.unrolling import Strip
+
+FloatArray = npt.NDArray[np.floating]
+
+BEAD_OF_RADIUS = 0.62
+"""Bead diameter over tube radius to begin with. Touching columns of beads give 0.83 (four round), 0.67
+(six) and 0.55 (eight); worked out from the tube's geometry."""
+
+SHADE_FLOOR = 0.004
+"""Added to linear light before its log: about the read noise and stray light of a camera's darks."""
+
+ONE_ROLE_BELOW = 3.5
+"""Bhattacharyya distance under which two laws are shades of one colour: on rendered ropes two roles lay
+8 to 79 apart, a role and its gaps 0.5 to 3 (a highlight up to 5, never in the better pair)."""
+
+_SAMPLES = 6000
+_FLOOR = np.diag([0.03, 0.05, 0.05]) ** 2  # spread of pixels of one colour: noise, 4:2:0 chroma, bead to bead
+_OUTSIDE = float(np.log(0.02 / 50))  # an even density for a fiftieth of the pixels, over the range of logs
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoleModel:
+    """Two (or one) normal laws in log light.
+
+    Attributes
+    ----------
+    means : ndarray, shape (k, 3)
+        Mean log light and the log ratios red/green and blue/green, k = 1 or 2.
+    covariances : ndarray, shape (k, 3, 3)
+    shares : ndarray, shape (k,)
+    distance : float
+        Bhattacharyya distance of the two; 0 if there is one.
+    """
+
+    means: FloatArray
+    covariances: FloatArray
+    shares: FloatArray
+    distance: float
+
+
+def log_features(linear: FloatArray) -> FloatArray:
+    """Mean log light, log red/green and log blue/green, shape (..., 3)."""
+    logs = np.log(np.maximum(linear, 0) + SHADE_FLOOR)
+    return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
+
+
+def calm(linear: FloatArray, width: float) -> FloatArray:
+    """Median over a square of ``width`` pixels, which removes highlights and bead holes, in linear light."""
+    size = max(3, round(width)) | 1
+    # Coded in 8 bits with a square root, as the filter asks; for finding roles only, never for measuring.
+    top = max(float(np.percentile(linear, 99.9)), 1e-6)
+    coded = np.clip(np.sqrt(np.clip(linear / top, 0, 1)) * 255 + 0.5, 0, 255).astype(np.uint8)
+    return np.asarray((cv2.medianBlur(coded, size).astype(np.float32) / 255) ** 2 * top)
+
+
+def table_ratios(strip: Strip) -> FloatArray:
+    """The table's two log ratios beside each column, shape (along, 2), less their median: the light's colour.
+
+    Only slow changes over four widths count: grain of wood or linen is not light. Shadow dims but hardly
+    tints.
+    """
+    from scipy.ndimage import gaussian_filter1d
+
+    rows = np.abs(np.arange(strip.linear.shape[0]) - strip.middle)
+    beside = log_features(strip.linear[rows > 1.25 * strip.radius])[..., 1:]
+    ratios = np.median(beside, axis=0)
+    slow = gaussian_filter1d(ratios, 4 * strip.radius, axis=0, mode="nearest")
+    return np.asarray(slow - np.median(slow, axis=0))
+
+
+def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
+    """Find the two roles among pixels.
+
+    Parameters
+    ----------
+    features : ndarray, shape (n, 3)
+        As ``log_features`` gives them, light's slow changes removed.
+    weights : ndarray, shape (n,)
+        Larger where the surroundings are even, so that bead middles count more than edges.
+    """
+    thin = slice(None, None, max(1, len(features) // _SAMPLES))
+    x, w = features[thin], weights[thin] / weights[thin].mean()
+    best: tuple[float, FloatArray] | None = None
+    for start in _starts(x):
+        likelihood, responsibility = _em(x, w, start)
+        if best is None or likelihood > best[0] + 1e-6:
+            best = (likelihood, responsibility)
+    assert best is not None
+    shares, means, covariances = _laws(x, w, best[1])
+    pairs = [
+        (_bhattacharyya(means[a], covariances[a], means[b], covariances[b]), a, b)
+        for a in range(3)
+        for b in range(a)
+    ]
+    distance, a, b = max(pairs, key=lambda pair: pair[0] * np.sqrt(shares[pair[1]] * shares[pair[2]]))
+    if distance < ONE_ROLE_BELOW:
+        only = int(np.argmax(shares))
+        return RoleModel(means[[only]], covariances[[only]], shares[[only]], 0.0)
+    return RoleModel(means[[a, b]], covariances[[a, b]], shares[[a, b]], float(distance))
+
+
+def _starts(x: FloatArray) -> list[FloatArray]:
+    """Thirds of the pixels along five directions, as responsibilities (n, 3)."""
+    found = []
+    for direction in ((1, 0, 0), (0, 1, 0), (0, 0, 1), (0, 1, -1), (0, 1, 1)):
+        value = x @ np.array(direction, float)
+        cuts = np.quantile(value, [1 / 3, 2 / 3])
+        found.append(np.eye(3)[np.searchsorted(cuts, value)])
+    return found
+
+
+def _laws(
+    x: FloatArray, w: FloatArray, responsibility: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    part = responsibility * w[:, None]
+    total = part.sum(axis=0) + 1e-9
+    means = (part.T @ x) / total[:, None]
+    covariances = np.empty((3, 3, 3))
+    for j in range(3):
+        d = x - means[j]
+        covariances[j] = (d * part[:, j, None]).T @ d / total[j] + _FLOOR
+    return total / w.sum(), means, covariances
+
+
+def _em(x: FloatArray, w: FloatArray, responsibility: FloatArray) -> tuple[float, FloatArray]:
+    likelihood = -np.inf
+    for _ in range(60):
+        shares, means, covariances = _laws(x, w, responsibility)
+        logs = np.column_stack(
+            [np.log(shares[j] + 1e-12) + log_density(x, means[j], covariances[j]) for j in range(3)]
+            + [np.full(len(x), _OUTSIDE)]
+        )
+        top = logs.max(axis=1, keepdims=True)
+        total = top[:, 0] + np.log(np.exp(logs - top).sum(axis=1))
+        responsibility = np.exp(logs[:, :3] - total[:, None])
+        before, likelihood = likelihood, float((total * w).sum() / w.sum())
+        if likelihood - before < 1e-5:
+            break
+    return likelihood, responsibility
+
+
+def log_density(x: FloatArray, mean: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Log of the normal density at x, shape (...)."""
+    lower = np.linalg.cholesky(covariance)
+    z = np.linalg.solve(lower, (x - mean).reshape(-1, 3).T)
+    out = -0.5 * (z**2).sum(axis=0) - np.log(np.diag(lower)).sum() - 1.5 * np.log(2 * np.pi)
+    return np.asarray(out.reshape(x.shape[:-1]))
+
+
+def _bhattacharyya(mean_a: FloatArray, cov_a: FloatArray, mean_b: FloatArray, cov_b: FloatArray) -> float:
+    pooled = (cov_a + cov_b) / 2
+    d = mean_a - mean_b
+    spread = np.linalg.slogdet(pooled)[1] - 0.5 * (np.linalg.slogdet(cov_a)[1] + np.linalg.slogdet(cov_b)[1])
+    return float(d @ np.linalg.solve(pooled, d) / 8 + 0.5 * spread)

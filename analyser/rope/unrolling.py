@@ -1,0 +1,198 @@
+"""The rope straightened: a strip with even steps along its centreline.
+
+The strip's columns run along the rope, its rows across it, one pixel of the photo's array a step. The
+centreline found coarsely is corrected until it lies midway between the two edges of the rope's texture;
+its ends are where less than half the width is still textured (thread and needle are thinner).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.errors import PhotoError
+from analyser.photo.reading import Photo
+from analyser.rope.locating import Rope, _extended, _from_first_end, _length, resample, texture
+
+FloatArray = npt.NDArray[np.floating]
+
+MARGIN = 1.5
+"""Rows reach this many rope radii to each side, so that table on both sides is in the strip."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strip:
+    """A rope unrolled.
+
+    Attributes
+    ----------
+    linear : float32 ndarray, shape (across, along, 3)
+        Linear light. The middle row lies on the centreline.
+    clipped : bool ndarray, shape (across, along)
+        A stored channel was at its top there.
+    centreline : ndarray, shape (along, 2)
+        x, y in pixels of the photo's array of each column's middle.
+    normal : ndarray, shape (along, 2)
+        Unit vector across the rope, towards higher rows.
+    radius : float
+        Of the tube, in pixels of the array.
+    start, stop : int
+        The rope lies in columns start to stop; outside are table, thread and clasp.
+    scale : float
+        Full-size pixels per array pixel.
+    """
+
+    linear: npt.NDArray[np.float32]
+    clipped: npt.NDArray[np.bool_]
+    centreline: FloatArray
+    normal: FloatArray
+    radius: float
+    start: int
+    stop: int
+    scale: float
+
+    @property
+    def middle(self) -> int:
+        """The row on the centreline."""
+        return self.linear.shape[0] // 2
+
+    def pixel(self, columns: npt.ArrayLike, rows: npt.ArrayLike) -> FloatArray:
+        """x, y in the full-size photo of places in the strip, shape (..., 2)."""
+        column = np.asarray(columns, float)
+        index = np.arange(len(self.centreline), dtype=float)
+        place = np.stack([np.interp(column, index, self.centreline[:, k]) for k in (0, 1)], axis=-1)
+        across = np.stack([np.interp(column, index, self.normal[:, k]) for k in (0, 1)], axis=-1)
+        out = place + across * (np.asarray(rows, float) - self.middle)[..., None]
+        return np.asarray(out * self.scale)
+
+    def fraction(self, columns: npt.ArrayLike) -> FloatArray:
+        """Place along the rope, 0 at its first end and 1 at its last."""
+        return np.clip((np.asarray(columns, float) - self.start) / max(self.stop - self.start, 1), 0.0, 1.0)
+
+
+def unroll(photo: Photo, rope: Rope) -> Strip:
+    """Straighten a rope that was located in this photo.
+
+    Raises
+    ------
+    PhotoError
+        If too little of the rope is left between its ends to judge (under four widths).
+    """
+    line, radius = rope.centreline, rope.width / 2
+    for turn in range(3):
+        whole, normal = _frame(line, radius)
+        strip = _sample(photo.linear, whole, normal, radius)
+        shift, half, start, stop = _edges(strip, radius)
+        if stop - start < 8 * radius * 0.5:
+            break
+        whole = whole + normal * shift[:, None]
+        line = whole[start:stop]
+        radius = float(np.clip(np.median(half[start:stop]), 0.6 * radius, 1.35 * radius))
+    if stop - start < 4 * radius:
+        raise PhotoError(f"{photo.file}: the rope's ends could not be told from the table")
+    line = _from_first_end(resample(line, max(2, round(_length(line)))), photo.linear.shape[1])
+    whole, normal = _frame(line, radius)
+    reach = round(2 * radius)
+    return Strip(
+        _sample(photo.linear, whole, normal, radius),
+        _sample(photo.clipped.astype(np.float32), whole, normal, radius) > 0.25,
+        whole,
+        normal,
+        radius,
+        reach,
+        len(whole) - reach,
+        photo.scale,
+    )
+
+
+def _frame(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
+    """The line at one-pixel steps, straight ends of a width added, and its unit normals."""
+    from scipy.ndimage import gaussian_filter1d
+
+    even = resample(line, max(2, round(_length(line)) + 1))
+    whole = _extended(even, round(2 * radius))
+    calm = gaussian_filter1d(whole, 0.3 * radius, axis=0, mode="nearest")
+    tangent = np.gradient(calm, axis=0)
+    tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
+    return whole, np.column_stack([-tangent[:, 1], tangent[:, 0]])
+
+
+def _sample(image: FloatArray, line: FloatArray, normal: FloatArray, radius: float) -> FloatArray:
+    reach = round(MARGIN * radius)
+    offsets = np.arange(-reach, reach + 1)
+    places = line[None] + offsets[:, None, None] * normal[None] - 0.5
+    return cv2.remap(
+        image,
+        places[..., 0].astype(np.float32),
+        places[..., 1].astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+
+
+def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, int, int]:
+    """Per column the rope's middle (offset from the strip's) and half width, and its first and last column."""
+    from scipy.ndimage import gaussian_filter1d, median_filter
+
+    fine = texture(strip)
+    rows = np.arange(strip.shape[0]) - strip.shape[0] // 2
+    window = max(3, round(1.2 * radius)) | 1
+    # Along the rope only: a shadow's edge runs with the rope and has next to no gradient that way.
+    profile = cv2.blur(texture(strip, across=False), (window, 3))
+    outside = np.abs(rows) > 1.3 * radius
+    inner = np.abs(rows) < 0.6 * radius
+    table = np.minimum(np.median(profile[outside], axis=0), np.percentile(profile[outside], 60))
+    plateau = np.median(profile[inner], axis=0)
+    typical = float(np.median(plateau))
+    full_texture = float(np.median(cv2.blur(fine, (window, 3))[inner]))
+    # Well above the table and what a shadow's soft edge has; the outline itself is a strong edge.
+    cut = table + 0.25 * (np.maximum(plateau, 0.7 * typical) - table)
+    inside = profile > cut
+    inside = cv2.morphologyEx(
+        inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((max(3, round(0.35 * radius)), 1))
+    )
+    inside = cv2.morphologyEx(inside, cv2.MORPH_OPEN, np.ones((max(3, round(0.5 * radius)), 1))) > 0
+    some = inside.any(axis=0)
+    first = np.where(some, np.argmax(inside, axis=0), 0)
+    last = np.where(some, inside.shape[0] - 1 - np.argmax(inside[::-1], axis=0), 0)
+    middle = np.where(some, (first + last) / 2 - strip.shape[0] // 2, np.nan)
+    half = np.where(some, (last - first + 1) / 2 - 1.0, 0.0)  # the gradient's blur reaches a pixel beyond
+
+    patch = max(3, round(0.3 * radius)) | 1
+    rough = float(
+        np.percentile(cv2.blur(fine, (window, 3))[outside], 80)
+    )  # linen and felt vary more in a small patch
+    textured = cv2.blur(fine, (patch, patch)) > rough + 0.4 * (full_texture - rough)
+    centre = np.nan_to_num(middle)
+    near = np.abs(rows[:, None] - centre[None]) <= radius
+    occupied = (textured & near).sum(axis=0) / np.maximum(near.sum(axis=0), 1)
+    full = median_filter(occupied, size=max(3, round(0.2 * radius)) | 1) > 0.55
+    start, stop = _longest_run(full, round(2 * radius))
+    index = np.arange(len(middle))
+    good = some & (index >= start) & (index < stop) & np.isfinite(middle)
+    if good.sum() < 4:
+        return np.zeros(len(middle)), np.full(len(middle), radius), 0, 0
+    half_level = float(np.median(half[good]))
+    good &= np.abs(half - half_level) < 0.3 * half_level
+    if good.sum() < 4:
+        return np.zeros(len(middle)), np.full(len(middle), radius), 0, 0
+    smooth = median_filter(
+        np.interp(index, index[good], middle[good]), size=max(3, round(2 * radius)) | 1, mode="nearest"
+    )
+    smooth = gaussian_filter1d(smooth, 0.8 * radius, mode="nearest")
+    return smooth, np.where(good, half, half_level), start, stop
+
+
+def _longest_run(flags: npt.NDArray[np.bool_], bridge: int) -> tuple[int, int]:
+    """First and one-past-last index of the longest run of True; gaps shorter than ``bridge`` do not end it."""
+    at = np.flatnonzero(flags)
+    if not len(at):
+        return 0, 0
+    breaks = np.flatnonzero(np.diff(at) > bridge)
+    starts = np.concatenate([[0], breaks + 1])
+    ends = np.concatenate([breaks, [len(at) - 1]])
+    best = int(np.argmax(at[ends] - at[starts]))
+    return int(at[starts[best]]), int(at[ends[best]]) + 1
