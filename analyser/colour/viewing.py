@@ -341,17 +341,19 @@ def _refined(
     far_excess: FloatArray,
 ) -> FloatArray:
     """The distances between ``near`` and ``far`` at which the contrast falls to the threshold (Illinois)."""
-    middle = near
+    middle, before = near, np.full(len(near), -1)
     for _ in range(_REFINEMENTS):
         middle = (near * far_excess - far * near_excess) / (far_excess - near_excess)
         excess = _contrast(labs, mixing(waves, middle), roles) - threshold_de00
         if np.all(np.abs(excess) <= 1e-10 * threshold_de00):
             break
-        shows = excess >= 0.0
-        # The end that stays put loses half its weight, or it would stay put for ever.
-        far_excess = np.where(shows, 0.5 * far_excess, excess)
-        near_excess = np.where(shows, excess, 0.5 * near_excess)
-        near, far = np.where(shows, middle, near), np.where(shows, far, middle)
+        shows = (excess >= 0.0).astype(np.intp)
+        # An end that stays put a second time loses half its weight, or it would stay put for ever.
+        stays = np.where(shows == before, 0.5, 1.0)
+        before = shows
+        far_excess = np.where(shows == 1, stays * far_excess, excess)
+        near_excess = np.where(shows == 1, excess, stays * near_excess)
+        near, far = np.where(shows == 1, middle, near), np.where(shows == 1, far, middle)
     return middle
 
 
