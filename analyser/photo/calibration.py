@@ -1,27 +1,45 @@
 """From a photo's numbers to colour: chart, card, paper or nothing, with its uncertainty.
 
-The whole photo is looked at, whatever is framed. Corrections act on linear light with sRGB primaries.
+The whole photo is looked at, whatever is framed. Corrections act on linear light with sRGB primaries, after
+uneven light is divided out where a plain background tells it.
 """
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import lab_to_linear, linear_to_lab, relative_luminance
 from analyser.errors import CalibrationError
-from analyser.photo.cards import REFLECTANCE, Card
-from analyser.photo.lighting import LightField
+from analyser.photo import chart, quality, uncertainty
+from analyser.photo.cards import Card, SeenCard, card_in_box, find_cards
+from analyser.photo.chart import Correction
+from analyser.photo.chart_finding import find_chart
+from analyser.photo.lighting import LightField, light_field
 from analyser.photo.reading import Photo
+from analyser.photo.uncertainty import Doubt
 
 __all__ = ["Calibration", "Card", "calibrate"]
 
 FloatArray = npt.NDArray[np.floating]
 Method = Literal["chart", "grey-card", "white-card", "paper", "none"]
+
+# Stated priors, CIEDE2000 (68 %). Orders of size on phones' JPEG: chart 3 to 5, card 5 to 6, none 6 and, with
+# wrong exposure, 10 to 17; measured on drawn and rendered photos by benchmarks/uncertainty.py.
+_ONE_CARD_DE00 = 3.5  # the camera's curve and colour are not known
+_TWO_CARDS_DE00 = 2.0  # the curve is known to be straight, or was straightened
+_PAPER_DE00 = 4.5  # papers reflect 0.78 to 0.92, bluish to cream
+_NONE_DE00 = 6.0
+_CHART_AT_LEAST_DE00 = 0.6  # half of what two printings of the chart differ by
+_PAPER_REFLECTANCE = 0.86
+
+_CURVED = 0.03  # log by which two cards may miss their ratio before a camera curve is assumed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,24 +54,33 @@ class Calibration:
         About 68 % of colours read through it lie within this CIEDE2000 of the truth.
     notes : tuple of str
         What was found, assumed or is in doubt, in plain words.
-    matrix : ndarray, shape (3, 3)
-        Applied to linear sRGB after the field was divided out.
+    correction : Correction or None
+        Of linear sRGB, after the field was divided out; None leaves it as it is.
     field : LightField or None
         Uneven light, 1 at the place of the card or chart; None where it is even or cannot be told.
+    doubt : Doubt
+        What is known about the errors, for ``uncertainty_of``.
+    outline : ndarray, shape (n, 4, 2)
+        Corners of what it was calibrated by (chart or cards), as fractions of the frame, so that others can
+        leave them out; n may be 0.
     """
 
     method: Method
     uncertainty_de00: float
     notes: tuple[str, ...]
-    matrix: FloatArray
-    field: LightField | None = None
+    correction: Correction | None
+    field: LightField | None
+    doubt: Doubt
+    outline: FloatArray
 
     def corrected(self, photo: Photo) -> Photo:
         """The same photo in calibrated linear light: even, white-balanced, exposed."""
         linear = photo.linear
         if self.field is not None:
             linear = linear / self.field.at(*linear.shape[:2])
-        return dataclasses.replace(photo, linear=cv2.transform(linear, self.matrix.astype(np.float32)))
+        if self.correction is not None:
+            linear = self.correction.apply(linear)
+        return dataclasses.replace(photo, linear=linear)
 
     def uncertainty_of(self, lab: npt.ArrayLike) -> FloatArray:
         """Stated CIEDE2000 uncertainty (68 %) of colours read through this calibration.
@@ -67,7 +94,7 @@ class Calibration:
         -------
         ndarray, shape (...)
         """
-        return np.full(np.asarray(lab).shape[:-1], self.uncertainty_de00)
+        return self.doubt.of(lab)
 
 
 def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> Calibration:
@@ -76,40 +103,169 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
     Parameters
     ----------
     photo : Photo
-        At any reading size; about 2 million pixels are plenty.
+        At any reading size; a million pixels are plenty, three find a chart that is small in the frame.
     method : str
         ``auto`` takes a chart, else a card, else white paper, else nothing; ``chart``, ``card`` and
-        ``paper`` insist; ``none`` corrects nothing.
+        ``paper`` insist; ``none`` corrects nothing but uneven light.
     card : Card, optional
-        Where a card lies.
+        Where a card lies; with ``auto`` it is then used before anything else.
 
     Raises
     ------
     CalibrationError
-        If what was asked for is not in the photo or cannot be used.
+        If what was asked for is not in the photo or cannot be used, or the method has no such name.
+    OptionError
+        If the card's box lies outside the photo.
     """
-    if method not in ("auto", "chart", "card", "paper", "none"):
+    ways: dict[str, tuple[Callable[[], Calibration | None], ...]] = {
+        "auto": (
+            lambda: _by_chart(photo, field),
+            lambda: _by_card(photo, field),
+            lambda: _by_paper(photo, field),
+        ),
+        "chart": (lambda: _by_chart(photo, field),),
+        "card": (lambda: _by_card(photo, field),),
+        "paper": (lambda: _by_paper(photo, field),),
+        "none": (),
+    }
+    if method not in ways:
         raise CalibrationError(f"--calibration is auto, chart, card, paper or none; got {method!r}")
+    field = light_field(photo)
+    remarks = quality.remarks(photo, field)
     if card is not None and method in ("auto", "card"):
-        return _by_card(photo, card)
+        found = _from_cards((card_in_box(photo, card),), photo, field)
+        return dataclasses.replace(found, notes=found.notes + remarks)
+    for way in ways[method]:
+        calibration = way()
+        if calibration is not None:
+            return dataclasses.replace(calibration, notes=calibration.notes + remarks)
     if method not in ("auto", "none"):
-        raise CalibrationError(f"{photo.file}: no {method} was found in this photo")
-    return Calibration("none", 6.0, ("nothing in the photo to calibrate by",), np.eye(3))
+        raise CalibrationError(f"{photo.file}: {_NOT_FOUND[method]}")
+    return _by_nothing(photo, field, remarks)
 
 
-def _by_card(photo: Photo, card: Card) -> Calibration:
-    x, y, w, h = (value / photo.scale for value in card.box.in_pixels(photo.width, photo.height))
-    rows, columns = photo.linear.shape[:2]
-    top, left = min(int(y), rows - 1), min(int(x), columns - 1)
-    pixels = photo.linear[top : max(top + 1, round(y + h)), left : max(left + 1, round(x + w))]
-    seen = pixels.reshape(-1, 3).mean(axis=0, dtype=np.float64)
-    if seen.min() <= 0:
-        raise CalibrationError(f"{photo.file}: the card's box is black in one channel; frame the card itself")
-    kind = card.kind or ("white" if seen.max() > 0.4 else "grey")
-    reflectance = card.reflectance or REFLECTANCE[kind]
+_NOT_FOUND = {
+    "chart": "no 24-patch chart was found; show all of it, in focus and not much smaller than a fifth of the picture",
+    "card": "no grey or white card was found; say where it lies with --card x,y,width,height",
+    "paper": "no plain white paper was found round the piece",
+}
+
+
+def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
+    found = find_chart(photo, lab_to_linear(chart.editions()["2005"]))
+    if found is None:
+        return None
+    height, width = photo.linear.shape[:2]
+    corners = found.outline() / [width, height]
+    used = ~found.clipped
+    if used.sum() < 12 or not used[chart.GREYS].any():
+        raise CalibrationError(f"{photo.file}: the chart is overexposed; photograph it a little darker")
+    fit = chart.fit(found.linear, used)
+    if field is not None:
+        field = field.anchored(*corners.mean(axis=0))
+        evened = chart.fit(found.linear / field.at_points(found.centres() / [width, height]), used)
+        # a background that is no plain one would make the patches fit worse
+        if _left_out(evened) <= _left_out(fit) * 1.05:
+            fit = evened
+        else:
+            field = None
+    notes = [f"24-patch chart found, {fit.edition} values fit best", _SAYS[fit.mixing] + _SAYS_TONE[fit.tone]]
+    if not used.all():
+        notes.append(f"{int((~used).sum())} overexposed patches of the chart were left out")
+    errors = fit.left_out_de00[used]
+    general = max(float(np.percentile(errors, 68)), _CHART_AT_LEAST_DE00)
+    notes.append(f"patches the fit had not seen came out {errors.mean():.1f} CIEDE2000 off on average")
+    doubt = Doubt(general, chart.editions()[fit.edition][used], np.maximum(errors, _CHART_AT_LEAST_DE00))
+    return Calibration("chart", general, tuple(notes), fit.correction, field, doubt, corners[None])
+
+
+_SAYS = {
+    "white balance": "white balance",
+    "matrix": "white balance and 3 x 3 matrix",
+    "root-polynomial": "white balance and root-polynomial of degree 2",
+}
+_SAYS_TONE = {
+    "none": " fitted",
+    "exponent": " fitted after a camera curve (one exponent)",
+    "curve": " fitted after a camera curve",
+    "curve per channel": " fitted after a camera curve for each channel",
+}
+
+
+def _left_out(fit: chart.ChartFit) -> float:
+    return float(fit.left_out_de00[fit.used].mean())
+
+
+def _by_card(photo: Photo, field: LightField | None) -> Calibration | None:
+    cards = find_cards(photo, field)
+    return _from_cards(cards, photo, field) if cards else None
+
+
+def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: LightField | None) -> Calibration:
+    """White balance and exposure from one card; from two also the exponent of the camera's curve."""
+    height, width = photo.linear.shape[:2]
+    corners = np.stack([card.corners for card in cards]) / [width, height]
+    if field is not None:
+        field = field.anchored(*corners[0].mean(axis=0))
+    light = [card.light(field, width, height) for card in cards]
+    notes = [note for card in cards for note in card.notes]
+    gain, exponent = cards[0].reflectance / light[0], 1.0
+    general = _ONE_CARD_DE00
+    if len(cards) == 2:
+        measured = float(np.log(relative_luminance(light[0]) / relative_luminance(light[1])))
+        exponent = float(np.log(cards[0].reflectance / cards[1].reflectance)) / measured
+        general = _TWO_CARDS_DE00
+        if abs(np.log(exponent)) < _CURVED / measured:
+            exponent = 1.0
+        else:
+            notes.append("the camera's tone curve was straightened by the two cards")
+        gains = [card.reflectance / seen**exponent for card, seen in zip(cards, light, strict=True)]
+        gain = np.sqrt(gains[0] * gains[1]) ** (1 / exponent)
+    curve = np.array([[exponent - 1] * 3, [0.0] * 3])
+    correction = Correction(gain, curve, (float(np.log(0.01)), 0.0), np.eye(3))
+    says = " and ".join(f"{card.kind} card (reflectance {card.reflectance:g})" for card in cards)
+    clipped = max(card.clipped for card in cards)
+    general = float(np.hypot(general, 20 * clipped))
     return Calibration(
-        "white-card" if kind == "white" else "grey-card",
-        5.0,
-        (f"{kind} card, reflectance {reflectance:g}",),
-        np.diag(reflectance / seen),
+        "white-card" if cards[0].kind == "white" else "grey-card",
+        general,
+        (f"{says} used for white balance and exposure", *notes),
+        correction,
+        field,
+        uncertainty.flat(general),
+        corners,
+    )
+
+
+def _by_paper(photo: Photo, field: LightField | None) -> Calibration | None:
+    if field is None or not quality.is_white_paper(photo, field):
+        return None
+    correction = Correction(
+        _PAPER_REFLECTANCE / field.background_linear, np.zeros((2, 3)), (-1.0, 0.0), np.eye(3)
+    )
+    notes = (
+        "white paper under the piece used for white balance and exposure",
+        "the paper's own tint is unknown: papers run from cream to bluish, so colours may lean that way",
+    )
+    return Calibration(
+        "paper", _PAPER_DE00, notes, correction, field, uncertainty.flat(_PAPER_DE00), np.zeros((0, 4, 2))
+    )
+
+
+def _by_nothing(photo: Photo, field: LightField | None, remarks: tuple[str, ...]) -> Calibration:
+    """Colours as the file has them; how wrong they may be is guessed from how unlike daylight it looks."""
+    cast, level = quality.grey_world(photo)
+    grey = np.array([0.18, 0.18, 0.18])
+    tinted_de00 = float(delta_e_2000(linear_to_lab(grey), linear_to_lab(grey * cast)))
+    notes = ["nothing to calibrate by: put a grey or white card, or a chart, into the picture"]
+    if tinted_de00 > 3:
+        notes.append(
+            f"hint, not applied: if the scene is grey on average, its light is {quality.tint_words(cast)} "
+            f"(by about {tinted_de00:.0f} CIEDE2000)"
+        )
+    # half of a cast is the scene's own colour as often as not
+    general = float(np.hypot(_NONE_DE00, 0.6 * max(tinted_de00 - 3, 0)))
+    general = float(np.hypot(general, 8 * max(0.0, float(np.log(0.45 / level)))))
+    return Calibration(
+        "none", general, (*notes, *remarks), None, field, uncertainty.flat(general), np.zeros((0, 4, 2))
     )

@@ -22,7 +22,6 @@ from functools import cache
 from importlib.resources import files
 from typing import Literal
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -78,7 +77,9 @@ class Correction:
         light = np.asarray(linear, np.float32) * self.gain.astype(np.float32)
         if self.curve.any():
             size = np.maximum(np.abs(light), np.float32(1e-7))
-            light = np.copysign(np.exp(_bent(np.log(size), self.curve.astype(np.float32), self.log_range)), light)
+            light = np.copysign(
+                np.exp(_bent(np.log(size), self.curve.astype(np.float32), self.log_range)), light
+            )
         terms = _terms(light) if self.mixing.shape[1] == 6 else light
         mixed: npt.NDArray[np.float32] = np.matmul(terms, self.mixing.T.astype(np.float32))
         return mixed
@@ -162,7 +163,9 @@ def _bent(log_light: FloatArray, curve: FloatArray, log_range: tuple[float, floa
     """The tone curve on logs, (..., 3), going on straight beyond the range that the chart tells."""
     inside = np.clip(log_light, *log_range)
     slope = np.clip(1 + curve[..., 0, :] + 2 * curve[..., 1, :] * inside, 0.4, 2.5)
-    bent: FloatArray = inside * (1 + curve[..., 0, :] + curve[..., 1, :] * inside) + slope * (log_light - inside)
+    bent: FloatArray = inside * (1 + curve[..., 0, :] + curve[..., 1, :] * inside) + slope * (
+        log_light - inside
+    )
     return bent
 
 
@@ -244,7 +247,9 @@ def _tried(
         if gained < 1e-3 * cost:
             break
         size = np.sqrt((then**2).sum(axis=-1))
-        weight = used * np.minimum(1, _HUBER_DE00 * max(float(np.median(size[used])), 0.3) / np.maximum(size, 1e-9))
+        weight = used * np.minimum(
+            1, _HUBER_DE00 * max(float(np.median(size[used])), 0.3) / np.maximum(size, 1e-9)
+        )
     now, slopes = _linearised(residuals, parameters)
     inverse = np.linalg.inv(np.einsum("n,pni,qni->pq", weight, slopes, slopes) + np.diag(prior))
     leverage = np.einsum("n,pni,pq,qnj->nij", weight, slopes, inverse, slopes)

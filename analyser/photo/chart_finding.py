@@ -53,11 +53,16 @@ class FoundChart:
     clipped: npt.NDArray[np.bool_]
     unlikeness: float
 
+    def centres(self) -> FloatArray:
+        """Patch centres in pixels of ``photo.linear``, shape (24, 2)."""
+        return _project(self.homography, PLANE)
+
     def outline(self, margin: float = 0.6) -> FloatArray:
         """Its four corners in pixels of ``photo.linear``, that far (in pitches) beyond the patch centres."""
         far_x, far_y = COLUMNS - 1 + margin, ROWS - 1 + margin
         return _project(
-            self.homography, np.array([[-margin, -margin], [far_x, -margin], [far_x, far_y], [-margin, far_y]])
+            self.homography,
+            np.array([[-margin, -margin], [far_x, -margin], [far_x, far_y], [-margin, far_y]]),
         )
 
 
@@ -122,7 +127,9 @@ def _even_patches(seen: npt.NDArray[np.float32]) -> FloatArray:
     kept: list[tuple[float, ...]] = []
     for spot in sorted(spots, key=lambda spot: -spot[2]):  # one patch at several limits: the largest stays
         reach = 0.3 * spot[2] ** 0.5
-        if all(abs(spot[0] - o[0]) > reach or abs(spot[1] - o[1]) > reach or o[2] > 4 * spot[2] for o in kept):
+        if all(
+            abs(spot[0] - o[0]) > reach or abs(spot[1] - o[1]) > reach or o[2] > 4 * spot[2] for o in kept
+        ):
             kept.append(spot)
     return np.array(kept).reshape(-1, 6)
 
@@ -208,7 +215,13 @@ def _placed(
     if lattice is None or inlier.sum() < _FEWEST:
         return None
     places = places[inlier.ravel() > 0]
-    pitch = np.sqrt(np.abs(np.linalg.det(np.diff(_project(lattice, places[0] + np.array([[0, 0], [1, 0], [0, 1.0]])), axis=0))))
+    pitch = np.sqrt(
+        np.abs(
+            np.linalg.det(
+                np.diff(_project(lattice, places[0] + np.array([[0, 0], [1, 0], [0, 1.0]])), axis=0)
+            )
+        )
+    )
     blurred = cv2.blur(seen, (max(1, int(0.35 * pitch)),) * 2)
     height, width = seen.shape[:2]
     best: tuple[float, FloatArray] | None = None

@@ -1,0 +1,88 @@
+"""What makes a photo's colours doubtful, told in plain words: clipping, blur, dark, uneven and mixed light.
+
+Every threshold is our own choice; where and against what it was chosen stands beside it.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.colour.spaces import linear_to_lab, relative_luminance
+from analyser.photo.lighting import LightField
+from analyser.photo.reading import Photo
+
+FloatArray = npt.NDArray[np.floating]
+
+_CLIPPED = 0.02  # of the frame; glints on glass beads stay well below
+_DARK = (
+    0.12  # 98th percentile of the brightest channel; then a white card would take less than half the range
+)
+_UNEVEN = 1.25  # brightest to darkest: a quarter shows as 8 L*, more than bead lots differ by
+_BLURRED = 0.14  # see ``sharpness``
+
+
+def remarks(photo: Photo, field: LightField | None) -> tuple[str, ...]:
+    """What to know about the photo before trusting its colours."""
+    said = []
+    clipped = float(photo.clipped.mean())
+    if clipped > _CLIPPED:
+        said.append(f"{clipped:.0%} of the picture is overexposed; colours there are lost")
+    if brightest(photo) < _DARK:
+        said.append("the picture is very dark; dark colours are unsure, so photograph it in more light")
+    if sharpness(photo) < _BLURRED:
+        said.append("the picture is blurred; neighbouring colours run into each other")
+    if field is not None and field.cast_ratio > 1:
+        said.append(
+            "mixed light: its tint changes across the picture; it was evened out by the background, "
+            "but one kind of light is safer"
+        )
+    if field is not None and field.ratio > _UNEVEN:
+        said.append(
+            f"uneven light: the brightest part gets {field.ratio:.1f} times the light of the darkest; "
+            "it was evened out by the background"
+        )
+    return tuple(said)
+
+
+def brightest(photo: Photo) -> float:
+    """98th percentile of the larger channel: the level of the lightest things but glints."""
+    return float(np.percentile(photo.linear[::3, ::3].max(axis=2), 98))
+
+
+def sharpness(photo: Photo) -> float:
+    """How much of the finest contrast the picture has at its reading size, about 0 to 1.
+
+    The strongest edges' step between neighbouring pixels, beside their step over eight pixels.
+    """
+    level = np.sqrt(np.clip(relative_luminance(photo.linear), 0, 1)).astype(np.float32)
+    near = np.abs(np.diff(level, axis=1))
+    far = np.abs(level[:, 8:] - level[:, :-8])
+    strong = np.percentile(far, 99)
+    return float(np.percentile(near, 99.5) / max(strong, 0.02)) if near.size else 1.0
+
+
+def grey_world(photo: Photo) -> tuple[FloatArray, float]:
+    """Mean colour over its luminance, shape (3,), and the level of the lightest things; for a hint only."""
+    mean = np.maximum(photo.linear[::3, ::3].reshape(-1, 3).mean(axis=0, dtype=np.float64), 1e-4)
+    return mean / relative_luminance(mean), brightest(photo)
+
+
+def tint_words(cast: FloatArray) -> str:
+    """``warm``, ``cool``, ``greenish`` or ``pinkish``: the side to which a light leans."""
+    _, a, b = linear_to_lab(0.5 * cast)
+    if abs(b) >= abs(a):
+        return "warm" if b > 0 else "cool"
+    return "pinkish" if a > 0 else "greenish"
+
+
+def is_white_paper(photo: Photo, field: LightField) -> bool:
+    """Whether a plain background can be taken for white paper: the whitest thing, smooth, and lit as by a lamp."""
+    paper = field.background_linear
+    top = np.percentile(cv2.blur(photo.linear, (5, 5))[::3, ::3].reshape(-1, 3), 99, axis=0)
+    smooth = field.scatter < 0.015
+    whitest = bool((paper > 0.7 * top / field.ratio**0.5).all()) and float(paper.max()) > 0.35
+    neutral = float(paper.max() / paper.min()) < 1.25
+    lamplit = bool(paper[0] > paper[1] > paper[2])
+    return smooth and whitest and (neutral or lamplit)
