@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.photo.exif import read_exif
-from analyser.photo.formats import DAMAGED, GAIN_MAP, Header
+from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, check_heic
 
 Stored = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 
@@ -163,6 +163,7 @@ class Heic:
 
         import pi_heif
 
+        check_heic(data)
         try:
             with _captured_stderr():
                 self._file = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)

@@ -109,10 +109,10 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
     kind = formats.kind_of(data[:32])
     heic = decoding.Heic(data) if kind == "HEIC" else None
     header = heic.header if heic else formats.header_of(kind, data)
-    megapixels = header.width * header.height / 1e6
-    if megapixels > limit_mp:
+    if header.width * header.height > limit_mp * 1e6:
         raise ValueError(
-            f"has {megapixels:.0f} megapixels, the limit is {limit_mp:g}; make it smaller or raise the limit"
+            f"has {header.width} x {header.height} pixels, the limit is {limit_mp:g} megapixels; "
+            "make it smaller or raise the limit"
         )
     profile, notes = _profile(header)
     colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, about_pixels)
