@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable
 
 import pytest
 
@@ -88,6 +87,3 @@ class Icc:
 @pytest.fixture(scope="session")
 def icc() -> type[Icc]:
     return Icc
-
-
-Maker = Callable[..., bytes]
