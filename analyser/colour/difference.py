@@ -10,7 +10,7 @@ Sources
 [2] Clarke, McDonald, Rigg (1984), J. Soc. Dyers Colour. 100, 128-132; ISO 105-J03 (CMC).
 """
 
-# ruff: noqa: N803, N806 -- L, a, b, C, T, S_L are the names of the standard
+# ruff: noqa: N806 -- L, a, b, C, T, S_L are the names of the standard
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ import math
 import numpy as np
 import numpy.typing as npt
 
+from analyser.colour.ciede2000 import PAIRS_AT_A_TIME, buffers, ciede2000
 from analyser.colour.spaces import FloatArray, triples
 
 IntArray = npt.NDArray[np.intp]
 
-_25_TO_7 = 25.0**7
-_COS_30, _SIN_30 = math.cos(math.radians(30.0)), math.sin(math.radians(30.0))
-_COS_6, _SIN_6 = math.cos(math.radians(6.0)), math.sin(math.radians(6.0))
-_COS_63, _SIN_63 = math.cos(math.radians(63.0)), math.sin(math.radians(63.0))
-_RADIANS_275, _RADIANS_25 = math.radians(275.0), math.radians(25.0)
-# Pairs worked on at a time: a dozen temporaries of this length stay in the processor's cache.
-_AT_A_TIME = 16_384
+_SIN_60 = math.sin(math.radians(60.0))
+_MOST_STRETCH = 6.4  # of G C over all C; see _lower_bound_squared
+# Candidates nearest in lightness, among which a first guess is sought: enough of them for a good one.
+_LOOKED_AT_FIRST = 2048
+_GUESSES = 16  # colours looked at for each one sought
+_QUERIES_AT_A_TIME = 64
 
 
 def delta_e_2000(lab_1: npt.ArrayLike, lab_2: npt.ArrayLike) -> FloatArray:
@@ -66,99 +66,26 @@ def delta_e_2000(lab_1: npt.ArrayLike, lab_2: npt.ArrayLike) -> FloatArray:
     one = triples(lab_1, "lab_1", "L*, a*, b*")
     two = triples(lab_2, "lab_2", "L*, a*, b*")
     shape = np.broadcast_shapes(one.shape, two.shape)
-    de00 = np.empty(shape[:-1])
-    _fill(de00, np.broadcast_to(one, shape), np.broadcast_to(two, shape))
-    return de00
+    de00 = np.empty(shape[:-1] or (1,))
+    one, two = np.broadcast_to(one, (*de00.shape, 3)), np.broadcast_to(two, (*de00.shape, 3))
+    _fill(de00, one, two, buffers(min(de00.size, PAIRS_AT_A_TIME)))
+    return de00.reshape(shape[:-1])
 
 
-def _fill(de00: FloatArray, one: FloatArray, two: FloatArray) -> None:
+def _fill(de00: FloatArray, one: FloatArray, two: FloatArray, room: FloatArray) -> None:
     """Write the differences of two equally shaped arrays of colours into ``de00``, piece by piece."""
-    if de00.size <= _AT_A_TIME:
-        one, two = np.atleast_2d(one), np.atleast_2d(two)
-        parts = (one[..., 0], one[..., 1], one[..., 2], two[..., 0], two[..., 1], two[..., 2])
-        de00[...] = ciede2000(*parts).reshape(de00.shape)
+    if de00.size <= room.shape[1]:
+        L_1, a_1, b_1 = np.moveaxis(one, -1, 0)
+        L_2, a_2, b_2 = np.moveaxis(two, -1, 0)
+        ciede2000(L_1, a_1, b_1, L_2, a_2, b_2, de00, room)
         return
-    rows = max(1, _AT_A_TIME * len(de00) // de00.size)
+    rows = max(1, room.shape[1] * len(de00) // de00.size)
     for start in range(0, len(de00), rows):
         piece = slice(start, start + rows)
         if rows == 1 and de00.ndim > 1:
-            _fill(de00[start], one[start], two[start])
+            _fill(de00[start], one[start], two[start], room)
         else:
-            _fill(de00[piece], one[piece], two[piece])
-
-
-def ciede2000(
-    L_1: FloatArray,
-    a_1: FloatArray,
-    b_1: FloatArray,
-    L_2: FloatArray,
-    a_2: FloatArray,
-    b_2: FloatArray,
-) -> FloatArray:
-    """CIEDE2000 from separate components that broadcast; the one formula behind every search here.
-
-    Hue angles are not formed: the mean hue is the bisector of the two directions, and the cosines of its
-    multiples and the hue difference follow from that vector. In exact arithmetic this is [1].
-    """
-    mean_chroma = 0.5 * (np.sqrt(a_1 * a_1 + b_1 * b_1) + np.sqrt(a_2 * a_2 + b_2 * b_2))
-    stretch = 1.5 - 0.5 * _seventh_power_root(mean_chroma)  # eq. 4: 1 + G
-    a_1, a_2 = stretch * a_1, stretch * a_2  # eq. 5
-    C_1, C_2 = np.sqrt(a_1 * a_1 + b_1 * b_1), np.sqrt(a_2 * a_2 + b_2 * b_2)  # eq. 6
-    product = C_1 * C_2
-    # eq. 14: mean hue as a vector along the bisector, of length 2 C_1 C_2 cos(dh / 2)
-    u, v = a_1 * C_2 + a_2 * C_1, b_1 * C_2 + b_2 * C_1
-    length = np.sqrt(u * u + v * v)
-    opposite = length <= 1e-4 * product  # neutrals too
-    safe = np.where(opposite, 1.0, length)
-    cos_h, sin_h = u / safe, v / safe
-    delta_hue = 2.0 * np.sqrt(product) * (a_1 * b_2 - b_1 * a_2) / safe  # eq. 11, by sin x = 2 sin cos of x/2
-    if opposite.any():
-        full = np.broadcast_arrays(a_1, b_1, a_2, b_2, product)
-        delta_hue[opposite], cos_h[opposite], sin_h[opposite] = _opposite_hues(*(x[opposite] for x in full))
-    # eqs. 15 to 19, with cos and sin of multiples of the mean hue by the addition theorems
-    cos_2h, sin_2h = 2.0 * cos_h * cos_h - 1.0, 2.0 * sin_h * cos_h
-    cos_3h, sin_3h = cos_h * (2.0 * cos_2h - 1.0), sin_h * (2.0 * cos_2h + 1.0)
-    cos_4h, sin_4h = 2.0 * cos_2h * cos_2h - 1.0, 2.0 * sin_2h * cos_2h
-    T = (
-        1.0
-        - 0.17 * (_COS_30 * cos_h + _SIN_30 * sin_h)
-        + 0.24 * cos_2h
-        + 0.32 * (_COS_6 * cos_3h - _SIN_6 * sin_3h)
-        - 0.20 * (_COS_63 * cos_4h + _SIN_63 * sin_4h)
-    )
-    mean_C = 0.5 * (C_1 + C_2)
-    mean_h = np.arctan2(sin_h, cos_h)
-    mean_h = np.where(mean_h < 0.0, mean_h + 2.0 * np.pi, mean_h)  # 0 to 360 degrees: eq. 16 does not wrap
-    twice_delta_theta = np.pi / 3.0 * np.exp(-np.square((mean_h - _RADIANS_275) / _RADIANS_25))
-    R_T = -2.0 * _seventh_power_root(mean_C) * np.sin(twice_delta_theta)
-    from_50 = np.square(0.5 * (L_1 + L_2) - 50.0)
-    light = (L_2 - L_1) / (1.0 + 0.015 * from_50 / np.sqrt(20.0 + from_50))
-    chroma = (C_2 - C_1) / (1.0 + 0.045 * mean_C)
-    hue = delta_hue / (1.0 + 0.015 * mean_C * T)
-    # eq. 22; the form is positive definite, so only rounding can take it below zero
-    squares = light * light + chroma * chroma + hue * hue + R_T * chroma * hue
-    return np.asarray(np.sqrt(np.maximum(squares, 0.0)), dtype=np.float64)
-
-
-def _seventh_power_root(chroma: FloatArray) -> FloatArray:
-    """The square root of C^7 / (C^7 + 25^7), of eqs. 4 and 17."""
-    squared = chroma * chroma
-    power = squared * squared * squared * chroma
-    return np.sqrt(power / (power + _25_TO_7))
-
-
-def _opposite_hues(
-    a_1: FloatArray, b_1: FloatArray, a_2: FloatArray, b_2: FloatArray, product: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Hue difference, cosine and sine of the mean hue where the bisector is ill defined, by angles as [1]."""
-    h_1 = np.degrees(np.arctan2(b_1, a_1)) % 360.0  # eq. 7
-    h_2 = np.degrees(np.arctan2(b_2, a_2)) % 360.0
-    far = np.abs(h_2 - h_1) > 180.0
-    turn = np.where(h_2 > h_1, -360.0, 360.0)
-    delta_h = h_2 - h_1 + np.where(far, turn, 0.0)  # eq. 10
-    total = h_1 + h_2
-    mean = np.radians(0.5 * (total + np.where(far, np.where(total < 360.0, 360.0, -360.0), 0.0)))  # eq. 14
-    return 2.0 * np.sqrt(product) * np.sin(np.radians(delta_h) / 2.0), np.cos(mean), np.sin(mean)
+            _fill(de00[piece], one[piece], two[piece], room)
 
 
 def delta_e_cmc(
@@ -239,10 +166,93 @@ def nearest_2000(
     if k < 1:
         raise ValueError(f"k must be at least 1; got {k}")
     k = min(k, len(given))
+    order = np.argsort(given[:, 0])
+    by_lightness = np.ascontiguousarray(given[order].T)
+    chroma = np.sqrt(np.square(by_lightness[1]) + np.square(by_lightness[2]))
     indices = np.empty((len(asked), k), dtype=np.intp)
     de00 = np.empty((len(asked), k))
-    for row, query in enumerate(asked):
-        every = delta_e_2000(query, given)
-        indices[row] = np.argsort(every, kind="stable")[:k]
-        de00[row] = every[indices[row]]
+    for start in range(0, len(asked), _QUERIES_AT_A_TIME):
+        some = slice(start, start + _QUERIES_AT_A_TIME)
+        for row, (near, distances) in enumerate(_within_reach(asked[some], by_lightness, chroma, k), start):
+            best = np.lexsort((order[near], distances))[:k]
+            indices[row], de00[row] = order[near[best]], distances[best]
     return indices, de00
+
+
+def _within_reach(
+    queries: FloatArray, by_lightness: FloatArray, chroma: FloatArray, k: int
+) -> list[tuple[IntArray, FloatArray]]:
+    """For each query, columns of the candidates that hold the ``k`` nearest, and their differences.
+
+    The candidates come sorted by lightness. A first guess from those nearest in lightness bounds how far the
+    k-th can be; a second one from all within that reach bounds it well.
+    """
+    L = by_lightness[0]
+    around = min(len(L), max(_LOOKED_AT_FIRST, 4 * k))
+    places = np.clip(np.searchsorted(L, queries[:, 0]) - around // 2, 0, len(L) - around)
+    windows = [slice(int(place), int(place) + around) for place in places]
+    _, reach = _guess(queries, by_lightness, chroma, windows, k)
+    # No candidate farther in L* alone can be among the nearest.
+    ends = np.square(0.5 * (queries[:, :1] + L[[0, -1]]) - 50.0)
+    delta_L = reach * _S_L(ends).max(axis=1)
+    firsts, lasts = np.searchsorted(L, queries[:, 0] - delta_L), np.searchsorted(L, queries[:, 0] + delta_L)
+    windows = [slice(int(first), int(last)) for first, last in zip(firsts, lasts, strict=True)]
+    bounds, better = _guess(queries, by_lightness, chroma, windows, k)
+    reach = np.minimum(reach, better)
+    near = [
+        window.start + np.flatnonzero(bound <= farthest * farthest)
+        for window, bound, farthest in zip(windows, bounds, reach, strict=True)
+    ]
+    counts = [len(columns) for columns in near]
+    who = np.repeat(np.arange(len(queries)), counts)
+    distances = delta_e_2000(queries[who], by_lightness[:, np.concatenate(near)].T)
+    return list(zip(near, np.split(distances, np.cumsum(counts)[:-1]), strict=True))
+
+
+def _guess(
+    queries: FloatArray, by_lightness: FloatArray, chroma: FloatArray, windows: list[slice], k: int
+) -> tuple[list[FloatArray], FloatArray]:
+    """The lower bounds within each query's window, and a distance that its k-th nearest does not exceed."""
+    bounds = [
+        _lower_bound_squared(query, by_lightness[:, window], chroma[window])
+        for query, window in zip(queries, windows, strict=True)
+    ]
+    some = min(_GUESSES * k, *(len(bound) for bound in bounds))
+    likely = np.array(
+        [
+            window.start + np.argpartition(bound, some - 1)[:some]
+            for window, bound in zip(windows, bounds, strict=True)
+        ]
+    )
+    distances = delta_e_2000(queries[:, None], by_lightness.T[likely])
+    kth = np.partition(distances, k - 1, axis=1)[:, k - 1]
+    return bounds, kth * (1.0 + 1e-9) + 1e-9  # for rounding
+
+
+def _S_L(from_50_squared: FloatArray) -> FloatArray:  # noqa: N802
+    """The weighting of lightness, eq. 15."""
+    return np.asarray(1.0 + 0.015 * from_50_squared / np.sqrt(20.0 + from_50_squared), dtype=np.float64)
+
+
+def _lower_bound_squared(query: FloatArray, columns: FloatArray, chroma: FloatArray) -> FloatArray:
+    """A square that CIEDE2000 squared is never less than, at a fifth of its cost.
+
+    With l, c, h the weighted differences of eq. 22, CIEDE2000 squared is l^2 + c^2 + h^2 + R_T c h, and
+
+    - c^2 + h^2 + R_T c h >= (1 - |R_T| / 2) (c^2 + h^2);
+    - c^2 + h^2 >= (dC'^2 + dH'^2) / S_C^2, as S_H <= S_C: T < 2 and 0.015 T < 0.045;
+    - dC'^2 + dH'^2 = da'^2 + db^2 >= da^2 + db^2, as a' = (1 + G) a with one G >= 0 for both;
+    - S_C <= 1 + 0.045 (C + 6.4) with C the mean chroma, as C' <= (1 + G) C and G C < 6.4 for every C;
+    - |R_T| / 2 <= sin 60 degrees min(1, (C' / 25)^3) by eqs. 16 and 17; and where both b* >= 0 the mean hue
+      is 95 degrees or more from 275, so that |R_T| / 2 < 1e-6.
+    """
+    most_C = 0.5 * chroma + (0.5 * math.hypot(query[1], query[2]) + _MOST_STRETCH)
+    relative = most_C * (1.0 / 25.0)
+    form = 1.0 - _SIN_60 * np.minimum(relative * relative * relative, 1.0)
+    if query[2] >= 0.0:
+        form = np.where(columns[2] >= 0.0, 1.0 - 1e-6, form)
+    S_C = 1.0 + 0.045 * most_C
+    S_L = _S_L(np.square(0.5 * (columns[0] + query[0]) - 50.0))
+    plane = np.square(columns[1] - query[1]) + np.square(columns[2] - query[2])
+    bound = np.square((columns[0] - query[0]) / S_L) + form * plane / np.square(S_C)
+    return np.asarray(bound, dtype=np.float64)
