@@ -129,6 +129,8 @@ def _table_curve(samples: FloatArray) -> Curve:
 def _parametric(kind: int, values: tuple[float, ...]) -> Curve:
     """ICC.1:2022 table 68: g a b c d e f, with the shorter forms filled up to the longest."""
     g, a, b, c, d, e, f = (*values, *([0.0] * (7 - len(values))))
+    if g <= 0:
+        raise ValueError("a curve without a positive power")
     if kind == 0:
         return power(g)
     if kind in (1, 2):
@@ -321,7 +323,7 @@ def _icc_curve(tag: bytes) -> Curve:
     if count == 0:
         return power(1.0)
     if count == 1:
-        return power(struct.unpack_from(">H", tag, 12)[0] / 256)  # u8Fixed8Number
+        return _parametric(0, (struct.unpack_from(">H", tag, 12)[0] / 256,))  # u8Fixed8Number
     if 12 + 2 * count > len(tag):
         raise ValueError("damaged")
     return _table_curve(np.frombuffer(tag, ">u2", count, 12) / 65535)

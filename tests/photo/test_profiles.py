@@ -220,6 +220,9 @@ def test_unusable_profiles_say_why(icc):
         profiles.from_icc(icc.write({}))
     with pytest.raises(ValueError, match="unknown form"):
         profiles.from_icc(good.replace(b"para", b"paru"))
+    for curve in (icc.curv(0), icc.para(0, -2.2), icc.para(3, 0.0, 1, 0, 1, 0)):
+        with pytest.raises(ValueError, match="positive power"):
+            profiles.from_icc(icc.matrix("sRGB", curve))
     with pytest.raises(ValueError, match="grey"):
         profiles.from_icc(icc.write({b"kTRC": icc.curv()}, space=b"GRAY"), channels=3)
 
@@ -235,7 +238,7 @@ def test_damaged_profiles_raise_nothing_else(icc):
             linear = profiles.from_icc(bytes(bad)).to_linear(pixels()[:1])
         except ValueError:
             continue
-        assert linear.shape == (1, 64, 3)
+        assert np.isfinite(linear).all()
 
 
 def test_chromaticities_and_gamma_of_png():
