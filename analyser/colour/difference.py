@@ -167,21 +167,19 @@ def nearest_2000(
         raise ValueError(f"k must be at least 1; got {k}")
     k = min(k, len(given))
     order = np.argsort(given[:, 0])
-    by_lightness = np.ascontiguousarray(given[order].T)
-    chroma = np.sqrt(np.square(by_lightness[1]) + np.square(by_lightness[2]))
+    by_lightness = _with_bounds(given[order])
+    sought = _with_bounds(asked).T
     indices = np.empty((len(asked), k), dtype=np.intp)
     de00 = np.empty((len(asked), k))
     for start in range(0, len(asked), _QUERIES_AT_A_TIME):
         some = slice(start, start + _QUERIES_AT_A_TIME)
-        for row, (near, distances) in enumerate(_within_reach(asked[some], by_lightness, chroma, k), start):
+        for row, (near, distances) in enumerate(_within_reach(sought[some], by_lightness, k), start):
             best = np.lexsort((order[near], distances))[:k]
             indices[row], de00[row] = order[near[best]], distances[best]
     return indices, de00
 
 
-def _within_reach(
-    queries: FloatArray, by_lightness: FloatArray, chroma: FloatArray, k: int
-) -> list[tuple[IntArray, FloatArray]]:
+def _within_reach(queries: FloatArray, by_lightness: FloatArray, k: int) -> list[tuple[IntArray, FloatArray]]:
     """For each query, columns of the candidates that hold the ``k`` nearest, and their differences.
 
     The candidates come sorted by lightness. A first guess from those nearest in lightness bounds how far the
@@ -191,13 +189,13 @@ def _within_reach(
     around = min(len(L), max(_LOOKED_AT_FIRST, 4 * k))
     places = np.clip(np.searchsorted(L, queries[:, 0]) - around // 2, 0, len(L) - around)
     windows = [slice(int(place), int(place) + around) for place in places]
-    _, reach = _guess(queries, by_lightness, chroma, windows, k)
+    _, reach = _guess(queries, by_lightness, windows, k)
     # No candidate farther in L* alone can be among the nearest.
     ends = np.square(0.5 * (queries[:, :1] + L[[0, -1]]) - 50.0)
     delta_L = reach * _S_L(ends).max(axis=1)
     firsts, lasts = np.searchsorted(L, queries[:, 0] - delta_L), np.searchsorted(L, queries[:, 0] + delta_L)
     windows = [slice(int(first), int(last)) for first, last in zip(firsts, lasts, strict=True)]
-    bounds, better = _guess(queries, by_lightness, chroma, windows, k)
+    bounds, better = _guess(queries, by_lightness, windows, k)
     reach = np.minimum(reach, better)
     near = [
         window.start + np.flatnonzero(bound <= farthest * farthest)
@@ -205,16 +203,16 @@ def _within_reach(
     ]
     counts = [len(columns) for columns in near]
     who = np.repeat(np.arange(len(queries)), counts)
-    distances = delta_e_2000(queries[who], by_lightness[:, np.concatenate(near)].T)
+    distances = delta_e_2000(queries[who, :3], by_lightness[:3, np.concatenate(near)].T)
     return list(zip(near, np.split(distances, np.cumsum(counts)[:-1]), strict=True))
 
 
 def _guess(
-    queries: FloatArray, by_lightness: FloatArray, chroma: FloatArray, windows: list[slice], k: int
+    queries: FloatArray, by_lightness: FloatArray, windows: list[slice], k: int
 ) -> tuple[list[FloatArray], FloatArray]:
     """The lower bounds within each query's window, and a distance that its k-th nearest does not exceed."""
     bounds = [
-        _lower_bound_squared(query, by_lightness[:, window], chroma[window])
+        _lower_bound_squared(query, by_lightness[:, window])
         for query, window in zip(queries, windows, strict=True)
     ]
     some = min(_GUESSES * k, *(len(bound) for bound in bounds))
@@ -224,7 +222,7 @@ def _guess(
             for window, bound in zip(windows, bounds, strict=True)
         ]
     )
-    distances = delta_e_2000(queries[:, None], by_lightness.T[likely])
+    distances = delta_e_2000(queries[:, None, :3], by_lightness[:3].T[likely])
     kth = np.partition(distances, k - 1, axis=1)[:, k - 1]
     return bounds, kth * (1.0 + 1e-9) + 1e-9  # for rounding
 
@@ -234,7 +232,7 @@ def _S_L(from_50_squared: FloatArray) -> FloatArray:  # noqa: N802
     return np.asarray(1.0 + 0.015 * from_50_squared / np.sqrt(20.0 + from_50_squared), dtype=np.float64)
 
 
-def _lower_bound_squared(query: FloatArray, columns: FloatArray, chroma: FloatArray) -> FloatArray:
+def _lower_bound_squared(query: FloatArray, columns: FloatArray) -> FloatArray:
     """A square that CIEDE2000 squared is never less than, at a fifth of its cost.
 
     With l, c, h the weighted differences of eq. 22, CIEDE2000 squared is l^2 + c^2 + h^2 + R_T c h, and
@@ -243,16 +241,27 @@ def _lower_bound_squared(query: FloatArray, columns: FloatArray, chroma: FloatAr
     - c^2 + h^2 >= (dC'^2 + dH'^2) / S_C^2, as S_H <= S_C: T < 2 and 0.015 T < 0.045;
     - dC'^2 + dH'^2 = da'^2 + db^2 >= da^2 + db^2, as a' = (1 + G) a with one G >= 0 for both;
     - S_C <= 1 + 0.045 (C + 6.4) with C the mean chroma, as C' <= (1 + G) C and G C < 6.4 for every C;
-    - |R_T| / 2 <= sin 60 degrees min(1, (C' / 25)^3) by eqs. 16 and 17; and where both b* >= 0 the mean hue
-      is 95 degrees or more from 275, so that |R_T| / 2 < 1e-6.
+    - |R_T| / 2 <= sin 60 degrees min(1, (C' / 25)^3) by eqs. 16 and 17; and where the mean hue lies in
+      [0, 180], 95 degrees or more from 275, |R_T| / 2 < 1e-6. It does where the sines of both hues (of a',
+      b*) together are not below 0, and each of them is at least ``sine``.
     """
-    most_C = 0.5 * chroma + (0.5 * math.hypot(query[1], query[2]) + _MOST_STRETCH)
+    L, a, b, chroma, sine = columns
+    most_C = 0.5 * chroma + (0.5 * query[3] + _MOST_STRETCH)
     relative = most_C * (1.0 / 25.0)
     form = 1.0 - _SIN_60 * np.minimum(relative * relative * relative, 1.0)
-    if query[2] >= 0.0:
-        form = np.where(columns[2] >= 0.0, 1.0 - 1e-6, form)
+    form = np.where(sine >= -query[4], 1.0 - 1e-6, form)
     S_C = 1.0 + 0.045 * most_C
-    S_L = _S_L(np.square(0.5 * (columns[0] + query[0]) - 50.0))
-    plane = np.square(columns[1] - query[1]) + np.square(columns[2] - query[2])
-    bound = np.square((columns[0] - query[0]) / S_L) + form * plane / np.square(S_C)
-    return np.asarray(bound, dtype=np.float64)
+    S_L = _S_L(np.square(0.5 * (L + query[0]) - 50.0))
+    plane = np.square(a - query[1]) + np.square(b - query[2])
+    return np.asarray(np.square((L - query[0]) / S_L) + form * plane / np.square(S_C), dtype=np.float64)
+
+
+def _with_bounds(labs: FloatArray) -> FloatArray:
+    """What ``_lower_bound_squared`` needs of colours, as rows: L*, a*, b*, chroma, least sine of the hue.
+
+    As C <= C' <= 1.5 C, the sine of the hue of (a', b*) is at least b* / C where that is negative, and two
+    thirds of it elsewhere.
+    """
+    chroma = np.sqrt(np.square(labs[:, 1]) + np.square(labs[:, 2]))
+    sine = labs[:, 2] / np.maximum(chroma, 1e-300)
+    return np.vstack([labs.T, chroma, np.where(sine < 0.0, sine, sine / 1.5)])
