@@ -294,6 +294,7 @@ def _from_icc(icc: bytes, channels: int) -> Profile:
     if space != b"RGB ":
         raise ValueError(f"made for {space.decode('latin-1').strip()} pictures")
     if b"A2B0" in tags or b"A2B1" in tags:
+        _through_table(np.zeros((1, 1, 3), np.uint8), icc)  # damage shows now, not at the pixels
         wide = from_primaries(name, _REC2020, D65, power(2.2))
         return Profile(name, wide.curves, wide.matrix, icc)
     if icc[20:24] != b"XYZ ":

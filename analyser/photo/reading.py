@@ -112,7 +112,7 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
     if header.width * header.height > limit_mp * 1e6:
         raise ValueError(
             f"has {header.width} x {header.height} pixels, the limit is {limit_mp:g} megapixels; "
-            "make it smaller or raise the limit"
+            "make it smaller or raise the limit (--limit-mp)"
         )
     profile, notes = _profile(header)
     colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, about_pixels)

@@ -191,6 +191,11 @@ def test_table_profiles_go_through_littlecms(icc):
     assert expected.min() < -0.005  # and nothing was clipped at sRGB on the way
 
 
+def test_damaged_tables_are_noticed_at_once(icc):
+    with pytest.raises(ValueError, match="damaged tables"):
+        profiles.from_icc(icc.write({b"A2B0": b"mft1\0\0\0\0" + bytes(60)}, pcs=b"Lab ", version=2))
+
+
 def test_the_space_between_is_a_profile_littlecms_reads():
     profile = profiles.matrix_icc("wide", profiles._REC2020, profiles.D65, 2.2)
     np.testing.assert_allclose(

@@ -42,6 +42,17 @@ def test_formats_give_the_same_light(tmp_path, name):
     np.testing.assert_allclose(patches_of(photo.linear), srgb_linear(PATCHES / 255), rtol=0, atol=tolerance)
 
 
+def test_jpegs_of_other_makes(tmp_path):
+    for options in (
+        {"keep_rgb": True},
+        {"progressive": True},
+        {"subsampling": 2},
+        {"restart_marker_blocks": 2},
+    ):
+        photo = read(save(tmp_path / "a.jpg", **options))
+        np.testing.assert_allclose(patches_of(photo.linear), srgb_linear(PATCHES / 255), rtol=0, atol=0.012)
+
+
 def test_heic_gives_the_same_light():
     photo = read(HEIC / "plain.heic")
     assert (photo.width, photo.height, photo.profile, photo.notes) == (96, 64, "sRGB", ())

@@ -6,6 +6,7 @@ import struct
 import zlib
 
 import numpy as np
+import pi_heif
 import pytest
 
 from analyser.errors import PhotoError
@@ -149,3 +150,37 @@ def test_a_gain_map_is_told_and_the_base_picture_read(tmp_path):
     segment = b"\xff\xe2" + struct.pack(">H", 2 + len(urn)) + urn
     (tmp_path / "c.jpg").write_bytes(data[:2] + segment + data[2:])
     assert "gain map" in read(tmp_path / "c.jpg").notes[0]
+
+
+def test_a_gain_map_in_heic_is_told(monkeypatch):
+    given = pi_heif.open_heif
+
+    def with_gain_map(*args, **options):
+        opened = given(*args, **options)
+        opened.info["aux"] = {"urn:com:apple:photo:2020:aux:hdrgainmap": [3]}
+        return opened
+
+    monkeypatch.setattr(pi_heif, "open_heif", with_gain_map)  # the library at hand writes none
+    assert "gain map" in read(HEIC / "plain.heic").notes[0]
+
+
+def test_a_table_profile_is_used_and_said(tmp_path, icc):
+    ramp = bytes(range(256)) * 3
+    grid = np.stack(np.meshgrid(*[np.linspace(0, 1, 9)] * 3, indexing="ij"), -1)
+    # A scanner's idea of colour: lightness by the mean, the two others by differences.
+    lab = np.stack(
+        [
+            grid.mean(-1) * 255,
+            128 + 40 * (grid[..., 0] - grid[..., 1]),
+            128 + 40 * (grid[..., 1] - grid[..., 2]),
+        ],
+        -1,
+    )
+    head = b"mft1\0\0\0\0" + bytes([3, 3, 9, 0]) + struct.pack(">9i", *(65536 * np.eye(3, dtype=int).ravel()))
+    tag = head + ramp + np.round(lab).astype(np.uint8).tobytes() + ramp
+    profile = icc.write({b"A2B0": tag}, pcs=b"Lab ", version=2, name="Scanner")
+    photo = read(save(tmp_path / "a.png", icc_profile=profile))
+    assert photo.profile == "Scanner"
+    assert "8 bits" in photo.notes[0]
+    grey = patches_of(photo.linear)[1, 1]  # 120 of 255: L* 47.06, by CIE 15 Y = ((L* + 16) / 116)^3
+    np.testing.assert_allclose(grey, ((100 * 120 / 255 + 16) / 116) ** 3, rtol=0, atol=0.004)

@@ -109,6 +109,27 @@ def test_damage_inside_a_jpeg_is_noticed(tmp_path, capfd):
     assert capfd.readouterr() == ("", "")
 
 
+def test_what_follows_or_pads_a_jpeg_does_no_harm(tmp_path):
+    data = save(tmp_path / "a.jpg").read_bytes()
+    plain = read(tmp_path / "a.jpg").linear
+    film = b"\0\0\0\x18ftypmp42" + bytes(5000)  # as behind a moving photo
+    for number, other in enumerate((data + film, data[:-2] + bytes(7) + data[-2:])):
+        path = tmp_path / f"{number}.jpg"
+        path.write_bytes(other)
+        np.testing.assert_array_equal(read(path).linear, plain)
+
+
+def test_the_end_of_a_thumbnail_is_not_the_end_of_the_photo(tmp_path):
+    data = save(tmp_path / "a.jpg").read_bytes()
+    thumbnail = b"JFXX\0\x10" + data
+    segment = b"\xff\xe0" + struct.pack(">H", 2 + len(thumbnail)) + thumbnail
+    whole = data[:2] + segment + data[2:]
+    (tmp_path / "b.jpg").write_bytes(whole)
+    assert read(tmp_path / "b.jpg").width == 96
+    (tmp_path / "b.jpg").write_bytes(whole[:-500])
+    assert "cut short" in refusal(tmp_path / "b.jpg")
+
+
 def test_damage_inside_a_png_is_noticed(tmp_path):
     data = bytearray(save(tmp_path / "a.png").read_bytes())
     data[len(data) // 2] ^= 0x55
