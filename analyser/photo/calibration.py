@@ -145,7 +145,7 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
 
 
 _NOT_FOUND = {
-    "chart": "no 24-patch chart was found; show all of it, in focus and not much smaller than a fifth of the picture",
+    "chart": "no 24-patch chart was found; show all of it, in focus, a tenth of the picture wide or more",
     "card": "no grey or white card was found; say where it lies with --card x,y,width,height",
     "paper": "no plain white paper was found round the piece",
 }

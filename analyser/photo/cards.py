@@ -21,6 +21,7 @@ from analyser.errors import CalibrationError, OptionError
 from analyser.photo.box import Box
 from analyser.photo.lighting import LightField
 from analyser.photo.reading import Photo
+from analyser.photo.surfaces import Picture, encoded, regions, shrunk, steps
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -80,8 +81,10 @@ class Card:
         what = what.strip().lower()
         if what == "":
             return cls(box)
-        if what == "white" or what == "grey":
-            return cls(box, what)
+        if what == "white":
+            return cls(box, "white")
+        if what == "grey":
+            return cls(box, "grey")
         try:
             reflectance = float(what)
         except ValueError:
@@ -174,13 +177,10 @@ def find_cards(photo: Photo, field: LightField | None) -> tuple[SeenCard, ...]:
     Either two of the same tint of which one reflects five times the other, or a single one that is
     neutral, or as bright as anything in all three channels.
     """
-    height, width = photo.linear.shape[:2]
-    shrink = min(1.0, _SEARCHED_PX / max(height, width))
-    size = max(1, round(width * shrink)), max(1, round(height * shrink))
-    small = cv2.resize(photo.linear, size, interpolation=cv2.INTER_AREA)
+    small = shrunk(photo.linear, _SEARCHED_PX)
+    to_full = np.divide(photo.linear.shape[1::-1], small.shape[1::-1])
     if field is not None:
-        small = small / field.at(size[1], size[0])
-    to_full = np.array([width / size[0], height / size[1]])
+        small = small / field.at(*small.shape[:2])
     quadrilaterals = _lone_quadrilaterals(small)
     pairs = [
         (_misfit(white[0], grey[0]), number, white[1] * to_full, grey[1] * to_full)
@@ -224,36 +224,32 @@ def _measured(photo: Photo, corners: FloatArray, kind: CardKind, notes: tuple[st
     return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped, notes)
 
 
-def _lone_quadrilaterals(light: npt.NDArray[np.float32]) -> list[tuple[FloatArray, FloatArray, float]]:
+def _lone_quadrilaterals(light: Picture) -> list[tuple[FloatArray, FloatArray, float]]:
     """Even quadrilaterals with a background round them.
 
     Mean linear light (3,), corners (4, 2), and the share of what lies round them that is one surface.
     """
-    top = np.percentile(light[::4, ::4].reshape(-1, 3), 99.5, axis=0)
-    seen = np.cbrt(np.clip(light / np.maximum(top, 1e-4), 0, 2)).astype(np.float32)
-    smooth = cv2.GaussianBlur(seen, (0, 0), 1.2)
-    across = np.abs(cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.25))
-    down = np.abs(cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.25))
-    steps = np.maximum(across, down).max(axis=2)
+    seen = encoded(light)
+    step = steps(seen, 1.2)
     found: list[tuple[FloatArray, FloatArray, float]] = []
     for limit in _FLAT:
         # a speck of noise must not bore a hole
-        even = cv2.medianBlur((steps < limit).astype(np.uint8), 3)
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(even, connectivity=4)
-        for index in range(1, count):
+        even = cv2.medianBlur((step < limit).astype(np.uint8), 3) > 0
+        labels, stats = regions(np.asarray(even))
+        for index in range(1, len(stats)):
             left, top_row, width, height, area = stats[index]
-            if not _SMALLEST * steps.size < area < _LARGEST * steps.size:
+            if not _SMALLEST * step.size < area < _LARGEST * step.size:
                 continue
             window = np.s_[top_row : top_row + height, left : left + width]
             corners = _quadrilateral((labels[window] == index).astype(np.uint8))
             if corners is None:
                 continue
-            corners = corners + [left, top_row]
+            corners = corners + np.array([left, top_row])
             if any(np.hypot(*(known.mean(axis=0) - corners.mean(axis=0))) < 8 for _, known, _ in found):
                 continue
             around = _one_surface_around(light, seen, corners)
             if around > _SIDE_BY_SIDE:
-                inside = _filled(corners, 0.8, steps.shape)
+                inside = _filled(corners, 0.8, step.shape)
                 found.append((light[inside].mean(axis=0, dtype=np.float64), corners, around))
     return found
 
@@ -272,10 +268,8 @@ def _quadrilateral(mask: npt.NDArray[np.uint8]) -> FloatArray | None:
     return corners if 0.9 < covered < 1.15 else None
 
 
-def _one_surface_around(
-    light: npt.NDArray[np.float32], seen: npt.NDArray[np.float32], corners: FloatArray
-) -> float:
-    """Share of the ring round a quadrilateral that is one surface; 0 if it is uneven or does not stand out."""
+def _one_surface_around(light: Picture, seen: Picture, corners: FloatArray) -> float:
+    """Share of the ring round it that is one surface; 0 if it is uneven or does not stand out."""
     inside = _filled(corners, 0.8, light.shape[:2])
     ring = _filled(corners, 1.5, light.shape[:2]) & ~_filled(corners, 1.2, light.shape[:2])
     if not inside.any() or ring.sum() < 50 or seen[inside].std(axis=0).max() > _EVEN:

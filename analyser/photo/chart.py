@@ -1,9 +1,10 @@
 """The correction that a 24-patch chart supports, and how far it can be trusted.
 
 Camera numbers are turned back into the light of the patches in three steps, each only as flexible as
-the chart can tell: a gain per channel, a tone curve, and a mixing of the channels (none, 3 x 3, or root-polynomial
-of degree 2 [1], which like light itself scales with exposure). All are fitted to least CIEDE2000, held
-to the plain white balance by a weak prior, and the one is kept that predicts left-out patches best.
+the chart can tell: a gain per channel, a tone curve, and a mixing of the channels (none, 3 x 3,
+or root-polynomial of degree 2 [1], which like light itself scales with exposure). All are fitted to least
+CIEDE2000, held to the plain white balance by a weak prior, and the one is kept that predicts left-out
+patches best.
 
 Sources
 -------
@@ -34,8 +35,8 @@ Mixing = Literal["white balance", "matrix", "root-polynomial"]
 
 GREYS = slice(18, 24)  # patches 19 to 24
 
-# Parameters of each step, and the spread expected of each (the prior's standard deviation): camera curves bend
-# by tenths, channels differ in curve by less, and mixing shifts a third of a channel at the most.
+# Parameters of each step, and the spread expected of each (the prior's standard deviation): camera curves
+# bend by tenths, channels differ in curve by less, and mixing shifts a third of a channel at the most.
 _TONE_SPREAD: Mapping[Tone, tuple[float, ...]] = {
     "none": (),
     "exponent": (0.3,),
@@ -228,7 +229,8 @@ def _tried(
     prior = 1 / model.spread**2
 
     def residuals(parameters: FloatArray) -> FloatArray:
-        return np.einsum("nij,...nj->...ni", roots, linear_to_lab(model.predicted(parameters)) - lab)
+        off = linear_to_lab(model.predicted(parameters)) - lab
+        return np.asarray(np.einsum("nij,...nj->...ni", roots, off))
 
     parameters, weight = np.zeros(len(prior)), used.astype(float)
     damping = 1e-3

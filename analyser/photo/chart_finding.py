@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.photo.reading import Photo
+from analyser.photo.surfaces import Picture, encoded, homography, project, regions, shrunk, steps
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -22,11 +23,13 @@ COLUMNS, ROWS = 6, 4
 PLANE = np.array([[index % COLUMNS, index // COLUMNS] for index in range(COLUMNS * ROWS)], float)
 INNER = 0.21  # half the side of the square that is read: the inner half of a patch of 0.82 pitches
 
-_SIZES_PX = (700, 1400, 2100)  # longest sides searched, small first; more shows no more charts
+_SIZES_PX = (700, 1500)  # longest sides searched, small first; larger ones show no more charts
+_REACH_PX = 3.0  # how far a patch's centre may lie from its lattice; 0.1 to 0.5 is usual
 _FLAT = (0.010, 0.020, 0.040, 0.08)  # cube-root steps per pixel below which a place counts as even
 _SMALLEST_PX = 5  # a patch's side in the searched copy; smaller ones are all edge
+_NEIGHBOURS_DIFFER = 0.04  # in cube roots; grain of wood and weave differ less, patches of a chart more
 _FEWEST = 9  # patches seen before a lattice is tried; by chance fewer than that line up often
-_UNLIKE = 0.3
+_UNLIKE = 0.3  # share of the colours' variance that is not a chart's; charts 0 to 0.1, others above 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,28 +42,25 @@ class FoundChart:
         From the chart's plane to pixels of ``photo.linear`` (centres at +0.5).
     linear : ndarray, shape (24, 3)
         Mean linear light of the inner half of each patch, row by row from dark skin.
-    noise : ndarray, shape (24, 3)
-        Standard deviation of single pixels in it.
     clipped : bool ndarray, shape (24,)
         Some of its pixels are at the top or bottom of the file's range: not to be used.
     unlikeness : float
-        Mean absolute log residual of its colours against a chart's.
+        Share of the variance of its colours that is not a chart's, 0 to 1.
     """
 
     homography: FloatArray
     linear: FloatArray
-    noise: FloatArray
     clipped: npt.NDArray[np.bool_]
     unlikeness: float
 
     def centres(self) -> FloatArray:
         """Patch centres in pixels of ``photo.linear``, shape (24, 2)."""
-        return _project(self.homography, PLANE)
+        return project(self.homography, PLANE)
 
     def outline(self, margin: float = 0.6) -> FloatArray:
         """Its four corners in pixels of ``photo.linear``, that far (in pitches) beyond the patch centres."""
         far_x, far_y = COLUMNS - 1 + margin, ROWS - 1 + margin
-        return _project(
+        return project(
             self.homography,
             np.array([[-margin, -margin], [far_x, -margin], [far_x, far_y], [-margin, far_y]]),
         )
@@ -79,39 +79,55 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
     height, width = photo.linear.shape[:2]
     best: tuple[float, FloatArray] | None = None
     for longest in _SIZES_PX:
-        shrink = min(1.0, longest / max(height, width))
-        size = max(1, round(width * shrink)), max(1, round(height * shrink))
-        small = cv2.resize(photo.linear, size, interpolation=cv2.INTER_AREA)
-        seen = _encoded(small)
+        seen = encoded(shrunk(photo.linear, longest))
         for centres, grid in _lattices(seen):
             found = _placed(seen, centres, grid, left_over)
             if found is not None and (best is None or found[0] < best[0]):
-                to_full = np.diag([width / size[0], height / size[1], 1.0])
+                to_full = np.diag([width / seen.shape[1], height / seen.shape[0], 1.0])
                 best = found[0], to_full @ found[1]
         if best is not None and best[0] < _UNLIKE:
             return _measured(photo, best[1], left_over)
-        if shrink == 1.0:
+        if longest >= max(height, width):
             break
+    seen = encoded(shrunk(photo.linear, _SIZES_PX[0]))
+    for placed in _by_detector(seen):
+        at = project(placed, PLANE)
+        if at.min() >= 0 and (at < [seen.shape[1], seen.shape[0]]).all():
+            column, row = at.astype(int).T
+            if _unlikeness(cv2.blur(seen, (3, 3))[row, column], left_over) < _UNLIKE:
+                to_full = np.diag([width / seen.shape[1], height / seen.shape[0], 1.0])
+                return _measured(photo, to_full @ placed, left_over)
     return None
 
 
-def _encoded(linear: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    """Cube roots, each channel to about 1 at its bright end: steps are then about equally visible."""
-    top = np.percentile(linear[::4, ::4].reshape(-1, 3), 99.5, axis=0)
-    return np.cbrt(np.clip(linear / np.maximum(top, 1e-4), 0, 2)).astype(np.float32)
+def _by_detector(seen: Picture) -> Iterator[FloatArray]:
+    """Homographies from the chart's plane that OpenCV's detector proposes; it misses others than ours does.
+
+    Its corners are good to a tenth of a patch or so.
+    """
+    detector = cv2.mcc.CCheckerDetector.create()
+    # OpenCV 5.0 starts with a neural model that is not shipped, and with no kind of chart
+    detector.setColorChartType(cv2.mcc.MCC24)
+    detector.setUseDnnModel(False)
+    if not detector.process(np.round(255 * np.clip(seen[..., ::-1], 0, 1)).astype(np.uint8), 3):
+        return
+    left, right, top, bottom = -0.545, COLUMNS - 1 + 0.545, -0.545, ROWS - 1 + 0.545  # of its box, in pitches
+    box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+    for checker in detector.getListColorChecker():
+        corners = np.asarray(checker.getBox(), np.float64)
+        placed = homography(box, corners) if np.ptp(corners) > 0 else None
+        if placed is not None:
+            for half_turn in (np.eye(3), np.array([[-1, 0, COLUMNS - 1], [0, -1, ROWS - 1], [0, 0, 1.0]])):
+                yield placed @ half_turn
 
 
-def _even_patches(seen: npt.NDArray[np.float32]) -> FloatArray:
+def _even_patches(seen: Picture) -> FloatArray:
     """Even parallelograms, shape (n, 6): centre x, y, area in pixels, and their second moments xx, xy, yy."""
-    smooth = cv2.GaussianBlur(seen, (0, 0), 0.8)
-    across = np.abs(cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.25))
-    down = np.abs(cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.25))
-    steps = np.maximum(across, down).max(axis=2)
-    largest = steps.size / 16
+    step = steps(seen, 0.8)
+    largest = step.size / 16
     spots: list[tuple[float, ...]] = []
     for limit in _FLAT:
-        even = (steps < limit).astype(np.uint8)
-        _, labels, stats, _ = cv2.connectedComponentsWithStats(even, connectivity=4)
+        labels, stats = regions(step < limit)
         left, top, width, height, area = stats.T
         # a turned square fills half of its upright box
         compact = (area > 0.35 * width * height) & (np.maximum(width, height) < 3 * np.minimum(width, height))
@@ -125,21 +141,24 @@ def _even_patches(seen: npt.NDArray[np.float32]) -> FloatArray:
                 x, y = left[index] + m["m10"] / m["m00"] + 0.5, top[index] + m["m01"] / m["m00"] + 0.5
                 spots.append((x, y, m["m00"], xx, xy, yy))
     kept: list[tuple[float, ...]] = []
+    marks = np.zeros(step.shape, np.float32)  # the area of each kept spot, at its centre
     for spot in sorted(spots, key=lambda spot: -spot[2]):  # one patch at several limits: the largest stays
-        reach = 0.3 * spot[2] ** 0.5
-        if all(
-            abs(spot[0] - o[0]) > reach or abs(spot[1] - o[1]) > reach or o[2] > 4 * spot[2] for o in kept
-        ):
+        x, y, reach = int(spot[0]), int(spot[1]), 1 + int(0.3 * spot[2] ** 0.5)
+        near = marks[max(0, y - reach) : y + reach + 1, max(0, x - reach) : x + reach + 1]
+        if not ((near > 0) & (near <= 4 * spot[2])).any():
             kept.append(spot)
+            marks[y, x] = spot[2]
     return np.array(kept).reshape(-1, 6)
 
 
-def _lattices(seen: npt.NDArray[np.float32]) -> Iterator[tuple[FloatArray, npt.NDArray[np.int_]]]:
+def _lattices(seen: Picture) -> Iterator[tuple[FloatArray, npt.NDArray[np.int_]]]:
     """Sets of patches that lie on a lattice: their centres (n, 2) and whole-number places (n, 2)."""
     spots = _even_patches(seen)
     if len(spots) < _FEWEST:
         return
     centre, area = spots[:, :2], spots[:, 2]
+    column, row = centre.astype(int).T
+    colour = cv2.blur(seen, (3, 3))[row, column]
     taken = np.zeros(len(spots), bool)
     for seed in range(len(spots)):
         if taken[seed]:
@@ -150,7 +169,8 @@ def _lattices(seen: npt.NDArray[np.float32]) -> Iterator[tuple[FloatArray, npt.N
         side = area[seed] ** 0.5
         measure = np.linalg.inv(spots[seed][[3, 4, 4, 5]].reshape(2, 2)) / 12 * (side / (side + 3)) ** 2
         distance = np.sqrt(np.einsum("ni,ij,nj->n", offset, measure, offset))
-        near = np.flatnonzero(alike & (distance > 0.95) & (distance < 1.9))
+        differs = np.abs(colour - colour[seed]).max(axis=1) > _NEIGHBOURS_DIFFER
+        near = np.flatnonzero(alike & differs & (distance > 0.95) & (distance < 1.9))
         if len(near) < 3:
             continue
         for first, second in _axes(offset[near], measure, distance[near]):
@@ -208,21 +228,20 @@ def _grown(
 
 
 def _placed(
-    seen: npt.NDArray[np.float32], centres: FloatArray, places: npt.NDArray[np.int_], left_over: FloatArray
+    seen: Picture, centres: FloatArray, places: npt.NDArray[np.int_], left_over: FloatArray
 ) -> tuple[float, FloatArray] | None:
     """The best placing of a chart on a lattice: unlikeness, and homography from the chart's plane."""
-    lattice, inlier = cv2.findHomography(places.astype(np.float64), centres, cv2.RANSAC, 3.0)
-    if lattice is None or inlier.sum() < _FEWEST:
+    at = places.astype(np.float64)
+    lattice = homography(at, centres, _REACH_PX)
+    if lattice is None:
         return None
-    places = places[inlier.ravel() > 0]
-    pitch = np.sqrt(
-        np.abs(
-            np.linalg.det(
-                np.diff(_project(lattice, places[0] + np.array([[0, 0], [1, 0], [0, 1.0]])), axis=0)
-            )
-        )
-    )
-    blurred = cv2.blur(seen, (max(1, int(0.35 * pitch)),) * 2)
+    places = places[np.hypot(*(project(lattice, at) - centres).T) < _REACH_PX]
+    if len(places) < _FEWEST:
+        return None
+    step = project(lattice, places[0] + np.array([[0, 0], [1, 0], [0, 1.0]]))
+    pitch = float(np.hypot(*np.diff(step, axis=0).T).min())
+    side = max(1, int(0.35 * pitch))
+    blurred = np.asarray(cv2.blur(seen, (side, side)))
     height, width = seen.shape[:2]
     best: tuple[float, FloatArray] | None = None
     low, high = places.min(axis=0), places.max(axis=0)
@@ -232,16 +251,15 @@ def _placed(
         laid = laid - laid.min(axis=0)
         for x in range(high[0] - int(span[0]) - 1, low[0] + 2):
             for y in range(high[1] - int(span[1]) - 1, low[1] + 2):
-                cells = laid + [x, y]
-                at = _project(lattice, cells)
-                if at.min() < 0 or (at[:, 0] >= width).any() or (at[:, 1] >= height).any():
+                centres_px = project(lattice, laid + np.array([x, y]))
+                if centres_px.min() < 0 or (centres_px >= [width, height]).any():
                     continue
-                column, row = at.astype(int).T
+                column, row = centres_px.astype(int).T
                 unlike = _unlikeness(blurred[row, column], left_over)
                 if best is None or unlike < best[0]:
-                    homography, _ = cv2.findHomography(PLANE, at)
-                    best = unlike, homography
-    return best
+                    best = unlike, centres_px
+    laid_out = None if best is None else homography(PLANE, best[1])
+    return None if best is None or laid_out is None else (best[0], laid_out)
 
 
 _TURNS = tuple(
@@ -254,33 +272,23 @@ _TURNS = tuple(
 def _left_over(reference_linear: FloatArray) -> FloatArray:
     """The projection, shape (24, 24), onto what no linear mixing of the reference's channels explains."""
     known = np.column_stack([np.cbrt(np.maximum(reference_linear, 0)), np.ones(len(PLANE))])
-    return np.eye(len(PLANE)) - known @ np.linalg.pinv(known)
+    return np.asarray(np.eye(len(PLANE)) - known @ np.linalg.pinv(known))
 
 
 def _unlikeness(seen: FloatArray, left_over: FloatArray) -> float:
     """Share of the variance of 24 encoded colours that is not a chart's, 0 to 1."""
     varied = seen - seen.mean(axis=0)
-    return float(((left_over @ seen) ** 2).sum() / max((varied**2).sum(), 1e-6))
+    return float(((left_over @ seen) ** 2).sum() / max(float((varied**2).sum()), 1e-6))
 
 
-def _measured(photo: Photo, homography: FloatArray, left_over: FloatArray) -> FoundChart:
+def _measured(photo: Photo, to_photo: FloatArray, left_over: FloatArray) -> FoundChart:
     """Reads the inner half of each patch."""
-    steps = np.linspace(-INNER, INNER, 24)
-    inner = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
-    at = _project(homography, (PLANE[:, None] + inner).reshape(-1, 2)) - 0.5
-    where = at.astype(np.float32).reshape(len(PLANE), -1, 2)
-    pixels = cv2.remap(photo.linear, where, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    clipped = cv2.remap(photo.clipped.astype(np.uint8), where, None, cv2.INTER_NEAREST)
+    places = np.linspace(-INNER, INNER, 24)
+    inner = np.stack(np.meshgrid(places, places), axis=-1).reshape(-1, 2)
+    at = project(to_photo, (PLANE[:, None] + inner).reshape(-1, 2)) - 0.5
+    x, y = at.reshape(len(PLANE), -1, 2).astype(np.float32).transpose(2, 0, 1)
+    pixels = np.asarray(cv2.remap(photo.linear, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+    clipped = np.asarray(cv2.remap(photo.clipped.astype(np.uint8), x, y, cv2.INTER_NEAREST))
     linear = pixels.mean(axis=1, dtype=np.float64)
-    return FoundChart(
-        homography,
-        linear,
-        pixels.std(axis=1, dtype=np.float64),
-        clipped.mean(axis=1) > 0.02,
-        _unlikeness(np.cbrt(np.maximum(linear, 0)), left_over),
-    )
-
-
-def _project(homography: FloatArray, points: FloatArray) -> FloatArray:
-    at: FloatArray = cv2.perspectiveTransform(points[None].astype(np.float64), homography)[0]
-    return at
+    unlike = _unlikeness(np.cbrt(np.maximum(linear, 0)), left_over)
+    return FoundChart(to_photo, linear, clipped.mean(axis=1) > 0.02, unlike)

@@ -162,8 +162,9 @@ def _plain(logs: npt.NDArray[np.float32], unusable: BoolArray) -> BoolArray | No
     limit = max(0.03, 3 * float(np.median(steps)))
     if limit > _STEEPEST:
         return None
-    level = ((steps < limit) & ~unusable).astype(np.uint8)
-    level = cv2.morphologyEx(level, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    level = cv2.morphologyEx(
+        ((steps < limit) & ~unusable).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)
+    )
     count, labels, stats, _ = cv2.connectedComponentsWithStats(level, connectivity=4)
     if count < 2:
         return None
@@ -171,14 +172,15 @@ def _plain(logs: npt.NDArray[np.float32], unusable: BoolArray) -> BoolArray | No
     height, width = largest.shape
     deep, wide = max(1, height // 12), max(1, width // 12)
     corners = (np.s_[:deep, :wide], np.s_[:deep, -wide:], np.s_[-deep:, :wide], np.s_[-deep:, -wide:])
-    if largest.mean() < _COVERS or sum((largest | unusable)[corner].mean() > 0.3 for corner in corners) < 3:
+    reaches = [(largest | unusable)[corner].mean() > 0.3 for corner in corners]  # burnt-out paper counts
+    if largest.mean() < _COVERS or sum(reaches) < 3:
         return None
     # away from edges, where blur and soft shadows mix in
-    return cv2.erode(largest.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    return np.asarray(cv2.erode(largest.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
 
 
 def _blocks(plain: BoolArray, small: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Parts of the background: place as fractions of the frame (n, 2), mean linear light (n, 3), weight (n,)."""
+    """Parts of the background: place as fractions (n, 2), mean linear light (n, 3), weight (n,)."""
     height, width = plain.shape
     rows = max(4, round(_BLOCKS * height / max(height, width)))
     columns = max(4, round(_BLOCKS * width / max(height, width)))
@@ -187,7 +189,7 @@ def _blocks(plain: BoolArray, small: FloatArray) -> tuple[FloatArray, FloatArray
     y, x = np.nonzero(plain)
 
     def total(values: FloatArray) -> FloatArray:
-        return np.bincount(which, values, rows * columns)
+        return np.bincount(which, values, rows * columns).astype(np.float64)
 
     count = total(np.ones(len(which)))
     share = count / np.bincount(block.ravel(), minlength=rows * columns)
@@ -203,7 +205,7 @@ def _blocks(plain: BoolArray, small: FloatArray) -> tuple[FloatArray, FloatArray
 def _fitted(
     place: FloatArray, value: FloatArray, weight: FloatArray, highest: int
 ) -> tuple[FloatArray, float]:
-    """Coefficients (highest + 1, highest + 1) of the simplest polynomial that predicts well, and its scatter."""
+    """Coefficients (highest + 1, highest + 1) of the simplest polynomial that predicts well; its scatter."""
     tries = [_robust_fit(place, value, weight, degree) for degree in range(highest + 1)]
     errors = [error for _, error, _ in tries]
     bar = _SIMPLER_MAY_LOSE * min(errors)

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.photo.lighting import LightField
 from analyser.photo.reading import Photo
+from analyser.photo.surfaces import largest_channel
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -48,7 +49,7 @@ def remarks(photo: Photo, field: LightField | None) -> tuple[str, ...]:
 
 def brightest(photo: Photo) -> float:
     """98th percentile of the larger channel: the level of the lightest things but glints."""
-    return float(np.percentile(photo.linear[::3, ::3].max(axis=2), 98))
+    return float(np.percentile(largest_channel(photo.linear[::3, ::3]), 98))
 
 
 def sharpness(photo: Photo) -> float:
@@ -78,7 +79,7 @@ def tint_words(cast: FloatArray) -> str:
 
 
 def is_white_paper(photo: Photo, field: LightField) -> bool:
-    """Whether a plain background can be taken for white paper: the whitest thing, smooth, and lit as by a lamp."""
+    """Whether a plain background passes for white paper: smooth, the whitest thing, lit as by a lamp."""
     paper = field.background_linear
     top = np.percentile(cv2.blur(photo.linear, (5, 5))[::3, ::3].reshape(-1, 3), 99, axis=0)
     smooth = field.scatter < 0.015
