@@ -26,6 +26,8 @@ import numpy.typing as npt
 from analyser.drawing.scene import HALF_SPHERE, KEY_LIGHT
 from analyser.drawing.solids import F32
 
+_Light = npt.NDArray[np.floating]
+
 _GLOSS_SHARE = 0.6  # of a colour's weakest channel, at most, may be highlight: the rest stays the bead's own
 
 
@@ -40,7 +42,7 @@ _BRIGHT_HALF = _unit(-0.34, 0.66, 0.67)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Facing:
-    """Pixels of one role: how they face and what light reaches them; fields as in ``scene.Surface``, shape (n,)."""
+    """How the n pixels of one role face and what light reaches them; fields of ``scene.Surface``."""
 
     cell: npt.NDArray[np.int32]
     core: F32
@@ -80,8 +82,8 @@ def paint(facing: Facing, linear: npt.NDArray[np.floating], finish: str | None) 
     return np.minimum(light, 1.0, out=light)
 
 
-def _shouldered(own: F32, top: float) -> F32:
-    """Scale shading to a mean of 1 and roll it off below ``top``; crevices keep their depth. Shape (n, 1 or 3)."""
+def _shouldered(own: _Light, top: float) -> F32:
+    """Shading (n, 1 or 3) scaled to a mean of 1 and rolled off below ``top``; crevices keep their depth."""
     own = own / _mean(own)
     own = own[:, None] if own.ndim == 1 else own
     if float(own.max()) < 0.5 * top:
@@ -95,20 +97,20 @@ def _shouldered(own: F32, top: float) -> F32:
     return np.asarray(rolled / _mean(rolled), np.float32)
 
 
-def _rolled(own: F32, gain: float, top: float) -> F32:
-    """A curve of slope ``gain`` at nought that tends to ``top``; its third power keeps the middle straight."""
+def _rolled(own: _Light, gain: float, top: float) -> F32:
+    """A curve of slope ``gain`` at nought that tends to ``top``; its middle is nearly straight."""
     lifted = own * np.float32(gain)
     over = lifted / np.float32(top)
     return np.asarray(lifted / np.cbrt(1.0 + over * over * over), np.float32)
 
 
-def _mean(values: F32) -> F32:
+def _mean(values: _Light) -> F32:
     """Mean over the first axis, summed in double precision."""
     parts = 1 if values.ndim == 1 else values.shape[1]
     return np.array(cv2.mean(np.ascontiguousarray(values).reshape(-1, 1, parts))[:parts], np.float32)
 
 
-def returned(facing: Facing, finish: str | None) -> tuple[F32, F32]:
+def returned(facing: Facing, finish: str | None) -> tuple[_Light, _Light]:
     """Light returned by a finish: in the bead's own colour (n,) or (n, 3), and in the lamp's (n,)."""
     cell, core, sky, lit = facing.cell, facing.core, facing.open_sky, facing.lit
     room = _room()
@@ -139,7 +141,7 @@ def returned(facing: Facing, finish: str | None) -> tuple[F32, F32]:
 
 
 def _through(room: _Room, facing: Facing) -> F32:
-    """Clear glass: light gathers on the side away from the lamp, the wall of the hole shows as a darker line."""
+    """Clear glass: light gathers on the side away from the lamp, the hole's wall shows as a darker line."""
     bore = np.exp(-np.square((facing.core - 0.42) / 0.10))
     return np.asarray(room.through[facing.cell] - 0.10 * bore, np.float32)
 
@@ -181,7 +183,7 @@ def _room() -> _Room:
         window=fresnel * 13.0 * _lamp(ray, KEY_LIGHT, 0.24, 0.32, 0.1),
         second=fresnel * (1.6 * _lamp(ray, _BACK_LIGHT, 0.12, 0.3, 0.14) + 0.12),
         sheen=np.maximum(ray @ KEY_LIGHT, 0.0) ** 5,
-        through=0.20 + 0.34 * facing + 0.95 * away**1.5 * np.sqrt(facing),
+        through=np.asarray(0.20 + 0.34 * facing + 0.95 * away**1.5 * np.sqrt(facing), np.float32),
         film=np.asarray(1.0 + 0.30 * np.cos(2.0 * np.pi * phase), np.float32),
     )
 

@@ -1,11 +1,11 @@
-"""A rope as it would be worn: shaded pictures of a motif in any colours and finishes, straight and as a ring.
+"""A rope as it would be worn: shaded pictures of a motif in any colours and finishes, straight or as a ring.
 
-The beads stand where the motif's geometry puts them. A bead's colour is the mean look of its pixels, gloss and
-shadow included, and the mean over the drawn beads of a role **is** that colour (see ``finishes``). Light is
-linear, sRGB primaries; pictures come out as sRGB bytes.
+The beads stand where the motif's geometry puts them. A bead's colour is the mean look of its pixels, gloss
+and shadow included, and the mean over the drawn beads of a role **is** that colour (see ``finishes``).
+Pictures are linear light with sRGB primaries.
 
     seen = straight(motif.rope(30), width_px=900, height_px=130, px_per_mm=12.0)
-    picture = paint(seen, {"accent": Look(lab_1), "body": Look(lab_2, "matte")}, cloth=cloth_lab)
+    picture = paint_linear(seen, {"accent": Look(lab_1), "body": Look(lab_2, "matte")}, cloth=cloth_lab)
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def bead_solid(shape: str = "round", size: str | None = "11/0") -> Solid:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Laid:
-    """Bead centres and axes of a rope in its own frame: along it, across (up in the picture), towards the viewer."""
+    """Bead centres and axes of a rope in its own frame: along it, up in the picture, towards the viewer."""
 
     centre_mm: FloatArray
     axis: FloatArray
@@ -237,7 +237,7 @@ def ring(
 
 
 def _on_ring(part: float, bend: float) -> tuple[FloatArray, FloatArray]:
-    """Frame (tangent, outwards) and place of a part of a ring that starts and ends at its foot, run clockwise."""
+    """Frame (tangent, outwards) and place of a part of a ring that runs clockwise from its foot."""
     turn = 2.0 * np.pi * part
     outwards = np.array([-np.sin(turn), -np.cos(turn)])
     tangent = np.array([-np.cos(turn), np.sin(turn)])
@@ -282,7 +282,7 @@ def paint_linear(
     seen : Surface
         From ``straight`` or ``ring``; it can be coloured again and again.
     looks : mapping of role to Look
-        A role that is missing takes the look of ``body``; ``end`` that of ``accent``; ``metal`` a silver tone.
+        A missing role takes the look of ``body``, ``end`` that of ``accent``, ``metal`` a silver tone.
     cloth : (L, a, b), optional
         What the rope lies on; ``NEUTRAL_CLOTH`` if left out.
     """
@@ -310,7 +310,7 @@ def _look_of(role: str, looks: Mapping[str, Look]) -> Look:
 
 
 def _cloth(seen: Surface, linear: FloatArray) -> F32:
-    """Plain weave: threads of uneven brightness crossing, with the cloth's colour as the mean of the unshaded."""
+    """Plain weave: threads of uneven brightness crossing; their mean, unshaded, is the cloth's colour."""
     height, width = seen.height_px, seen.width_px
     thread_px = _THREAD_MM * seen.px_per_mm
     warp, weft = _threads(width, height, thread_px, 1), _threads(height, width, thread_px, 2).T

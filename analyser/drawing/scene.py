@@ -1,4 +1,4 @@
-"""Solids put together into one picture's surface: what is seen where, how it faces, how much light reaches it.
+"""Solids put together into one picture's surface: what is seen where, how it faces, what light reaches it.
 
 The surface knows no colours. One surface serves any number of colourings, which is what makes a page of
 previews cheap: its cost is one stamp a bead.
@@ -52,7 +52,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Surface:
-    """What is seen, pixel by pixel, at ``SUPERSAMPLING`` times the finished picture's size; n pixels show a solid.
+    """What is seen, at ``SUPERSAMPLING`` times the finished picture's size; n of its pixels show a solid.
 
     Attributes
     ----------
@@ -129,6 +129,7 @@ def surface(
     at = np.flatnonzero(texel.ravel() >= 0)
     seen = texel.ravel()[at]
     sky, lit = _light(z, scale, _usual_size(placed))
+    cover = cv2.resize((texel >= 0).astype(np.float32), (width_px, height_px), interpolation=cv2.INTER_AREA)
     return Surface(
         height_px,
         width_px,
@@ -142,7 +143,7 @@ def surface(
         lit.ravel()[at],
         _ground_light(z, floor_mm, px_per_mm, (width_px, height_px))
         * _through_gaps(sky, texel < 0, px_per_mm * _usual_size(placed)),
-        cv2.resize((texel >= 0).astype(np.float32), (width_px, height_px), interpolation=cv2.INTER_AREA),
+        np.asarray(cover, np.float32),
     )
 
 
@@ -167,7 +168,7 @@ class _Atlas:
 
 
 def normal_cells(normal: F32) -> npt.NDArray[np.int32]:
-    """Cells of a table over the half sphere, row by row from y = -1, for unit normals (n, 3) facing the viewer."""
+    """Cells of a table over the half sphere, row by row from y = -1, for unit normals (n, 3) facing us."""
     part = np.rint(normal[:, :2] * np.float32(HALF_SPHERE - 1)).astype(np.int32) + HALF_SPHERE
     return np.asarray(part[:, 1] * (2 * HALF_SPHERE + 1) + part[:, 0], np.int32)
 

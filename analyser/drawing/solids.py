@@ -102,7 +102,7 @@ class View:
 
 
 def rounded_axis(axis: npt.NDArray[np.floating]) -> tuple[int, int]:
-    """An axis (a unit vector of either sign) as whole steps of tilt from the viewer and of turn in the picture."""
+    """An axis (a unit vector, either sign) as whole steps of tilt from the viewer and turn in the picture."""
     x, y, z = (float(v) for v in (axis if axis[2] >= 0 else -axis))
     tilt = round(float(np.degrees(np.arccos(min(1.0, z)))) / _AXIS_STEP_DEG)
     if tilt == 0:
@@ -189,7 +189,7 @@ def _profile(solid: Solid, along: F32, rho: F32) -> F32:
 
 
 def _rounded(outwards: F32, endwards: F32, corner: np.float32) -> F32:
-    """Distance from a rectangle with round corners, given how far a point lies outside its inner rectangle."""
+    """Distance from a round-cornered rectangle, given how far a point lies outside its inner rectangle."""
     inside = np.minimum(np.maximum(outwards, endwards), 0.0)
     outside = np.sqrt(np.maximum(outwards, 0.0) ** 2 + np.maximum(endwards, 0.0) ** 2)
     return np.asarray(outside + inside - corner, np.float32)
