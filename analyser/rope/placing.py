@@ -9,15 +9,14 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.errors import PhotoError
+from analyser.rope.logs import calm, log_features
 from analyser.rope.roles import (
     BEAD_OF_RADIUS,
     RoleModel,
-    calm,
     fit_roles,
     log_density,
-    log_features,
-    table_ratios,
 )
+from analyser.rope.table import like_table, table_ratios
 from analyser.rope.unrolling import Strip
 
 FloatArray = npt.NDArray[np.floating]
@@ -67,6 +66,8 @@ class Placed:
         Bead diameter in strip pixels.
     light : ndarray, shape (along, 3)
         Slow log features of the light that were divided out.
+    table : bool ndarray, shape (across, along)
+        Pixels that look like the table beside them, or its shadow: no bead.
     """
 
     strip: Strip
@@ -76,6 +77,7 @@ class Placed:
     belongs: npt.NDArray[np.float32]
     bead: float
     light: FloatArray
+    table: npt.NDArray[np.bool_]
 
 
 def place(strip: Strip, file: str = "the photo") -> Placed:
@@ -94,7 +96,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         )
     features = log_features(calm(strip.linear, 0.35 * bead))
     light = np.zeros((strip.linear.shape[1], 3))
-    light[:, 1:] = table_ratios(strip)
+    light[:, 1:] = table_ratios(strip.linear, strip.radius)
     weights = _evenness(features, bead)
     inside = np.zeros(features.shape[:2], bool)
     reach = round(0.75 * strip.radius)
@@ -112,7 +114,16 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         raise PhotoError(
             f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
         )
-    return Placed(strip, beads, model, level.astype(np.float32), belongs, bead, light)
+    return Placed(
+        strip,
+        beads,
+        model,
+        level.astype(np.float32),
+        belongs,
+        bead,
+        light,
+        like_table(strip.linear, features, strip.radius),
+    )
 
 
 def _evenness(features: FloatArray, bead: float) -> FloatArray:

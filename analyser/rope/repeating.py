@@ -28,6 +28,10 @@ REACH_BEADS = 14.0
 """Longest step along the rope looked for, in bead diameters: a spiral needs about 5, rows up to 6."""
 
 
+WITNESSES = 6
+"""Steps used, each forwards and back: twelve repeats outvote a fault and its neighbours."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Expected:
     """The roles seen and those expected, on a grid over the tube's seen surface.
@@ -42,6 +46,8 @@ class Expected:
         The same two, averaged over the repeats.
     votes : ndarray, shape (a, s)
         How many repeats of the place were in sight.
+    table : ndarray, shape (a, s)
+        Probability that the table is seen there.
     columns, rows : ndarray, shape (s,), (a,)
         The grid's places in the strip.
     cell : float
@@ -55,6 +61,7 @@ class Expected:
     expected: FloatArray
     expected_known: FloatArray
     votes: FloatArray
+    table: FloatArray
     columns: FloatArray
     rows: FloatArray
     cell: float
@@ -82,7 +89,8 @@ def expect(placed: Placed) -> Expected:
     steps = _steps(seen, columns, cell, bead) if len(placed.belongs) > 1 else np.zeros((0, 2), int)
     expected, expected_known, votes = _vote(seen, known, steps, bead / cell)
     scale = np.array([cell / bead, np.rad2deg(cell / strip.radius)])
-    return Expected(seen, known, expected, expected_known, votes, columns, rows, cell, steps * scale)
+    table = _sampled(placed.table.astype(np.float32), rows, columns, cell)
+    return Expected(seen, known, expected, expected_known, votes, table, columns, rows, cell, steps * scale)
 
 
 def _sampled(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: float) -> FloatArray:
@@ -127,8 +135,13 @@ def _steps(seen: FloatArray, columns: FloatArray, cell: float, bead: float) -> n
         return np.zeros((0, 2), np.intp)
     values = worth[peaks[:, 0], peaks[:, 1]]
     order = np.argsort(-values)
-    good = [i for i in order if values[i] > 0.72 * values[order[0]]][:6]
-    return np.column_stack([shifts[peaks[good, 1]], peaks[good, 0] - middle_a])
+    good = [i for i in order if values[i] > 0.72 * values[order[0]]][:WITNESSES]
+    steps = np.column_stack([shifts[peaks[good, 1]], peaks[good, 0] - middle_a])
+    # A rope that winds about in its strip matches itself only nearby: then the repeats of its repeats.
+    multiples = [steps * k for k in range(2, WITNESSES + 1)]
+    more = np.vstack([steps, *multiples])
+    more = more[(more[:, 0] <= most) & (np.abs(more[:, 1]) < 0.6 * across)]
+    return np.asarray(more[np.sort(np.unique(more, axis=0, return_index=True)[1])][:WITNESSES])
 
 
 def _shifted(picture: FloatArray, along: int, round_: int) -> FloatArray:

@@ -15,20 +15,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
-
-from analyser.rope.unrolling import Strip
 
 FloatArray = npt.NDArray[np.floating]
 
 BEAD_OF_RADIUS = 0.62
 """Bead diameter over tube radius to begin with. Touching columns of beads give 0.83 (four round), 0.67
 (six) and 0.55 (eight); worked out from the tube's geometry."""
-
-SHADE_FLOOR = 0.004
-"""Added to linear light before its log: about the read noise and stray light of a camera's darks."""
 
 ONE_ROLE_BELOW = 3.5
 """Bhattacharyya distance under which two laws are shades of one colour: on rendered ropes two roles lay
@@ -57,36 +51,6 @@ class RoleModel:
     covariances: FloatArray
     shares: FloatArray
     distance: float
-
-
-def log_features(linear: FloatArray) -> FloatArray:
-    """Mean log light, log red/green and log blue/green, shape (..., 3)."""
-    logs = np.log(np.maximum(linear, 0) + SHADE_FLOOR)
-    return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
-
-
-def calm(linear: FloatArray, width: float) -> FloatArray:
-    """Median over a square of ``width`` pixels, which removes highlights and bead holes, in linear light."""
-    size = max(3, round(width)) | 1
-    # Coded in 8 bits with a square root, as the filter asks; for finding roles only, never for measuring.
-    top = max(float(np.percentile(linear, 99.9)), 1e-6)
-    coded = np.clip(np.sqrt(np.clip(linear / top, 0, 1)) * 255 + 0.5, 0, 255).astype(np.uint8)
-    return np.asarray((cv2.medianBlur(coded, size).astype(np.float32) / 255) ** 2 * top)
-
-
-def table_ratios(strip: Strip) -> FloatArray:
-    """The table's two log ratios beside each column, shape (along, 2), less their median: the light's colour.
-
-    Only slow changes over four widths count: grain of wood or linen is not light. Shadow dims but hardly
-    tints.
-    """
-    from scipy.ndimage import gaussian_filter1d
-
-    rows = np.abs(np.arange(strip.linear.shape[0]) - strip.middle)
-    beside = log_features(strip.linear[rows > 1.25 * strip.radius])[..., 1:]
-    ratios = np.median(beside, axis=0)
-    slow = gaussian_filter1d(ratios, 4 * strip.radius, axis=0, mode="nearest")
-    return np.asarray(slow - np.median(slow, axis=0))
 
 
 def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:

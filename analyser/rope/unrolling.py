@@ -16,6 +16,8 @@ import numpy.typing as npt
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
 from analyser.rope.locating import Rope, _extended, _from_first_end, _length, resample, texture
+from analyser.rope.logs import calm, log_features
+from analyser.rope.table import like_table
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -82,7 +84,7 @@ def unroll(photo: Photo, rope: Rope) -> Strip:
         If too little of the rope is left between its ends to judge (under four widths).
     """
     line, radius = rope.centreline, rope.width / 2
-    for turn in range(3):
+    for _turn in range(3):
         whole, normal = _frame(line, radius)
         strip = _sample(photo.linear, whole, normal, radius)
         shift, half, start, stop = _edges(strip, radius)
@@ -151,6 +153,10 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     # Well above the table and what a shadow's soft edge has; the outline itself is a strong edge.
     cut = table + 0.25 * (np.maximum(plateau, 0.7 * typical) - table)
     inside = profile > cut
+    table_seen = like_table(strip, log_features(calm(strip, 0.2 * radius)), radius)
+    if table_seen[outside].mean() > 0.75 and table_seen[inner].mean() < 0.25:
+        # Where the rope's colours are not the table's: felt is as rough as beads, but its colour tells.
+        inside &= cv2.blur(1 - table_seen.astype(np.float32), (window, 3)) > 0.5
     inside = cv2.morphologyEx(
         inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((max(3, round(0.35 * radius)), 1))
     )

@@ -1,0 +1,44 @@
+"""From a photo file to the audit of its rope: the steps in their order, for command line and local page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from analyser.audit.evenness import audit
+from analyser.audit.piece import Piece, Tolerances
+from analyser.audit.wording import Ruler
+from analyser.errors import PhotoError
+from analyser.photo import calibration as calibrating
+from analyser.photo import reading
+from analyser.photo.calibration import Card
+
+READ_PIXELS = 4_000_000
+"""Pixels read of a photo: beads of 12 px in one of 24 MP would be 5 px, so those are read again in full."""
+
+
+def judged(
+    path: str | Path,
+    *,
+    limits: Tolerances | None = None,
+    ruler: Ruler | None = None,
+    method: str = "auto",
+    card: Card | None = None,
+    limit_mp: float = 200.0,
+) -> Piece:
+    """Read, calibrate and judge one photo.
+
+    Raises
+    ------
+    PhotoError, CalibrationError
+        If the photo cannot be read, what ``method`` or ``card`` names is not in it, or it shows no rope
+        that can be judged.
+    """
+    photo = reading.read(path, about_pixels=READ_PIXELS, limit_mp=limit_mp)
+    calibration = calibrating.calibrate(photo, method, card)
+    return audit(calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler)
+
+
+def nothing_judged(faulty: Sequence[Mapping[str, str]]) -> PhotoError:
+    """The error when none of several photos could be judged."""
+    return PhotoError("none of the photos could be judged: " + "; ".join(one["says"] for one in faulty))

@@ -1,0 +1,64 @@
+"""The audit's answer as a maker reads it in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from rich.table import Table
+from rich.text import Text
+
+from analyser.cli.readable import block, calibration_line, percent
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+#: The verdicts as sentences.
+VERDICT_SAYS = {
+    "even": "Even from end to end.",
+    "check": "Check it: a small change was found.",
+    "uneven": "Not even.",
+}
+
+
+def print_audit(console: Console, answer: Mapping[str, Any]) -> None:
+    """Each piece: verdict, findings, colours; then the pieces against each other."""
+    for place, piece in enumerate(answer["pieces"]):
+        if place:
+            console.print()
+        _print_piece(console, piece)
+    for one in answer["faulty"]:
+        console.print(Text(f"\n{one['file']}: not judged: {one['says']}"))
+    if answer["between"]:
+        console.print(Text("\nBetween the pieces", style="bold"))
+        for one in answer["between"]:
+            console.print(Text(f"  {one['a'] + 1} and {one['b'] + 1}: {one['says']}"))
+    if answer.get("report"):
+        console.print(Text(f"\nPage with pictures: {answer['report']}"))
+
+
+def _print_piece(console: Console, piece: Mapping[str, Any]) -> None:
+    console.print(Text(f"{piece['photo']['file']}", style="bold"))
+    console.print(Text(VERDICT_SAYS[piece["verdict"]], style="bold"))
+    for number, finding in enumerate(piece["findings"], start=1):
+        console.print(Text(f"  {number}. {finding['says']} ({100 * finding['confidence']:.2f} % sure)"))
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for title in ("", "role", "code", "share", "beads told apart", "sure to"):
+        table.add_column(title)
+    for role in piece["roles"]:
+        table.add_row(
+            block(console, role["hex"]),
+            Text(role["role"]),
+            role["hex"] + ("" if role["in_srgb"] else " *"),
+            percent(role["share"]),
+            str(role["beads"]),
+            f"±{role['uncertainty_de00']:.1f}",
+        )
+    console.print(table)
+    console.print(Text(calibration_line(piece["calibration"])))
+    if piece["new_lot"]:
+        console.print(Text(piece["new_lot"]["says"]))
+    for one in piece["stock"]:
+        console.print(Text(one["says"]))
+    for note in (*piece["photo"]["notes"], *piece["calibration"]["notes"], *piece["notes"]):
+        console.print(Text(f"Note: {note}"))

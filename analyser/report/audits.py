@@ -1,0 +1,134 @@
+"""The answer of ``analyser audit`` as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from analyser.report.answers import Answer, calibration_fields, colour_fields, head, photo_fields
+
+if TYPE_CHECKING:
+    from analyser.audit.comparing import AgainstStock, Between, NewLot
+    from analyser.audit.piece import Finding, Piece, RoleColour, Section
+
+
+def audit_answer(
+    pieces: Sequence[Piece],
+    between: Sequence[Between],
+    options: Mapping[str, Any],
+    *,
+    new_lots: Sequence[NewLot | None] = (),
+    stock: Sequence[Sequence[AgainstStock]] = (),
+    faulty: Sequence[Mapping[str, str]] = (),
+    report: str | None = None,
+) -> Answer:
+    """The answer of ``analyser audit``.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+    between : sequence of Between
+    options : mapping
+    new_lots : sequence of NewLot or None, one a piece, or empty
+    stock : sequence of sequences of AgainstStock, one a piece, or empty
+    faulty : sequence of mappings
+        Photos that could not be judged: ``file``, ``kind`` and ``says``.
+    report : str, optional
+        The page that was written.
+    """
+    return {
+        **head(options),
+        "pieces": [
+            _piece(
+                piece,
+                new_lots[place] if place < len(new_lots) else None,
+                stock[place] if place < len(stock) else (),
+            )
+            for place, piece in enumerate(pieces)
+        ],
+        "between": [
+            {
+                "a": one.a,
+                "b": one.b,
+                "role": one.role,
+                "de00": one.de00,
+                "uncertainty_de00": one.uncertainty_de00,
+                "says": one.says,
+            }
+            for one in between
+        ],
+        "faulty": [dict(one) for one in faulty],
+        "report": report,
+    }
+
+
+def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> Answer:
+    return {
+        "photo": photo_fields(piece.photo),
+        "calibration": calibration_fields(piece.calibration),
+        "rope": {
+            "centreline": [[float(x), float(y)] for x, y in piece.centreline],
+            "width_px": float(piece.width_px),
+            "bead_px": float(piece.bead_px),
+        },
+        "roles": [_role(role) for role in piece.roles],
+        "sections": [_section(section) for section in piece.sections],
+        "findings": [finding_fields(finding) for finding in piece.findings],
+        "verdict": piece.verdict,
+        "notes": list(piece.notes),
+        "new_lot": None
+        if lot is None
+        else {
+            "role": lot.role,
+            **colour_fields(lot.lab),
+            "de00": lot.de00,
+            "verdict": lot.verdict,
+            "says": lot.says,
+        },
+        "stock": [
+            {
+                "role": one.role,
+                "bead": one.bead,
+                "de00": one.de00,
+                "allowance_de00": one.allowance_de00,
+                "says": one.says,
+            }
+            for one in stock
+        ],
+    }
+
+
+def _role(role: RoleColour) -> Answer:
+    return {
+        "role": role.role,
+        **colour_fields(role.lab),
+        "uncertainty_de00": float(role.uncertainty_de00),
+        "share": float(role.share),
+        "beads": int(role.beads),
+    }
+
+
+def _section(section: Section) -> Answer:
+    return {
+        "from": section.start,
+        "to": section.stop,
+        "roles": {
+            name: {"lab": list(role.lab), "de00": role.de00, "grey_scale": role.grey_scale}
+            for name, role in section.roles.items()
+        },
+    }
+
+
+def finding_fields(finding: Finding) -> Answer:
+    """One finding, FINDING of the contract; ``de00`` only where there is one."""
+    fields: Answer = {
+        "kind": finding.kind,
+        "role": finding.role,
+        "at": float(finding.at),
+        "pixel": [float(finding.pixel[0]), float(finding.pixel[1])],
+        "confidence": float(finding.confidence),
+        "says": finding.says,
+    }
+    if finding.de00 is not None:
+        fields["de00"] = float(finding.de00)
+    return fields

@@ -1,0 +1,27 @@
+"""Pixels as log light: shade moves their mean, colour their ratios."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.floating]
+
+SHADE_FLOOR = 0.004
+"""Added to linear light before its log: about the read noise and stray light of a camera's darks."""
+
+
+def log_features(linear: FloatArray) -> FloatArray:
+    """Mean log light, log red/green and log blue/green, shape (..., 3)."""
+    logs = np.log(np.maximum(linear, 0) + SHADE_FLOOR)
+    return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
+
+
+def calm(linear: FloatArray, width: float) -> FloatArray:
+    """Median over a square of ``width`` pixels, which removes highlights and bead holes, in linear light."""
+    size = max(3, round(width)) | 1
+    # Coded in 8 bits with a square root, as the filter asks; for finding roles only, never for measuring.
+    top = max(float(np.percentile(linear, 99.9)), 1e-6)
+    coded = np.clip(np.sqrt(np.clip(linear / top, 0, 1)) * 255 + 0.5, 0, 255).astype(np.uint8)
+    return np.asarray((cv2.medianBlur(coded, size).astype(np.float32) / 255) ** 2 * top)
