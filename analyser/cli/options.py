@@ -176,3 +176,13 @@ def filtering(function: F) -> F:
     ):
         function = option(function)
     return function
+
+
+def motif_options(function: F) -> F:
+    """``--motif`` and ``--size``: what is woven, and in which beads."""
+    for option in (
+        click.option("--size", default="11/0", show_default=True, help="Bead size: 11/0, 11 or 4mm."),
+        click.option("--motif", default="chenille", show_default=True, help="A motif's name, or its file."),
+    ):
+        function = option(function)
+    return function

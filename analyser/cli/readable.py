@@ -130,3 +130,49 @@ def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[st
     console.print(table)
     count = len(answer["faults"])
     console.print(Text(f"{count} fault{'s' if count > 1 else ''}; {answer['beads']} lots can be used"))
+
+
+def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
+    """Palette, matches, and the best pairs in a sentence each."""
+    console.rule("the photo", align="left")
+    print_palette(console, {**answer, "notes": []})
+    console.rule("beads that come closest", align="left")
+    print_matches(console, answer["matches"])
+    console.rule("pairs", align="left")
+    for number, pair in enumerate(answer["pairs"], start=1):
+        accent, body = (pair["beads"][role] for role in ("accent", "body"))
+        console.print(
+            Text.assemble(
+                f"{number}. ",
+                block(console, accent["hex"], 3),
+                block(console, body["hex"], 5),
+                " " if console.color_system else "",
+                (f"{accent['name']} on {body['name']}", "bold"),
+            )
+        )
+        for reason in pair["reasons"]:
+            console.print(Text(f"   - {reason}"))
+    print_remarks(console, answer["notes"])
+    if answer["report"]:
+        console.print(Text(f"Page: {answer['report']}"))
+
+
+def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
+    """One pair: its reasons, then its figures."""
+    pair = answer["pair"]
+    for reason in pair["reasons"]:
+        console.print(Text(f"- {reason}"))
+    table = Table(box=None, pad_edge=False, show_header=False)
+    rows = [
+        ("difference (CIEDE2000)", f"{pair['de00']:.1f}"),
+        ("accent lighter by (L*)", f"{pair['delta_l']:+.1f}"),
+        ("luminance contrast", f"{pair['luminance_contrast']:.1f} to 1"),
+        *((f"left of it at {d} m", f"{v:.1f}") for d, v in pair["seen_de00"].items()),
+        ("reads to", f"{pair['reads_to_m']:.1f} m, then blurs to {pair['far_hex']}"),
+        *((f"for {kind} sight", f"{v:.1f}") for kind, v in pair["cvd_de00"].items()),
+        *((f"{light} light", f"{v:.1f}") for light, v in pair["lights_de00"].items()),
+        ("harmony (Ou & Luo 2006; rewards likeness)", f"{pair['harmony']:+.2f}"),
+    ]
+    for name, value in rows:
+        table.add_row(name, value)
+    console.print(table)

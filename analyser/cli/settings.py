@@ -71,7 +71,7 @@ def as_default_map() -> dict[str, Any]:
 
     flat = {verb: dict(values) for verb in VERBS}
     for part in ("check", "add", "use", "undo"):
-        flat["stock"][part] = dict(values)  # type: ignore[assignment]
+        flat["stock"][part] = dict(values)
     return flat
 
 

@@ -1,0 +1,131 @@
+"""``analyser colourway``: the main job, from a photo and a stock to pairs and a page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from analyser.cli.options import FILE, SHARE, common, framing, motif_options, reading_photo, stock_option
+from analyser.cli.talking import remark, show, working
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from analyser.photo.box import Box
+    from analyser.photo.calibration import Card
+
+
+@click.command()
+@click.argument("photo", type=FILE)
+@stock_option()
+@motif_options
+@click.option("--length", help="Finished length, such as 18cm or 7in; then the stock is counted too.")
+@click.option("--gauge", help="Your own, such as '37 rounds in 5cm'.")
+@click.option("--spare", type=SHARE, help="Beads on top, such as 10%.")
+@click.option(
+    "--colours", type=click.IntRange(2, 24), help="Colours of the palette; by the data if left out."
+)
+@click.option(
+    "--contrast",
+    type=click.Choice(["soft", "clear", "bold"]),
+    default="clear",
+    show_default=True,
+    help="How far accent and body should stay apart.",
+)
+@click.option(
+    "--mind-colour-vision", is_flag=True, help="Rank by what colour-deficient sight tells apart, too."
+)
+@click.option("--shape", help="Only beads of this shape: round or cylinder.")
+@click.option("--finish", help="Only beads of this finish.")
+@click.option("--top", type=click.IntRange(1, 20), default=5, show_default=True, help="Pairs to propose.")
+@click.option("--out", "out_dir", type=FILE, metavar="DIR", help="Write the page into this folder.")
+@framing
+@reading_photo
+@common
+def colourway(
+    photo: Path,
+    stock_file: Path,
+    skip_faulty: bool,
+    motif: str,
+    size: str,
+    length: str | None,
+    gauge: str | None,
+    spare: float | None,
+    colours: int | None,
+    contrast: str,
+    mind_colour_vision: bool,
+    shape: str | None,
+    finish: str | None,
+    top: int,
+    out_dir: Path | None,
+    focus: Box | None,
+    mask_file: Path | None,
+    calibration: str,
+    card: Card | None,
+    corrected: Path | None,
+    limit_mp: float,
+    json_file: Path | None,
+) -> None:
+    """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
+    from analyser.beads import motif as motifs
+    from analyser.beads import stock
+    from analyser.beads.gauge import Gauge
+    from analyser.beads.units import length_mm
+    from analyser.cli.corrected import save_if_wanted
+    from analyser.colourway import designing, from_photo
+    from analyser.report import pairs
+
+    wishes = designing.Wishes(
+        motif=motifs.load(motif),
+        size=size,
+        shape=shape,
+        finish=finish,
+        length_mm=length_mm(length) if length else None,
+        gauge=Gauge.parse(gauge) if gauge else None,
+        spare=spare,
+        contrast=contrast,  # type: ignore[arg-type]  # click has checked the word
+        top=top,
+        mind_colour_vision=mind_colour_vision,
+    )
+    beads = stock.read(stock_file, skip_faulty=skip_faulty)
+    with working("reading the photo"):
+        pixels, how = from_photo.calibrated(photo, method=calibration, card=card, limit_mp=limit_mp)
+        palette = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
+    save_if_wanted(pixels, corrected)
+    with working("matching and pairing"):
+        result = designing.design(palette, beads, wishes)
+    options = {
+        "stock": str(stock_file),
+        "motif": motif,
+        "size": size,
+        "length": length,
+        "gauge": gauge,
+        "spare": spare,
+        "colours": colours,
+        "contrast": contrast,
+        "top": top,
+        "shape": shape,
+        "finish": finish,
+        "mind_colour_vision": mind_colour_vision,
+        "focus": str(focus) if focus else None,
+        "mask": str(mask_file) if mask_file else None,
+        "calibration": calibration,
+        "card": str(card) if card else None,
+    }
+    page = None if out_dir is None else out_dir / f"{photo.stem}-colourway.html"
+    answer = pairs.colourway_answer(result, beads, options, None if page is None else str(page))
+    if page is not None:
+        from analyser.report.page import write_colourway_page
+
+        with working("drawing the page"):
+            write_colourway_page(answer, pixels, wishes.motif, page)
+        remark(f"the page lies in {page}")
+
+    def readable(console: Console) -> None:
+        from analyser.cli.readable import print_colourway
+
+        print_colourway(console, answer)
+
+    show(answer, json_file, readable)

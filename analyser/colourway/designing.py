@@ -1,0 +1,182 @@
+"""The design job: a palette and a stock become matches, counts and pairs, in one call."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analyser.beads import counting
+from analyser.beads.bead import Bead
+from analyser.beads.counting import BeadCount
+from analyser.beads.gauge import Gauge
+from analyser.beads.kinds import kind_of
+from analyser.beads.lots import largest
+from analyser.beads.motif import Motif
+from analyser.beads.stock import Stock
+from analyser.colourway import matching, pairing
+from analyser.colourway.matching import Matching
+from analyser.colourway.measures import PairView, view_of
+from analyser.colourway.pairing import Pair, Wanted
+from analyser.colourway.palette import Palette
+
+#: Nearest beads shown for each colour of the palette.
+SHOWN_MATCHES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the maker wants the colourway for.
+
+    Attributes
+    ----------
+    motif : Motif
+    size : str
+        Bead size of accent and body, such as ``"11/0"``.
+    shape : str or None
+        ``round`` or ``cylinder``; None takes both.
+    finish : str or None
+        Only beads of this finish.
+    length_mm : float or None
+        Finished length; without it nothing is counted.
+    gauge : Gauge or None
+        The maker's own.
+    spare : float or None
+        Share on top; the usual one if None.
+    contrast : str
+        ``soft``, ``clear`` or ``bold``.
+    top : int
+        Pairs wanted.
+    mind_colour_vision : bool
+        Let colour-deficient sight count in the ranking.
+    """
+
+    motif: Motif
+    size: str = counting.SIZE
+    shape: str | None = None
+    finish: str | None = None
+    length_mm: float | None = None
+    gauge: Gauge | None = None
+    spare: float | None = None
+    contrast: Wanted = "clear"
+    top: int = 5
+    mind_colour_vision: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Colourway:
+    """The answer of the design job.
+
+    Attributes
+    ----------
+    palette : Palette
+    matching : Matching
+        The nearest beads of each colour of the palette, in its order.
+    pairs : tuple of Pair
+        Best first.
+    view : PairView
+        The motif at its bead size, as the eye has it.
+    count : BeadCount or None
+        What a piece of the wanted length takes.
+    notes : tuple of str
+        Defaults used, and what was left out.
+    """
+
+    palette: Palette
+    matching: Matching
+    pairs: tuple[Pair, ...]
+    view: PairView
+    count: BeadCount | None
+    notes: tuple[str, ...]
+
+
+def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
+    """Match a palette to the stock and rank the pairs it makes.
+
+    Raises
+    ------
+    StockError
+        If no bead of the stock has a colour.
+    OptionError
+        If the bead size is not known, or the length is no piece.
+    """
+    labs = [colour.lab for colour in palette.colours]
+    matched = matching.nearest(
+        labs,
+        stock,
+        top=SHOWN_MATCHES,
+        size=wishes.size,
+        shape=wishes.shape,
+        finish=wishes.finish,
+        uncertainty_de00=[colour.uncertainty_de00 for colour in palette.colours],
+    )
+    beads = usable(stock, wishes)
+    view = seen_motif(wishes)
+    made = counted(wishes)
+    pairs = pairing.rank(
+        palette.colours,
+        beads,
+        view,
+        contrast=wishes.contrast,
+        top=wishes.top,
+        needs=None if made is None else made.with_spare,
+        mind_colour_vision=wishes.mind_colour_vision,
+    )
+    return Colourway(palette, matched, pairs, view, made, _notes(pairs, beads, wishes, made))
+
+
+def usable(stock: Stock, wishes: Wishes) -> tuple[Bead, ...]:
+    """The beads that may become accent or body: of the wanted kind, coloured, the largest lot of each."""
+    lots: dict[str, list[Bead]] = {}
+    for bead in stock.coloured:
+        if bead.size != wishes.size or (wishes.shape or bead.shape) != bead.shape:
+            continue
+        if wishes.finish and wishes.finish != bead.finish and wishes.finish not in bead.finishes:
+            continue
+        lots.setdefault(bead.id, []).append(bead)
+    return tuple(largest(of_one) for of_one in lots.values())
+
+
+def seen_motif(wishes: Wishes) -> PairView:
+    """The motif as the eye has it, in beads of the wanted size."""
+    kind = kind_of(wishes.size, wishes.shape or "round")
+    return view_of(wishes.motif, (kind.diameter_mm, kind.length_mm))
+
+
+def counted(wishes: Wishes) -> BeadCount | None:
+    """What a piece of the wanted length takes, None without a length."""
+    if wishes.length_mm is None:
+        return None
+    kind = kind_of(wishes.size, wishes.shape or "round")
+    return counting.count(
+        wishes.motif,
+        length_mm=wishes.length_mm,
+        size=wishes.size,
+        kinds=dict.fromkeys(wishes.motif.roles, kind),
+        gauge=wishes.gauge,
+        spare=wishes.spare,
+    )
+
+
+def _notes(
+    pairs: Sequence[Pair], beads: Sequence[Bead], wishes: Wishes, made: BeadCount | None
+) -> tuple[str, ...]:
+    notes = [
+        f"pairs for {wishes.motif.title} in {wishes.size}{_shape(wishes)}, contrast "
+        f"{pairing.CONTRASTS[wishes.contrast].says}",
+        "the body is sought among what fills the photo, the accent among what is small and vivid",
+    ]
+    if not beads:
+        notes.append(f"no bead of the stock is {wishes.size}{_shape(wishes)} and has a colour")
+    elif not pairs:
+        notes.append("no two beads of the stock stand for colours of this photo and stay apart in the motif")
+    elif len(pairs) < wishes.top:
+        notes.append(f"the stock gives {len(pairs)} pairs, not {wishes.top}")
+    if made is None:
+        notes.append("nothing counted: give --length to know whether the stock is enough")
+    else:
+        notes.extend(made.notes)
+    return tuple(notes)
+
+
+def _shape(wishes: Wishes) -> str:
+    return f" {wishes.shape}" if wishes.shape else ""

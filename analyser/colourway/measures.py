@@ -1,0 +1,174 @@
+"""What can be said of two colours in a motif, whatever photo they are for: plain measures, no verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.beads.flat_raster import role_tile
+from analyser.beads.motif import Motif
+from analyser.colour import adaptation, harmony, spaces, viewing, vision
+from analyser.colour.difference import delta_e_2000
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairView:
+    """A motif at its bead size, as the eye has it: what its two colours need to be judged.
+
+    Attributes
+    ----------
+    motif : Motif
+    bead_mm : tuple of 2 float
+        Diameter and length of its beads.
+    roles : tuple of str
+        The roles seen, in the order of the pattern's shares.
+    pattern : viewing.Pattern
+        The pattern's waves.
+    """
+
+    motif: Motif
+    bead_mm: tuple[float, float]
+    roles: tuple[str, ...]
+    pattern: viewing.Pattern
+
+    @property
+    def pair(self) -> tuple[int, int]:
+        """Where accent and body stand among the roles."""
+        return self.roles.index("accent"), self.roles.index("body")
+
+    @property
+    def seen(self) -> dict[str, float]:
+        """Share of the seen area that each role has."""
+        return dict(zip(self.roles, (float(share) for share in self.pattern.shares), strict=True))
+
+    def labs(self, accent_lab: npt.ArrayLike, body_lab: npt.ArrayLike) -> FloatArray:
+        """Colours of all roles, shape (..., n, 3): roles beyond accent and body are taken as body."""
+        accent, body = np.broadcast_arrays(np.asarray(accent_lab, float), np.asarray(body_lab, float))
+        return np.stack([accent if role == "accent" else body for role in self.roles], axis=-2)
+
+
+def view_of(motif: Motif, bead_mm: tuple[float, float] | None = None) -> PairView:
+    """The motif as the eye has it, for beads of that diameter and length (the motif's own if left out)."""
+    size = bead_mm or motif.bead_mm
+    tile = role_tile(motif.flat(size))
+    return PairView(motif, size, tile.roles, viewing.pattern(tile.share, tile.mm_per_px))
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """One pair, measured.
+
+    Attributes
+    ----------
+    accent_lab, body_lab : tuple of 3 float
+        Lab, D65, 2 degree observer.
+    de00 : float
+        CIEDE2000; above about 5 it only ranks.
+    delta_l : float
+        L* of the accent minus that of the body.
+    luminance_contrast : float
+        As WCAG 2.2 defines it, at least 1.
+    seen_de00 : mapping of float to float
+        Distance in metres -> difference of accent and body as the eye has them from there.
+    reads_to_m : float
+        Farthest distance in metres at which the motif still shows as a pattern; 0: at none.
+    far_lab : tuple of 3 float
+        The one colour it blurs to beyond.
+    cvd_de00 : mapping of str to float
+        CIEDE2000 under protan, deutan and tritan simulation, severity 1.
+    harmony : float
+        Ou & Luo 2006, from about -1.2 to 1.5; it rewards likeness.
+    lights_de00 : mapping of str to float
+        CIEDE2000 in daylight, shop light and evening lamp, by chromatic adaptation.
+    """
+
+    accent_lab: tuple[float, float, float]
+    body_lab: tuple[float, float, float]
+    de00: float
+    delta_l: float
+    luminance_contrast: float
+    seen_de00: Mapping[float, float]
+    reads_to_m: float
+    far_lab: tuple[float, float, float]
+    cvd_de00: Mapping[str, float]
+    harmony: float
+    lights_de00: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """Many pairs, by the measures that are quick for all: arrays of n, named as in ``Measures``."""
+
+    accent_lab: FloatArray
+    body_lab: FloatArray
+    de00: FloatArray
+    seen_de00: Mapping[float, FloatArray]
+    cvd_de00: Mapping[str, FloatArray]
+    view: PairView
+
+    @property
+    def worst_cvd_de00(self) -> FloatArray:
+        """The least of the differences under colour vision deficiency."""
+        return np.asarray(np.minimum.reduce(list(self.cvd_de00.values())))
+
+    def one(self, index: int) -> Measures:
+        """All measures of one of the pairs."""
+        accent, body = self.accent_lab[index], self.body_lab[index]
+        accent_light, body_light = (np.clip(spaces.lab_to_linear(lab), 0.0, 1.0) for lab in (accent, body))
+        colours = self.view.labs(accent, body)
+        far = viewing.blurs_to(colours, self.view.pattern.shares)
+        return Measures(
+            accent_lab=_triple(accent),
+            body_lab=_triple(body),
+            de00=float(self.de00[index]),
+            delta_l=float(accent[0] - body[0]),
+            luminance_contrast=float(spaces.contrast_ratio(accent_light, body_light)),
+            seen_de00={distance: float(values[index]) for distance, values in self.seen_de00.items()},
+            reads_to_m=float(viewing.reads_to_m(self.view.pattern, colours, self.view.pair)),
+            far_lab=_triple(far),
+            cvd_de00={kind: float(values[index]) for kind, values in self.cvd_de00.items()},
+            harmony=float(harmony.harmony(accent, body)),
+            lights_de00={
+                light: float(value) for light, value in adaptation.de00_under_lights(accent, body).items()
+            },
+        )
+
+
+def measure(accent_labs: npt.ArrayLike, body_labs: npt.ArrayLike, view: PairView) -> Measured:
+    """Measure pairs of colours in a motif.
+
+    Parameters
+    ----------
+    accent_labs, body_labs : array_like, shape (n, 3)
+        Lab (D65, 2 degree observer).
+    view : PairView
+        The motif at its bead size.
+
+    Raises
+    ------
+    ValueError
+        If a shape does not fit, or the motif shows no accent or no body.
+    """
+    accents, bodies = np.atleast_2d(accent_labs).astype(float), np.atleast_2d(body_labs).astype(float)
+    if not {"accent", "body"} <= set(view.roles):
+        raise ValueError(f"{view.motif.name} shows {view.roles}; a pair needs accent and body")
+    distances = tuple(viewing.DISTANCES_M.values())
+    seen = viewing.contrast_de00(view.pattern, view.labs(accents, bodies)[:, None], distances, view.pair)
+    return Measured(
+        accents,
+        bodies,
+        delta_e_2000(accents, bodies),
+        dict(zip(distances, seen.T, strict=True)),
+        {str(kind): values for kind, values in vision.de00_seen(accents, bodies).items()},
+        view,
+    )
+
+
+def _triple(lab: npt.ArrayLike) -> tuple[float, float, float]:
+    lightness, a, b = (float(v) for v in np.asarray(lab))
+    return lightness, a, b

@@ -1,0 +1,98 @@
+"""Pairs and colourways as the JSON objects of the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
+
+if TYPE_CHECKING:
+    from analyser.beads.bead import Bead
+    from analyser.beads.stock import Stock
+    from analyser.colourway.designing import Colourway
+    from analyser.colourway.measures import Measures
+    from analyser.colourway.pairing import Pair
+
+
+def measures_fields(measures: Measures) -> Answer:
+    """A judged pair without its beads: the figures of PAIR in the contract."""
+    far = colour_fields(measures.far_lab)
+    return {
+        "accent_lab": list(measures.accent_lab),
+        "body_lab": list(measures.body_lab),
+        "de00": measures.de00,
+        "delta_l": measures.delta_l,
+        "luminance_contrast": measures.luminance_contrast,
+        "seen_de00": {f"{distance:g}": value for distance, value in measures.seen_de00.items()},
+        "reads_to_m": measures.reads_to_m,
+        "far_hex": far["hex"],
+        "far_lab": far["lab"],
+        "cvd_de00": dict(measures.cvd_de00),
+        "harmony": measures.harmony,
+        "lights_de00": dict(measures.lights_de00),
+    }
+
+
+def pair_fields(pair: Pair) -> Answer:
+    """PAIR of the contract."""
+    return {
+        "accent": pair.accent.id,
+        "body": pair.body.id,
+        "beads": {"accent": bead_fields(pair.accent), "body": bead_fields(pair.body)},
+        **measures_fields(pair.measures),
+        "stands_for": dict(pair.stands_for),
+        "fit_de00": dict(pair.fit_de00),
+        "needs": None if pair.needs is None else dict(pair.needs),
+        "enough": pair.enough,
+        "marks": dict(pair.marks),
+        "reasons": list(pair.reasons),
+    }
+
+
+def bead_fields(bead: Bead) -> Answer:
+    """One lot of one bead, as a page or a program shows it."""
+    colour = colour_fields(bead.lab) if bead.lab is not None else {"hex": None, "in_srgb": None, "lab": None}
+    return {
+        "id": bead.id,
+        "name": bead.name,
+        **colour,
+        "size": bead.size,
+        "shape": bead.shape,
+        "finish": bead.finish,
+        "lot": bead.lot or None,
+        "quantity": None if bead.quantity is None else str(bead.quantity),
+    }
+
+
+def colourway_answer(
+    result: Colourway, stock: Stock, options: Mapping[str, Any], report: str | None
+) -> Answer:
+    """The answer of ``analyser colourway``."""
+    base = palette_answer(result.palette, options)
+    return {
+        **base,
+        "matches": matches_fields(result.matching),
+        "pairs": [pair_fields(pair) for pair in result.pairs],
+        "report": report,
+        "notes": [*base["notes"], *stock_notes(stock), *result.matching.notes, *result.notes],
+    }
+
+
+def contrast_answer(
+    measures: Measures,
+    accent: Bead | None,
+    body: Bead | None,
+    reasons: list[str],
+    options: Mapping[str, Any],
+) -> Answer:
+    """The answer of ``analyser contrast``."""
+    return {
+        **head(options),
+        "pair": {
+            "accent": accent.id if accent else None,
+            "body": body.id if body else None,
+            **measures_fields(measures),
+            "reasons": reasons,
+        },
+    }
