@@ -136,6 +136,11 @@ class Motif:
         return self.rise.mm(*self.bead_mm)[1] / self.bead_mm[1]
 
     @property
+    def ends_beads(self) -> float:
+        """Bead lengths that base and closing add to the rope."""
+        return sum(row.rise for row in (*self.base, *self.closing))
+
+    @property
     def opening_diameters(self) -> float:
         """The hole down the middle of the tube in bead diameters, at least 0."""
         return max(0.0, 2.0 * self.radius - 1.0)

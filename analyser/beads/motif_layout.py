@@ -19,6 +19,17 @@ ROLES = {"A": "accent", "B": "body", "C": "third"}
 """Letters of a motif file and the roles they stand for; a further letter is its own role."""
 
 
+def letter_of(role: str) -> str:
+    """The letter that stands for a role in motif files.
+
+    Examples
+    --------
+    >>> letter_of("body"), letter_of("D")
+    ('B', 'D')
+    """
+    return next((letter for letter, name in ROLES.items() if name == role), role)
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where one bead of a stitch lies.
