@@ -62,7 +62,6 @@ D65_XYZ: FloatArray = LINEAR_SRGB_TO_XYZ.sum(axis=1)
 
 _WCAG_WEIGHTS: FloatArray = np.array([0.2126, 0.7152, 0.0722])  # [5]: four decimals, on purpose
 _DELTA = 6.0 / 29.0  # [4]
-_KNEE = 0.04045 / 12.92  # [1] prints 0.0031308; unrounded, encoding undoes decoding to the last bit
 # A colour less than half an eight-bit step outside rounds onto the edge and counts as inside.
 _HALF_STEP = 0.5 / 255.0
 
@@ -112,7 +111,7 @@ def linear_to_srgb(linear: npt.ArrayLike) -> FloatArray:
     """Encode linear light by the sRGB curve [1]; shape (..., 3) in and out, not clipped."""
     light = triples(linear, "linear", "red, green, blue")
     size = np.abs(light)
-    return np.copysign(np.where(size <= _KNEE, 12.92 * size, 1.055 * size ** (1 / 2.4) - 0.055), light)
+    return np.copysign(np.where(size <= 0.0031308, 12.92 * size, 1.055 * size ** (1 / 2.4) - 0.055), light)
 
 
 def linear_to_xyz(linear: npt.ArrayLike) -> FloatArray:

@@ -108,7 +108,8 @@ def test_neutral_rgb_is_neutral_in_lab():
 @given(colours)
 def test_round_trips(srgb):
     lab = spaces.srgb_to_lab(srgb)
-    np.testing.assert_allclose(spaces.lab_to_srgb(lab), srgb, rtol=0, atol=1e-12)
+    # The two branches of the standard's curve meet with a step of 3e-8.
+    np.testing.assert_allclose(spaces.lab_to_srgb(lab), srgb, rtol=0, atol=4e-8)
     linear = spaces.srgb_to_linear(srgb)
     np.testing.assert_allclose(spaces.xyz_to_linear(spaces.linear_to_xyz(linear)), linear, rtol=0, atol=1e-14)
     p3 = spaces.linear_to_display_p3(linear)
@@ -117,7 +118,7 @@ def test_round_trips(srgb):
 
 @given(arrays(np.float64, (4, 3), elements=st.floats(-0.5, 1.5)))
 def test_round_trips_beyond_srgb(linear):
-    # The two branches of the standard's curve meet with a step of 4e-9.
+    # The two branches of the standard's curve meet with a step of 4e-9 in linear light.
     np.testing.assert_allclose(
         spaces.srgb_to_linear(spaces.linear_to_srgb(linear)), linear, rtol=0, atol=5e-9
     )
