@@ -24,6 +24,7 @@ import numpy.typing as npt
 from analyser.colour import spaces
 
 U8Array = npt.NDArray[np.uint8]
+FloatArray = npt.NDArray[np.floating]
 
 
 @cache
@@ -63,7 +64,7 @@ def data_uri(encoded: bytes) -> str:
     return f"data:image/{kind};base64,{base64.b64encode(encoded).decode('ascii')}"
 
 
-def picture_u8(linear: npt.NDArray[np.floating], longest_px: int | None = None) -> U8Array:
+def picture_u8(linear: FloatArray, longest_px: int | None = None) -> U8Array:
     """Linear light (h, w, 3), sRGB primaries, as sRGB pixels, made smaller in linear light if need be.
 
     Parameters
@@ -77,14 +78,15 @@ def picture_u8(linear: npt.NDArray[np.floating], longest_px: int | None = None) 
     if longest_px is not None and max(height, width) > longest_px:
         scale = longest_px / max(height, width)
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
-        linear = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
+        return encoded_u8(np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA)))
     return encoded_u8(linear)
 
 
-def encoded_u8(linear: npt.NDArray[np.floating]) -> U8Array:
+def encoded_u8(linear: FloatArray) -> U8Array:
     """Linear light as eight-bit sRGB, by a table of 65536 steps: within half a step of the exact curve."""
     steps = np.clip(linear, 0.0, 1.0) * np.float32(65535.0) + np.float32(0.5)
-    return _encoding_table()[steps.astype(np.uint16)]
+    picture: U8Array = _encoding_table()[steps.astype(np.uint16)]
+    return picture
 
 
 @cache

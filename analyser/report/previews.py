@@ -1,0 +1,141 @@
+"""The pictures of a page: ropes in a pair's colours, and piles, encoded for a self-contained file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analyser.beads.motif import Motif
+from analyser.colour import viewing
+from analyser.drawing import chips, distances, rope_view
+from analyser.drawing.rope_view import Ends, Look
+from analyser.drawing.scene import Surface
+from analyser.drawing.solids import F32, Solid
+from analyser.report import embedding
+
+BRACELET_MM = 178.0
+"""A usual bracelet, clasp included (7 in; common practice): drawn where no length is known."""
+
+_STRAIGHT_PX = (1080, 150)
+_RING_PX = 440
+_CROP_PX = (264, 132)
+_MOST_ROUNDS = 260  # a long necklace is drawn shorter: its beads would be smaller than pixels
+_JPEG_QUALITY = 84
+
+
+@dataclass(frozen=True, slots=True)
+class FromAfar:
+    """A stretch of the rope as it is left at a distance: how one says the distance, metres, picture."""
+
+    says: str
+    metres: float
+    uri: str
+
+
+@dataclass(frozen=True, slots=True)
+class RopePictures:
+    """A rope in one pair's colours, pictures as data URIs."""
+
+    straight: str
+    ring: str
+    from_afar: tuple[FromAfar, ...]
+
+
+class Ropes:
+    """Draws one motif in many colours: the beads are placed once for each set of bead sizes.
+
+    Parameters
+    ----------
+    motif : Motif
+    cloth : (L, a, b) or None
+        What the piece is worn on; a neutral grey if None.
+    rounds : int or None
+        Of the whole piece; those of a bracelet if None.
+    """
+
+    def __init__(
+        self, motif: Motif, *, cloth: tuple[float, float, float] | None = None, rounds: int | None = None
+    ) -> None:
+        self._motif = motif
+        self._cloth = cloth
+        self._rounds = rounds
+        self._seen: dict[tuple[tuple[str, Solid], ...], tuple[Surface, Surface, Surface]] = {}
+
+    def pictures(self, looks: Mapping[str, Look], bead: Mapping[str, Solid]) -> RopePictures:
+        """Draw the rope straight, as a ring and from afar.
+
+        Parameters
+        ----------
+        looks : mapping of role to Look
+        bead : mapping of role to Solid
+            From ``rope_view.bead_solid``.
+        """
+        straight, ring, crop = self._surfaces(bead)
+        near = rope_view.paint_linear(crop, looks, self._cloth)
+        cloth = Look(self._cloth or rope_view.NEUTRAL_CLOTH).linear
+        afar = tuple(
+            FromAfar(says, metres, _jpeg(distances.from_distance(near, cloth, crop.px_per_mm, metres)))
+            for says, metres in viewing.DISTANCES_M.items()
+        )
+        return RopePictures(
+            _jpeg(rope_view.paint_linear(straight, looks, self._cloth)),
+            _jpeg(rope_view.paint_linear(ring, looks, self._cloth)),
+            afar,
+        )
+
+    def _surfaces(self, bead: Mapping[str, Solid]) -> tuple[Surface, Surface, Surface]:
+        key = tuple(sorted(bead.items(), key=lambda item: item[0]))
+        if key not in self._seen:
+            self._seen[key] = self._place(bead)
+        return self._seen[key]
+
+    def _place(self, bead: Mapping[str, Solid]) -> tuple[Surface, Surface, Surface]:
+        body = bead.get("body", rope_view.bead_solid())
+        rise_mm = self._motif.rise.likely * body.length_mm
+        across_mm = rope_view.outer_mm(self._motif.rope(4), bead)
+        # End beads at least as wide as the opening they close, in proportion to the rope.
+        ends = Ends(bead_mm=0.8 * across_mm, clasp=True)
+        rounds = self._rounds
+        if rounds is None:
+            rounds = max(4, round((BRACELET_MM - 20.0 - 2.0 * ends.bead_mm) / rise_mm))
+        width, height = _STRAIGHT_PX
+        px_per_mm = height / (1.5 * across_mm)
+        straight = rope_view.straight(
+            self._motif.rope(int(width / px_per_mm / rise_mm) + 4),
+            width_px=width,
+            height_px=height,
+            px_per_mm=px_per_mm,
+            bead=bead,
+            ends=ends,
+        )
+        ring = rope_view.ring(
+            self._motif.rope(min(rounds, _MOST_ROUNDS)), side_px=_RING_PX, bead=bead, ends=ends
+        )
+        width, height = _CROP_PX
+        px_per_mm = height / (1.45 * across_mm)
+        crop = rope_view.straight(
+            self._motif.rope(int((width / px_per_mm + 4.0 * across_mm) / rise_mm) + 4),
+            width_px=width,
+            height_px=height,
+            px_per_mm=px_per_mm,
+            bead=bead,
+            start_mm=-2.0 * across_mm,
+        )
+        return straight, ring, crop
+
+
+class Piles:
+    """Piles of beads as data URIs, each colour and finish drawn once."""
+
+    def __init__(self) -> None:
+        self._made: dict[Look, str] = {}
+
+    def uri(self, look: Look) -> str:
+        """The pile in this look."""
+        if look not in self._made:
+            self._made[look] = embedding.data_uri(embedding.png_bytes(chips.pile(look)))
+        return self._made[look]
+
+
+def _jpeg(linear: F32) -> str:
+    return embedding.data_uri(embedding.jpeg_bytes(embedding.encoded_u8(linear), _JPEG_QUALITY))
