@@ -1,6 +1,6 @@
 """The stored pixels of a photo file, through OpenCV, Pillow (8-bit TIFF) and libheif (HEIC).
 
-Raises ``ValueError`` with what is wrong; ``reading`` adds the file's name.
+Raises ``UnreadableError`` with what is wrong; ``reading`` adds the file's name.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.photo.exif import read_exif
-from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, check_heic
+from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, UnreadableError, check_heic
 
 Stored = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 
@@ -65,10 +65,10 @@ def _opencv(data: bytes, flags: int) -> Any:
         try:
             stored = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
         except (cv2.error, MemoryError) as error:
-            raise ValueError("cannot be decoded; save it anew as JPEG, PNG or TIFF") from error
+            raise UnreadableError("cannot be decoded; save it anew as JPEG, PNG or TIFF") from error
     extra = [int(count) for count in _JPEG_EXTRA.findall(said[0])] if said else []
     if stored is None or (said and _JPEG_DAMAGE.search(said[0])) or max(extra, default=0) > _HARMLESS_EXTRA:
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     return stored
 
 
@@ -95,7 +95,7 @@ def decode(data: bytes, header: Header, at_least: int | None) -> tuple[Stored, S
         return *_tiff_8(data), True
     stored = _opencv(data, cv2.IMREAD_UNCHANGED)
     if stored.dtype not in (np.uint8, np.uint16):
-        raise ValueError("is in a form that is not read; save it anew as PNG or 16-bit TIFF")
+        raise UnreadableError("is in a form that is not read; save it anew as PNG or 16-bit TIFF")
     if header.white_is_zero:
         stored = np.iinfo(stored.dtype).max - stored
     alpha = None
@@ -144,7 +144,7 @@ def _tiff_8(data: bytes) -> tuple[Stored, Stored | None]:
             mode = "RGBA" if picture.mode in ("RGBA", "LA", "PA") else "RGB"
             stored = np.asarray(picture.convert(mode))
     except Exception as error:  # Pillow raises many kinds on damaged files
-        raise ValueError(DAMAGED) from error
+        raise UnreadableError(DAMAGED) from error
     alpha = np.ascontiguousarray(stored[..., 3]) if mode == "RGBA" else None
     return np.ascontiguousarray(stored[..., :3]), alpha
 
@@ -154,7 +154,7 @@ class Heic:
 
     Raises
     ------
-    ValueError
+    UnreadableError
         If libheif cannot use the file.
     """
 
@@ -169,7 +169,7 @@ class Heic:
                 self._file = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
             info, (width, height) = self._file.info, self._file.size
         except Exception as error:  # ValueError, EOFError, SyntaxError, RuntimeError, OSError, IndexError
-            raise ValueError(DAMAGED) from error
+            raise UnreadableError(DAMAGED) from error
         self._bits = int(info["bit_depth"])
         exif = read_exif((info.get("exif") or b"").removeprefix(b"Exif\0\0"))
         nclx = info.get("nclx_profile")
@@ -198,7 +198,7 @@ class Heic:
             with _captured_stderr():
                 stored = np.asarray(self._file)
         except Exception as error:
-            raise ValueError(DAMAGED) from error
+            raise UnreadableError(DAMAGED) from error
         stored = stored[:, : self._file.size[0]]
         if stored.dtype == np.uint16:
             # libheif shifts 10 or 12 bits up to 16; stretch so that its top is the type's top.

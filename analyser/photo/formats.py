@@ -2,7 +2,7 @@
 
 Parsers of our own, because the plain JPEG path must not pay for importing an imaging library, and
 because sizes, truncation and kinds the tool cannot use have to be known before a decoder allocates.
-They raise ``ValueError`` with what is wrong and what to do; ``reading`` adds the file's name.
+They raise ``UnreadableError`` with what is wrong and what to do; ``reading`` adds the file's name.
 
 Sources
 -------
@@ -27,6 +27,10 @@ from analyser.photo.exif import LARGEST_PROFILE, Directories, Exif, read_exif
 READS = "JPEG, PNG, TIFF, WebP or HEIC"
 DAMAGED = "is cut short or damaged; copy it again from where it came"
 GAIN_MAP = "the file also holds an HDR gain map; its standard picture was read, without the map"
+
+
+class UnreadableError(ValueError):
+    """A file that cannot be used as a photo; the text says why and what to do, without its name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +89,7 @@ def kind_of(start: bytes) -> str:
 
     Raises
     ------
-    ValueError
+    UnreadableError
         If it is none of those that can be read.
     """
     if start.startswith(b"\xff\xd8\xff"):
@@ -99,11 +103,11 @@ def kind_of(start: bytes) -> str:
     if start[4:8] == b"ftyp":
         brand = start[8:12]
         if len(brand) < 4:
-            raise ValueError(DAMAGED)
+            raise UnreadableError(DAMAGED)
         if brand in (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1", b"hevc", b"hevx"):
             return "HEIC"
         other = {b"avif": "an AVIF picture", b"avis": "an AVIF animation", b"crx ": "a camera's raw file"}
-        raise ValueError(f"is {other.get(brand, 'a film, not a photo')}; save it as {READS}")
+        raise UnreadableError(f"is {other.get(brand, 'a film, not a photo')}; save it as {READS}")
     others = {
         b"GIF8": "a GIF",
         b"BM": "a BMP picture",
@@ -115,8 +119,8 @@ def kind_of(start: bytes) -> str:
     }
     for magic, name in others.items():
         if start.startswith(magic):
-            raise ValueError(f"is {name}, which is not read; save it as {READS}")
-    raise ValueError(f"is not a photo; expected {READS}")
+            raise UnreadableError(f"is {name}, which is not read; save it as {READS}")
+    raise UnreadableError(f"is not a photo; expected {READS}")
 
 
 def header_of(kind: str, data: bytes) -> Header:
@@ -124,16 +128,18 @@ def header_of(kind: str, data: bytes) -> Header:
 
     Raises
     ------
-    ValueError
+    UnreadableError
         If the file is cut short, damaged, or of a kind that cannot be used.
     """
     parse = {"JPEG": _jpeg, "PNG": _png, "TIFF": _tiff, "WebP": _webp}[kind]
     try:
         header = parse(data)
-    except (struct.error, IndexError) as error:
-        raise ValueError(DAMAGED) from error
+    except UnreadableError:
+        raise
+    except (struct.error, IndexError, ValueError) as error:
+        raise UnreadableError(DAMAGED) from error
     if header.width < 1 or header.height < 1:
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     return header
 
 
@@ -145,12 +151,12 @@ def _jpeg_segments(data: bytes) -> Iterator[tuple[int, int, int]]:
     at = 2
     while True:
         if data[at] != 0xFF:
-            raise ValueError(DAMAGED)
+            raise UnreadableError(DAMAGED)
         while data[at] == 0xFF:  # fill bytes may stand before a marker [1, B.1.1.2]
             at += 1
         marker, size = data[at], struct.unpack_from(">H", data, at + 1)[0]
         if size < 2 or at + 1 + size > len(data):
-            raise ValueError(DAMAGED)
+            raise UnreadableError(DAMAGED)
         yield marker, at + 3, at + 1 + size
         if marker == 0xDA:
             return
@@ -164,9 +170,11 @@ def _jpeg(data: bytes) -> Header:
         if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):
             bits, height, width, channels = struct.unpack_from(">BHHB", data, start)
             if channels == 4:
-                raise ValueError("is in CMYK, for printing; save it as an RGB JPEG or PNG")
+                raise UnreadableError("is in CMYK, for printing; save it as an RGB JPEG or PNG")
             if bits != 8 or channels not in (1, 3):
-                raise ValueError(f"is a JPEG of {bits} bits and {channels} channels; save it as PNG or TIFF")
+                raise UnreadableError(
+                    f"is a JPEG of {bits} bits and {channels} channels; save it as PNG or TIFF"
+                )
             header = Header("JPEG", width, height, grey=channels == 1)
         elif marker == 0xE1:
             if data.startswith(b"Exif\0\0", start):
@@ -182,11 +190,11 @@ def _jpeg(data: bytes) -> Header:
         elif marker == 0xDA:
             scan = end
     if header is None:
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     # Inside a scan 0xFF is always followed by 0 or a restart marker, so an end marker is a real
     # one; from behind, because it is nearly always the last two bytes.
     if data.rfind(b"\xff\xd9", scan) < 0:
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     whole = b"".join(icc.get(i, b"") for i in range(1, chunks + 1)) if len(icc) == chunks else b""
     return replace(
         header,
@@ -210,16 +218,18 @@ def _tiff(data: bytes) -> Header:
 
     photometric = tag(262, 1)
     if tag(254, 0) & 1 or photometric in (32803, 34892) or 50706 in tags or data[8:10] == b"CR":
-        raise ValueError("is a camera's raw file; develop it and save it as JPEG, PNG or 16-bit TIFF")
+        raise UnreadableError("is a camera's raw file; develop it and save it as JPEG, PNG or 16-bit TIFF")
     if photometric == 5:
-        raise ValueError("is in CMYK, for printing; save it as an RGB TIFF, JPEG or PNG")
+        raise UnreadableError("is in CMYK, for printing; save it as an RGB TIFF, JPEG or PNG")
     if photometric not in (0, 1, 2, 3, 6):
-        raise ValueError("is a TIFF in neither RGB nor grey; save it as an RGB TIFF, JPEG or PNG")
+        raise UnreadableError("is a TIFF in neither RGB nor grey; save it as an RGB TIFF, JPEG or PNG")
     bits = tag(258, 1)
     if bits > 16 or tag(339, 1) != 1:
-        raise ValueError("is a TIFF of more than 16 bits or with decimal numbers; save it with 16 bits")
+        raise UnreadableError("is a TIFF of more than 16 bits or with decimal numbers; save it with 16 bits")
     if bits == 16 and tag(284, 1) == 2:
-        raise ValueError("is a 16-bit TIFF in separate colour planes; save it interleaved (the usual way)")
+        raise UnreadableError(
+            "is a 16-bit TIFF in separate colour planes; save it interleaved (the usual way)"
+        )
     icc = tags.get(34675)
     exif = read_exif(data)
     return Header(
@@ -250,15 +260,15 @@ def _png(data: bytes) -> Header:
         if end + 4 > len(data):
             break
         if zlib.crc32(memoryview(data)[at + 4 : end]) != struct.unpack_from(">I", data, end)[0]:
-            raise ValueError(DAMAGED)
+            raise UnreadableError(DAMAGED)
         chunks.setdefault(name, b"" if name == b"IDAT" else data[at + 8 : end])
         at = end + 4
         if name == b"IEND":
             break
     if b"IEND" not in chunks or b"IHDR" not in chunks or b"IDAT" not in chunks:
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     if b"acTL" in chunks and struct.unpack_from(">I", chunks[b"acTL"])[0] > 1:
-        raise ValueError("is an animation; save one of its pictures as PNG or JPEG")
+        raise UnreadableError("is an animation; save one of its pictures as PNG or JPEG")
     width, height, bits, colours = struct.unpack_from(">IIBB", chunks[b"IHDR"])
     exif = read_exif(chunks.get(b"eXIf", b""))
     grey = colours in (0, 4)
@@ -297,7 +307,7 @@ def _inflated(packed: bytes) -> bytes:
 
 def _webp(data: bytes) -> Header:
     if struct.unpack_from("<I", data, 4)[0] + 8 > len(data):
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     chunks: dict[bytes, bytes] = {}
     at = 12
     while at + 8 <= len(data):
@@ -306,7 +316,7 @@ def _webp(data: bytes) -> Header:
         chunks.setdefault(name, data[at + 8 : at + 8 + keep])
         at += 8 + size + size % 2
     if b"ANIM" in chunks:
-        raise ValueError("is an animation; save one of its pictures as PNG or JPEG")
+        raise UnreadableError("is an animation; save one of its pictures as PNG or JPEG")
     if b"VP8X" in chunks:
         low_w, high_w, low_h, high_h = struct.unpack_from("<HBHB", chunks[b"VP8X"], 4)
         width, height = 1 + low_w + (high_w << 16), 1 + low_h + (high_h << 16)
@@ -316,7 +326,7 @@ def _webp(data: bytes) -> Header:
     elif b"VP8 " in chunks:
         width, height = (side & 0x3FFF for side in struct.unpack_from("<HH", chunks[b"VP8 "], 6))
     else:
-        raise ValueError(DAMAGED)
+        raise UnreadableError(DAMAGED)
     exif = read_exif(chunks.get(b"EXIF", b"").removeprefix(b"Exif\0\0"))
     return Header(
         "WebP",
@@ -337,7 +347,7 @@ def check_heic(data: bytes) -> None:
 
     Raises
     ------
-    ValueError
+    UnreadableError
         If an item's type or text is not plain text [6].
     """
     at = 0
@@ -351,5 +361,5 @@ def check_heic(data: bytes) -> None:
             start = entry.start() + (12 if box[entry.end() - 1] == 2 else 14)
             end = entry.start() - 4 + struct.unpack_from(">I", box, entry.start() - 4)[0]
             if not box[start:end].isascii():
-                raise ValueError(DAMAGED)
+                raise UnreadableError(DAMAGED)
         at += size

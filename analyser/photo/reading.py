@@ -71,6 +71,7 @@ Pixel = TypeVar("Pixel", bound=np.generic)
 _TOP = {np.dtype(np.uint8): 254, np.dtype(np.uint16): 65534}
 # Pixels linearised at a time: a strip then stays in the processor's cache.
 _STRIP = 250_000
+_NO_MEMORY = "needs more memory than there is; make it smaller"
 
 
 def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float = 200.0) -> Photo:
@@ -99,9 +100,10 @@ def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float =
     name = str(path)
     try:
         return _read(name, about_pixels, limit_mp)
-    except ValueError as error:
+    except (formats.UnreadableError, MemoryError) as error:
         shown = "".join(c if c.isprintable() else "?" for c in name)
-        raise PhotoError(f"{shown}: {error}") from error
+        says = str(error) if isinstance(error, formats.UnreadableError) else _NO_MEMORY
+        raise PhotoError(f"{shown}: {says}") from error
 
 
 def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
@@ -110,7 +112,7 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
     heic = decoding.Heic(data) if kind == "HEIC" else None
     header = heic.header if heic else formats.header_of(kind, data)
     if header.width * header.height > limit_mp * 1e6:
-        raise ValueError(
+        raise formats.UnreadableError(
             f"has {header.width} x {header.height} pixels, the limit is {limit_mp:g} megapixels; "
             "make it smaller or raise the limit (--limit-mp)"
         )
@@ -142,23 +144,23 @@ def _bytes(name: str, limit_mp: float) -> bytes:
     try:
         about = Path(name).stat()
         if stat.S_ISDIR(about.st_mode):
-            raise ValueError("is a folder; name a photo in it")
+            raise formats.UnreadableError("is a folder; name a photo in it")
         if not stat.S_ISREG(about.st_mode):
-            raise ValueError("is not a regular file; save the photo to disk first")
+            raise formats.UnreadableError("is not a regular file; save the photo to disk first")
         if about.st_size == 0:
-            raise ValueError("is empty; copy it again from where it came")
+            raise formats.UnreadableError("is empty; copy it again from where it came")
         # Sixteen bits, four channels, and room for previews: no photo within the limit is larger.
         if about.st_size > limit_mp * 8e6 + 1e8:
-            raise ValueError(
+            raise formats.UnreadableError(
                 f"has {about.st_size / 1e6:.0f} MB, too much for a photo of {limit_mp:g} megapixels"
             )
         return Path(name).read_bytes()
     except FileNotFoundError as error:
-        raise ValueError("there is no such file; check its name and folder") from error
+        raise formats.UnreadableError("there is no such file; check its name and folder") from error
     except PermissionError as error:
-        raise ValueError("may not be read; give yourself permission to read it") from error
+        raise formats.UnreadableError("may not be read; give yourself permission to read it") from error
     except OSError as error:
-        raise ValueError(f"cannot be opened ({error.strerror or error})") from error
+        raise formats.UnreadableError(f"cannot be opened ({error.strerror or error})") from error
 
 
 def _profile(header: formats.Header) -> tuple[profiles.Profile, tuple[str, ...]]:
@@ -179,7 +181,9 @@ def _profile(header: formats.Header) -> tuple[profiles.Profile, tuple[str, ...]]
         if header.chrm is not None or header.gamma is not None:
             return profiles.from_chromaticities(header.chrm, header.gamma), ()
     except profiles.HighDynamicRangeError as error:
-        raise ValueError(f"is an HDR photo ({error} curve); export it in standard range (SDR)") from error
+        raise formats.UnreadableError(
+            f"is an HDR photo ({error} curve); export it in standard range (SDR)"
+        ) from error
     except ValueError as error:
         says = f"its colour profile cannot be used ({error}); colours were read as sRGB and may be off"
         return profiles.srgb("unreadable (sRGB assumed)"), (says,)

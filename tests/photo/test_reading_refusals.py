@@ -181,6 +181,15 @@ def test_the_limit_can_be_moved(tmp_path):
     assert "limit" in refusal(HEIC / "plain.heic", limit_mp=0.001)
 
 
+def test_too_little_memory_is_said(tmp_path, monkeypatch):
+    def out_of_memory(*_: object) -> None:
+        raise MemoryError
+
+    path = save(tmp_path / "a.png")
+    monkeypatch.setattr(np, "empty", out_of_memory)
+    assert "more memory" in refusal(path)
+
+
 def test_a_bomb_of_a_profile_is_told(tmp_path):
     packed = zlib.compress(bytes(200 << 20), 1)
     photo = read(png_with(tmp_path / "a.png", (b"iCCP", b"p\0\0" + packed)))
