@@ -203,7 +203,7 @@ def count(
     for role in [*stock, *(kinds or {})]:
         if role not in motif.roles:
             raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
-    made = _kinds(motif, size, kinds or {}, stock)
+    made = role_kinds(motif, size, kinds or {}, stock)
     rope = made[leading(motif)]
     rise = (gauge.rise_mm,) * 3 if gauge else motif.rise.mm(rope.diameter_mm, rope.length_mm)
     opening = motif.opening_diameters * rope.diameter_mm
@@ -305,10 +305,10 @@ def _ceil(value: float) -> int:
     return math.ceil(value - 1e-9)
 
 
-def _kinds(
+def role_kinds(
     motif: Motif, size: str | None, kinds: Mapping[str, BeadKind], stock: Mapping[str, Sequence[Bead]]
 ) -> dict[str, BeadKind]:
-    """Each role's bead: as told, else as the stock says, else of the rope's size."""
+    """Each role's kind of bead: as told, else as the stock says, else of the rope's size."""
     lead = leading(motif)
     plain = size or (kinds[lead].size if lead in kinds else None)
     plain = plain or (stock[lead][0].size if lead in stock else None) or SIZE

@@ -167,7 +167,11 @@ def _shopping(
             old = beads.get(what)
             total = number * kits + (old.beads if old else 0)
             weight = total / kind.per_gram[0]
-            note = "of one lot, or one lot for each kit"
+            note = (
+                "each bead of one lot"
+                if total == number
+                else "each bead of one lot, or of one lot for each kit"
+            )
             beads[what] = ToBuy(what, total, weight, math.ceil(weight / grams - 1e-9), pack, note)
     kits = sum(made.kits for made in colourways)
     parts = [ToBuy("clasp", 0, 0.0, kits, "piece"), ToBuy("jump ring", 0, 0.0, 2 * kits, "piece")]

@@ -1,0 +1,117 @@
+"""The readable answer of ``analyser count``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+from analyser.beads.cards import to_scale
+from analyser.beads.motif_layout import letter_of
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from analyser.beads.counting import BeadCount, Held
+    from analyser.beads.kits import ClassPlan, Colourway
+
+
+def print_count(console: Console, made: Sequence[Colourway], plan: ClassPlan, notes: Sequence[str]) -> None:
+    """What a piece takes; for a class the cards and the shopping list too."""
+    first = made[0].count
+    kits = sum(way.kits for way in made)
+    rounds = _span(first.rounds, first.rounds_low, first.rounds_high)
+    each = f", each of {kits} kits" if kits > 1 else ""
+    console.print(
+        Text(f"{first.motif.title}, {first.lengths.finished_mm / 10:.1f} cm: {rounds} rounds{each}", "bold")
+    )
+    for way in made:
+        if len(made) > 1:
+            console.print(Text(f"{way.name}: {way.kits} kit{'s' * (way.kits != 1)}", "bold"))
+        _print_roles(console, way.count, alone=len(made) == 1)
+    console.print(Text(f"Thread {first.thread.total_m:.1f} m; {_parts(first)}"))
+    if first.cost is not None:
+        console.print(Text(f"Beads of one piece cost about {first.cost:.2f} {first.currency}".rstrip()))
+    if kits > 1:
+        _print_class(console, plan)
+    elif plan.missing or first.stock is None:
+        _print_order(console, plan)
+    for note in notes:
+        console.print(Text(f"- {note}"))
+
+
+def _print_roles(console: Console, count: BeadCount, *, alone: bool) -> None:
+    # Colourways share lots: what is in the box holds for all of them together, not for one.
+    shown = bool(count.stock) and alone
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("")
+    table.add_column("bead")
+    table.add_column("in the rope", justify="right")
+    table.add_column("set aside", justify="right")
+    table.add_column("weigh out", justify="right")
+    if shown:
+        table.add_column("in the box")
+    for role, beads in count.beads.items():
+        held = (count.stock or {}).get(role)
+        row = [
+            Text(f"{letter_of(role)} {role}" if letter_of(role) != role else role),
+            Text(f"{held.bead.name}, {count.kinds[role]}" if held else str(count.kinds[role])),
+            Text(_span(beads, count.low[role], count.high[role])),
+            Text(str(count.with_spare[role])),
+            Text(f"{to_scale(count.grams[role]):.1f} g"),
+        ]
+        if shown:
+            row.append(Text(_box(held)))
+        table.add_row(*row)
+    console.print(table)
+    for held in (count.stock or {}).values():
+        if held.blend:
+            console.print(Text(f"- {held.blend}"))
+
+
+def _span(likely: int, low: int, high: int) -> str:
+    return str(likely) if low == high else f"{likely} ({low}-{high})"
+
+
+def _box(held: Held | None) -> str:
+    """Whether the box holds enough, in words."""
+    if held is None:
+        return ""
+    lot = f"lot {held.bead.lot}" if held.bead.lot else "one lot"
+    if len(held.shares) > 1:
+        lot = " + ".join(f"{share.bead.lot or 'lot'}: {len(share.served)}" for share in held.shares)
+    if held.have is None:
+        return "quantity not in the list"
+    if held.enough is None:
+        return f"{lot}: {held.have}, the rest not in the list"
+    return f"{lot}: {held.have}, enough" if held.enough else f"{lot}: {held.have}, {held.short} short"
+
+
+def _parts(count: BeadCount) -> str:
+    ends = f"2 end beads of {count.end_bead_mm:g} mm, " if count.end_bead_mm else ""
+    return f"{ends}1 clasp with 2 rings"
+
+
+def _print_class(console: Console, plan: ClassPlan) -> None:
+    for name, role, kits in plan.missing:
+        way = f"{name}, " if name else ""
+        console.print(Text(f"Short: {way}{role}: no lot left for {kits} kit{'s' * (kits != 1)}", "bold"))
+    _print_order(console, plan)
+    for card in plan.cards:
+        console.print()
+        console.print(Text(card.text()))
+
+
+def _print_order(console: Console, plan: ClassPlan) -> None:
+    console.print(Text("To buy, or to have ready", "bold"))
+    table = Table(box=None, pad_edge=False, show_header=False)
+    for line in plan.shopping:
+        amount = f"{line.beads} beads, {to_scale(line.grams):.1f} g" if line.beads else ""
+        pack = f"{line.packs} x {line.pack}" if line.beads else str(line.packs)
+        unit = " m" if line.pack == "metre" else ""
+        table.add_row("  ", Text(pack + unit), Text(line.what), Text(amount))
+    console.print(table)
+    for note in dict.fromkeys(line.note for line in plan.shopping if line.note):
+        console.print(Text(f"  {note}"))
