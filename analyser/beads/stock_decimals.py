@@ -75,8 +75,6 @@ class Decimals:
         told = []
         for field, rule in self._rules.items():
             if field in self._used:
-                where = f"row {rule.row} of {rule.heading!r}"
-                told.append(
-                    f"column {self._headings[field]!r}: decimal {_WORDS[rule.sign]}, as {rule.cell!r} in {where}"
-                )
+                says = f"decimal {_WORDS[rule.sign]}, as {rule.cell!r} in row {rule.row} of {rule.heading!r}"
+                told.append(f"column {self._headings[field]!r}: {says}")
         return told

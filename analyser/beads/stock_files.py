@@ -283,7 +283,7 @@ def build(
 ) -> Sheet:
     """Put a sheet together: its headings understood, blank rows and remarks left out."""
     number, cells = heading_row
-    headings = tuple("" if cell is None else str(cell).strip() for cell in cells)
+    headings = tuple("" if cell is None else str(cell).strip("\ufeff \t\r\n") for cell in cells)
     found = list(faults)
     ranks: dict[str, tuple[int, int, str]] = {}
     for at, text in enumerate(headings):

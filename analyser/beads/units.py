@@ -130,7 +130,7 @@ def checked_amount(value: float, text: str) -> float:
     return value
 
 
-def _fractions(text: str) -> str:
+def without_fractions(text: str) -> str:
     """``1 1/2`` and ``1½`` as 1.5: the fractions makers write of tubes and inches."""
     for sign, value in (("½", "1/2"), ("¼", "1/4"), ("¾", "3/4")):
         text = text.replace(sign, f" {value}")
@@ -152,7 +152,7 @@ def length_mm(text: str, decimal: str = "") -> float:
     >>> length_mm("18cm"), round(length_mm("7 1/2 in"), 3)
     (180.0, 190.5)
     """
-    found = re.fullmatch(rf"([+\-−]?\s*{NUMBER})\s*([a-z\"'″”]*)\.?", _fractions(text.strip().lower()))
+    found = re.fullmatch(rf"([+\-−]?\s*{NUMBER})\s*([a-z\"'″”]*)\.?", without_fractions(text.strip().lower()))
     if not found or found[2] not in MM:
         raise UnclearError(text, "is no length", "write a number with its unit: 18cm, 180mm or 7in")
     millimetres = amount_of(found[1], decimal) * MM[found[2]]
@@ -259,7 +259,7 @@ def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity
     ('3 tubes of 7.5 g', 40.2)
     """
     shown = text.strip()
-    told = _ABOUT.sub("", _fractions(shown.lower()))
+    told = _ABOUT.sub("", without_fractions(shown.lower()))
     if told in UNKNOWN:
         return None
     if told in _NOTHING:
