@@ -1,0 +1,83 @@
+"""Everyday names."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.names import _list, everyday_name
+from analyser.colour.spaces import hex_to_lab
+
+
+@pytest.mark.parametrize("source", ["names_plain", "names_survey"])
+def test_lists_are_sound(source):
+    names, labs = _list(source)
+    assert len(set(names)) == len(names) == len(labs)
+    for name in names:
+        assert "/" not in name
+        assert name == name.strip().lower()
+    assert np.all((labs[:, 0] >= 0) & (labs[:, 0] <= 100))
+
+
+def test_no_name_stands_in_both_lists():
+    assert not set(_list("names_plain")[0]) & set(_list("names_survey")[0])
+
+
+# The survey (CC0): every plain colour is called by its own name.
+@pytest.mark.parametrize("index", range(90))
+def test_plain_colours_have_their_own_names(index):
+    names, labs = _list("names_plain")
+    assert everyday_name(labs[index]) == names[index]
+
+
+# Common practice, no source: what anyone would call these, whatever goes before the word.
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("#ffffff", {"white"}),
+        ("#000000", {"black"}),
+        ("#808080", {"grey"}),
+        ("#ff0000", {"red"}),
+        ("#000080", {"navy", "blue"}),
+        ("#800000", {"red", "maroon"}),
+        ("#ffc0cb", {"pink", "rose"}),
+        ("#4b0082", {"indigo"}),
+        ("#ffa500", {"orange"}),
+        ("#029386", {"teal"}),
+    ],
+)
+def test_a_few_well_known_colours(code, words):
+    assert everyday_name(hex_to_lab(code)).split()[-1] in words
+
+
+def test_a_finer_word_comes_only_where_it_is_clearly_nearer():
+    plain, plain_labs = _list("names_plain")
+    _, fine_labs = _list("names_survey")
+    rng = np.random.default_rng(11)
+    for lab in rng.uniform([5, -60, -60], [95, 60, 60], (60, 3)):
+        name = everyday_name(lab)
+        plain_de00, fine_de00 = delta_e_2000(lab, plain_labs).min(), delta_e_2000(lab, fine_labs).min()
+        if name in plain:
+            assert plain_de00 <= 5.0 or plain_de00 < fine_de00 + 2.5
+        else:
+            assert plain_de00 > 5.0
+            assert fine_de00 + 2.5 <= plain_de00
+
+
+def test_one_colour_only():
+    with pytest.raises(ValueError, match="must be one L"):
+        everyday_name([[50, 0, 0]])
+
+
+def test_the_colour_room_imports_little():
+    code = (
+        "import sys, analyser.colour.names, analyser.colour.spaces, analyser.colour.difference, "
+        "analyser.colour.viewing, analyser.colour.adaptation, analyser.colour.vision;"
+        "print([m for m in ('scipy', 'skimage', 'cv2', 'colormath', 'pandas') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
