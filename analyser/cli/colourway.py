@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,14 @@ if TYPE_CHECKING:
 @click.option("--shape", help="Only beads of this shape: round or cylinder.")
 @click.option("--finish", help="Only beads of this finish.")
 @click.option("--top", type=click.IntRange(1, 20), default=5, show_default=True, help="Pairs to propose.")
+@click.option(
+    "--collection",
+    type=click.IntRange(1, 24),
+    metavar="N",
+    help="N colourways that differ and can be made from the stock together.",
+)
+@click.option("--worn-on", metavar="COLOUR|BOX", help="The cloth or skin it is worn on.")
+@click.option("--thread", metavar="COLOUR", help="The thread's colour.")
 @click.option("--out", "out_dir", type=FILE, metavar="DIR", help="Write the page into this folder.")
 @framing
 @reading_photo
@@ -59,6 +68,9 @@ def colourway(
     shape: str | None,
     finish: str | None,
     top: int,
+    collection: int | None,
+    worn_on: str | None,
+    thread: str | None,
     out_dir: Path | None,
     focus: Box | None,
     mask_file: Path | None,
@@ -71,12 +83,14 @@ def colourway(
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.beads import motif as motifs
     from analyser.beads import stock
+    from analyser.beads.colour_text import read_colour
     from analyser.beads.gauge import Gauge
     from analyser.beads.units import length_mm
     from analyser.cli.corrected import save_if_wanted
     from analyser.colourway import designing, from_photo
     from analyser.report import pairs
 
+    beads = stock.read(stock_file, skip_faulty=skip_faulty)
     wishes = designing.Wishes(
         motif=motifs.load(motif),
         size=size,
@@ -88,12 +102,15 @@ def colourway(
         contrast=contrast,  # type: ignore[arg-type]  # click has checked the word
         top=top,
         mind_colour_vision=mind_colour_vision,
+        thread_lab=read_colour(thread, beads).lab if thread else None,
+        collection=collection,
     )
-    beads = stock.read(stock_file, skip_faulty=skip_faulty)
     with working("reading the photo"):
         pixels, how = from_photo.calibrated(photo, method=calibration, card=card, limit_mp=limit_mp)
         palette = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
     save_if_wanted(pixels, corrected)
+    if worn_on is not None:
+        wishes = replace(wishes, worn_on_lab=from_photo.ground_of(pixels, worn_on, beads))
     with working("matching and pairing"):
         result = designing.design(palette, beads, wishes)
     options = {
@@ -108,6 +125,9 @@ def colourway(
         "top": top,
         "shape": shape,
         "finish": finish,
+        "collection": collection,
+        "worn_on": worn_on,
+        "thread": thread,
         "mind_colour_vision": mind_colour_vision,
         "focus": str(focus) if focus else None,
         "mask": str(mask_file) if mask_file else None,

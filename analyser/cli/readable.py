@@ -152,6 +152,16 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
         )
         for reason in pair["reasons"]:
             console.print(Text(f"   - {reason}"))
+        said = [
+            *([pair["worn_on"]["says"]] if pair["worn_on"] else []),
+            pair["thread"],
+            *pair["company"]["says"],
+        ]
+        for line in said:
+            if line:
+                console.print(Text(f"   - {line}"))
+    for mix in answer["mixes"]:
+        console.print(Text(f"- for the {answer['colours'][mix['colour']]['name']}: {mix['says']}"))
     print_remarks(console, answer["notes"])
     if answer["report"]:
         console.print(Text(f"Page: {answer['report']}"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analyser.beads import counting
@@ -10,17 +10,24 @@ from analyser.beads.bead import Bead
 from analyser.beads.counting import BeadCount
 from analyser.beads.gauge import Gauge
 from analyser.beads.kinds import kind_of
+from analyser.beads.lengths import end_bead_mm
 from analyser.beads.lots import largest
 from analyser.beads.motif import Motif
 from analyser.beads.stock import Stock
-from analyser.colourway import matching, pairing
+from analyser.colourway import collection, matching, pairing
+from analyser.colourway.companions import Companions, companions, thread_says
+from analyser.colourway.marks import CONTRASTS
 from analyser.colourway.matching import Matching
 from analyser.colourway.measures import PairView, view_of
+from analyser.colourway.mixing import Mix, best_mix
 from analyser.colourway.pairing import Pair, Wanted
 from analyser.colourway.palette import Palette
+from analyser.colourway.worn import Worn, worn_on
 
 #: Nearest beads shown for each colour of the palette.
 SHOWN_MATCHES = 3
+#: A mix of two beads is proposed where it is nearer than the best bead by this factor.
+WORTH_MIXING = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +55,10 @@ class Wishes:
         Pairs wanted.
     mind_colour_vision : bool
         Let colour-deficient sight count in the ranking.
+    worn_on_lab, thread_lab : tuple of 3 float, or None
+        Lab of the cloth or skin it is worn on, and of the thread.
+    collection : int or None
+        So many colourways that are makeable together, instead of the ``top`` best.
     """
 
     motif: Motif
@@ -60,6 +71,9 @@ class Wishes:
     contrast: Wanted = "clear"
     top: int = 5
     mind_colour_vision: bool = False
+    worn_on_lab: tuple[float, float, float] | None = None
+    thread_lab: tuple[float, float, float] | None = None
+    collection: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +86,15 @@ class Colourway:
     matching : Matching
         The nearest beads of each colour of the palette, in its order.
     pairs : tuple of Pair
-        Best first.
+        Best first; with a collection wanted, the collection.
+    company : tuple of Companions
+        What goes with each pair.
+    worn : tuple of Worn
+        Each pair on what it is worn on; empty where that was not said.
+    threads : tuple of str
+        What the thread does to each pair; empty where its colour was not said.
+    mixes : mapping of int to Mix
+        For colours of the palette that no bead is near to: two beads that read as it together.
     view : PairView
         The motif at its bead size, as the eye has it.
     count : BeadCount or None
@@ -84,6 +106,10 @@ class Colourway:
     palette: Palette
     matching: Matching
     pairs: tuple[Pair, ...]
+    company: tuple[Companions, ...]
+    worn: tuple[Worn, ...]
+    threads: tuple[str, ...]
+    mixes: Mapping[int, Mix]
     view: PairView
     count: BeadCount | None
     notes: tuple[str, ...]
@@ -112,16 +138,55 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
     beads = usable(stock, wishes)
     view = seen_motif(wishes)
     made = counted(wishes)
-    pairs = pairing.rank(
+    ranking = pairing.rank(
         palette.colours,
         beads,
         view,
         contrast=wishes.contrast,
-        top=wishes.top,
         needs=None if made is None else made.with_spare,
         mind_colour_vision=wishes.mind_colour_vision,
     )
-    return Colourway(palette, matched, pairs, view, made, _notes(pairs, beads, wishes, made))
+    notes = []
+    if wishes.collection is None:
+        pairs = ranking.best(wishes.top)
+    else:
+        together = collection.choose(ranking, wishes.collection)
+        pairs = together.pairs
+        notes.append(together.says)
+    large = tuple(bead for bead in stock.coloured if wide_enough(bead, wishes))
+    ground, thread = wishes.worn_on_lab, wishes.thread_lab
+    return Colourway(
+        palette,
+        matched,
+        pairs,
+        tuple(companions(pair, palette.colours, beads, large) for pair in pairs),
+        () if ground is None else tuple(worn_on(pair.measures, view, ground) for pair in pairs),
+        () if thread is None else tuple(thread_says(thread, pair) for pair in pairs),
+        _mixes(matched, beads, view),
+        view,
+        made,
+        (*notes, *_notes(pairs, beads, wishes, made)),
+    )
+
+
+def wide_enough(bead: Bead, wishes: Wishes) -> bool:
+    """Whether a bead is large enough to close the rope's end."""
+    kind = kind_of(wishes.size, wishes.shape or "round")
+    least = end_bead_mm(kind.diameter_mm, wishes.motif.opening_diameters * kind.diameter_mm)
+    return (bead.diameter_mm or 0.0) >= least
+
+
+def _mixes(matched: Matching, beads: Sequence[Bead], view: PairView) -> dict[int, Mix]:
+    found = {}
+    for index, matches in enumerate(matched.colours):
+        if matches.shop_for is None or not matches.beads:
+            continue
+        nearest = matches.beads[0].de00
+        mix = best_mix(matches.lab, beads, view.motif, view.bead_mm, nearer_than=nearest)
+        # A mix that is only a little nearer is not worth the trouble of stringing two beads in turn.
+        if mix is not None and mix.de00 < WORTH_MIXING * nearest:
+            found[index] = mix
+    return found
 
 
 def usable(stock: Stock, wishes: Wishes) -> tuple[Bead, ...]:
@@ -162,14 +227,14 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = [
         f"pairs for {wishes.motif.title} in {wishes.size}{_shape(wishes)}, contrast "
-        f"{pairing.CONTRASTS[wishes.contrast].says}",
+        f"{CONTRASTS[wishes.contrast].says}",
         "the body is sought among what fills the photo, the accent among what is small and vivid",
     ]
     if not beads:
         notes.append(f"no bead of the stock is {wishes.size}{_shape(wishes)} and has a colour")
     elif not pairs:
         notes.append("no two beads of the stock stand for colours of this photo and stay apart in the motif")
-    elif len(pairs) < wishes.top:
+    elif wishes.collection is None and len(pairs) < wishes.top:
         notes.append(f"the stock gives {len(pairs)} pairs, not {wishes.top}")
     if made is None:
         notes.append("nothing counted: give --length to know whether the stock is enough")

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
+from analyser.beads.colour_text import read_colour
+from analyser.beads.stock import Stock
+from analyser.colour.spaces import linear_to_lab
 from analyser.colourway import palette as palettes
 from analyser.photo import calibration as calibrating
 from analyser.photo import reading
@@ -53,6 +58,22 @@ def calibrated(
     photo = reading.read(path, about_pixels=about, limit_mp=limit_mp)
     calibration = calibrating.calibrate(photo, method, card)
     return calibration.corrected(photo), calibration
+
+
+def ground_of(photo: Photo, text: str, stock: Stock) -> tuple[float, float, float]:
+    """The colour of what a rope is worn on: given as a colour, or as a box in the calibrated photo.
+
+    Raises
+    ------
+    OptionError
+        If the text is neither, or the box lies outside the photo.
+    """
+    if text != "middle" and text.count(",") != 3:
+        return read_colour(text, stock).lab
+    x, y, width, height = (v / photo.scale for v in Box.parse(text).in_pixels(photo.width, photo.height))
+    framed = photo.linear[int(y) : int(np.ceil(y + height)), int(x) : int(np.ceil(x + width))]
+    lightness, a, b = (float(v) for v in linear_to_lab(framed.mean(axis=(0, 1), dtype=np.float64)))
+    return lightness, a, b
 
 
 def palette_of(

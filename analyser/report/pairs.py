@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,6 @@ if TYPE_CHECKING:
     from analyser.beads.stock import Stock
     from analyser.colourway.designing import Colourway
     from analyser.colourway.measures import Measures
-    from analyser.colourway.pairing import Pair
 
 
 def measures_fields(measures: Measures) -> Answer:
@@ -34,8 +34,10 @@ def measures_fields(measures: Measures) -> Answer:
     }
 
 
-def pair_fields(pair: Pair) -> Answer:
-    """PAIR of the contract."""
+def pair_fields(result: Colourway, index: int) -> Answer:
+    """PAIR of the contract, with what goes with it."""
+    pair, company = result.pairs[index], result.company[index]
+    worn = result.worn[index] if result.worn else None
     return {
         "accent": pair.accent.id,
         "body": pair.body.id,
@@ -47,6 +49,15 @@ def pair_fields(pair: Pair) -> Answer:
         "enough": pair.enough,
         "marks": dict(pair.marks),
         "reasons": list(pair.reasons),
+        "company": {
+            "third": bead_fields(company.third) if company.third else None,
+            "end_bead": bead_fields(company.end_bead) if company.end_bead else None,
+            "metal": company.metal,
+            "thread_hex": company.thread_hex,
+            "says": list(company.says),
+        },
+        "worn_on": None if worn is None else dataclasses.asdict(worn),
+        "thread": result.threads[index] if result.threads else None,
     }
 
 
@@ -73,7 +84,18 @@ def colourway_answer(
     return {
         **base,
         "matches": matches_fields(result.matching),
-        "pairs": [pair_fields(pair) for pair in result.pairs],
+        "pairs": [pair_fields(result, index) for index in range(len(result.pairs))],
+        "mixes": [
+            {
+                "colour": index,
+                "beads": [bead_fields(mix.one), bead_fields(mix.two)],
+                **colour_fields(mix.lab),
+                "de00": mix.de00,
+                "blurs_from_m": mix.blurs_from_m,
+                "says": mix.says,
+            }
+            for index, mix in result.mixes.items()
+        ],
         "report": report,
         "notes": [*base["notes"], *stock_notes(stock), *result.matching.notes, *result.notes],
     }

@@ -1,0 +1,114 @@
+"""Several colourways at once, for a class or a shop window: clearly different, and makeable together.
+
+What one colourway uses the other cannot. So the choice is a small integer program: one yes or no for each
+pair of the ranking, a limit for each lot, a conflict between any two that look alike, and the sum of marks to
+gain.
+
+Sources
+-------
+The exact search is that of ``scipy.optimize.milp`` (branch and cut, HiGHS).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.beads.bead import Bead
+from analyser.colourway.marks import SUMMED
+from analyser.colourway.pairing import APART_DE00, ROLES, Pair, Ranking
+
+#: Pairs of the ranking that are weighed against each other; a class rarely needs more than a dozen.
+WEIGHED = 150
+
+
+@dataclass(frozen=True, slots=True)
+class Collection:
+    """Colourways that go together.
+
+    Attributes
+    ----------
+    pairs : tuple of Pair
+        Best first; fewer than asked where the stock makes no more.
+    says : str
+        What was chosen by, and what stood in the way.
+    """
+
+    pairs: tuple[Pair, ...]
+    says: str
+
+
+def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = None) -> Collection:
+    """The ``count`` pairs that differ clearly, can all be made from the stock, and have the most marks.
+
+    Parameters
+    ----------
+    ranking : Ranking
+    count : int
+        Colourways wanted, at least 1.
+    needs : mapping of role to int, optional
+        Beads that each colourway takes in all (for several kits of one: their sum); the ranking's own needs
+        if left out. Without any, lots are not limited.
+
+    Returns
+    -------
+    Collection
+        As many as possible up to ``count``, and of those sets the one with the highest sum of marks.
+    """
+    wanted = needs or ranking.needs
+    rows = [int(k) for k in ranking.order[:WEIGHED]]
+    chosen = _solve(ranking, rows, count, wanted) if rows else []
+    chosen.sort(key=rows.index)
+    says = f"{len(chosen)} of {count} colourways, {APART_DE00:g} or more apart in accent or body"
+    if wanted is not None:
+        says += ", and one lot of each bead holds enough for all of them together"
+    if len(chosen) < count:
+        says += "; the stock makes no more at once"
+    return Collection(tuple(ranking.pair(k) for k in chosen), says)
+
+
+def conflicts(ranking: Ranking, rows: Sequence[int]) -> list[tuple[int, int]]:
+    """Which of the rows look too alike to stand side by side, as pairs of places in ``rows``."""
+    found: list[tuple[int, int]] = []
+    for place, row in enumerate(rows[:-1]):
+        near = ranking.alike_de00(row, rows[place + 1 :]) < APART_DE00
+        found.extend((place, place + 1 + int(other)) for other in np.flatnonzero(near))
+    return found
+
+
+def capacity(bead: Bead) -> int | None:
+    """Beads that a lot holds for sure; None where the list does not say."""
+    amount = bead.amount()
+    return None if amount is None else amount.low
+
+
+def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, int] | None) -> list[int]:
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    places = len(rows)
+    gain = ranking.marks[rows][:, :SUMMED].sum(axis=1)
+    lines, limits = [np.ones(places)], [float(count)]
+    for one, two in conflicts(ranking, rows):
+        line = np.zeros(places)
+        line[[one, two]] = 1.0
+        lines.append(line)
+        limits.append(1.0)
+    if needs is not None:
+        for index, bead in enumerate(ranking.beads):
+            held = capacity(bead)
+            taken = sum(
+                needs.get(role, 0) * (getattr(ranking, role)[rows] == index).astype(float) for role in ROLES
+            )
+            if held is not None and np.any(taken):
+                lines.append(np.asarray(taken))
+                limits.append(float(held))
+    # One more colourway is worth more than all marks together: as many as can be, and the best of those.
+    answer = milp(
+        -(gain + SUMMED * places),
+        integrality=np.ones(places),
+        bounds=Bounds(0, 1),
+        constraints=LinearConstraint(np.array(lines), ub=np.array(limits)),
+    )
+    return [rows[place] for place in np.flatnonzero(answer.x > 0.5)] if answer.x is not None else []

@@ -1,0 +1,146 @@
+"""Marks between 0 and 1 for pairs, and the order they give.
+
+fit       how near both beads come to the colours they stand for;
+standing  the body from what fills the photo, the accent from what is small and vivid in it (makers' habit,
+          common practice, no source);
+contrast  how far accent and body stay apart at arm's length, against what was asked for (``CONTRASTS``);
+stock     whether one lot of each holds enough;
+reading   how far the motif reads, against the pair of this stock that reads farthest.
+
+What no arithmetic should trade away comes first: of the pairs that stand for the same two colours of the
+photo, those that no other beats on every mark stand before all that are beaten. (A pair for two other colours
+is another idea, not a better one.) Among them a plain sum of the first four marks decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.beads.bead import Bead
+from analyser.colour import viewing
+from analyser.colour.difference import delta_e_2000
+from analyser.colourway.palette import PaletteColour
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.intp]
+
+NAMES = ("fit", "standing", "contrast", "stock", "reading")
+#: The marks that are summed; ``reading`` only keeps a pair from being beaten.
+SUMMED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """A wish for contrast: how far accent and body should stay apart as the eye has them at arm's length.
+
+    Attributes
+    ----------
+    from_de00, to_de00 : float
+        The wanted difference as seen from ``SEEN_FROM_M``.
+    says : str
+        The wish in words.
+    """
+
+    from_de00: float
+    to_de00: float
+    says: str
+
+
+#: A rope is looked at from arm's length: the distance at which one talks with its wearer.
+SEEN_FROM_M = viewing.DISTANCES_M["at arm's length"]
+#: Multiples of the difference that half the observers see (0.8, see ``viewing``), chosen on shipped motifs:
+#: in chenille of 11/0, black on white comes to 33, coral on teal to 21, beige on steel blue to 10, two blues
+#: that differ by 9 in the hand to 7.
+CONTRASTS: Mapping[str, Contrast] = {
+    "soft": Contrast(3.0, 9.0, "soft: a quiet pattern at arm's length"),
+    "clear": Contrast(10.0, 24.0, "clear: a plain pattern at arm's length"),
+    "bold": Contrast(18.0, np.inf, "bold: a strong pattern at arm's length"),
+}
+#: Below this the motif is lost at arm's length: three times what half the observers just see.
+BLURS_DE00 = 2.4
+
+
+def unbeaten(marks: FloatArray) -> IntArray:
+    """Rows that no other row beats: at least as good on every mark, and better on one.
+
+    Parameters
+    ----------
+    marks : float array, shape (n, m)
+        More is better. Marks are compared in steps of 0.02: a smaller lead is no reason to drop a pair.
+
+    Returns
+    -------
+    int array
+        Indices, ascending. Of rows equal on all marks every one is kept.
+    """
+    steps = np.round(marks / 0.02).astype(np.int32)
+    different, of_row = np.unique(steps, axis=0, return_inverse=True)
+    beaten = np.zeros(len(different), dtype=bool)
+    for k, row in enumerate(different):
+        beaten[k] = np.any(np.all(different >= row, axis=1) & np.any(different > row, axis=1))
+    return np.flatnonzero(~beaten[of_row.ravel()])
+
+
+def in_order(worth: IntArray, marks: FloatArray, idea: IntArray) -> IntArray:
+    """The pairs worth proposing, best first.
+
+    Parameters
+    ----------
+    worth : int array
+        Rows of ``marks`` that may be proposed.
+    marks : float array, shape (n, 5)
+    idea : int array, shape (n,)
+        Pairs of the same number stand for the same two colours of the photo.
+
+    Returns
+    -------
+    int array
+        ``worth`` in order: first the pairs that none of the same idea beats.
+    """
+    first = np.zeros(len(marks), dtype=bool)
+    for number in np.unique(idea[worth]):
+        same = worth[idea[worth] == number]
+        first[same[unbeaten(marks[same])]] = True
+    return worth[np.lexsort((worth, -marks[worth, :SUMMED].sum(axis=1), ~first[worth]))]
+
+
+def standings(colours: Sequence[PaletteColour]) -> tuple[FloatArray, FloatArray]:
+    """How well each palette colour stands as the body, and as the accent, in [0, 1]."""
+    labs = np.array([colour.lab for colour in colours])
+    share = np.array([colour.share for colour in colours])
+    share = share / max(float(share.sum()), 1e-12)
+    body = np.sqrt(share / share.max())
+    chroma = np.hypot(labs[:, 1], labs[:, 2])
+    apart = delta_e_2000(labs[:, None], labs[None])
+    # Distinct from all that fills more of the photo: the small vivid thing, not a shade of the wall.
+    larger = share[None] > share[:, None]
+    distinct = np.where(larger, apart, np.inf).min(axis=1)
+    distinct = np.where(np.isfinite(distinct), distinct, 0.0)
+    vivid = np.clip(chroma / 50.0, 0, 1)
+    accent = 0.5 * vivid + 0.3 * np.clip(distinct / 30.0, 0, 1) + 0.2 * (1 - np.sqrt(share))
+    return body, accent
+
+
+def fit_mark(accent_de00: FloatArray, body_de00: FloatArray) -> FloatArray:
+    """1 for two perfect beads; the worse of the two decides, the other is heard."""
+    worse, better = np.maximum(accent_de00, body_de00), np.minimum(accent_de00, body_de00)
+    return np.asarray(np.exp(-(0.75 * worse + 0.25 * better) / 8.0))
+
+
+def contrast_mark(seen_de00: FloatArray, wish: Contrast) -> FloatArray:
+    """1 inside the wanted range; falls with the ratio outside it; 0 for pairs that blur."""
+    short = np.clip(seen_de00 / wish.from_de00, 0.0, 1.0)
+    beyond = np.clip(seen_de00 / wish.to_de00, 1.0, None)
+    return np.where(seen_de00 >= BLURS_DE00, short**1.5 / beyond, 0.0)
+
+
+def holds(bead: Bead, needs: Mapping[str, int] | None, role: str) -> float:
+    """1 enough, 0.5 unknown, 0 too few, by the low end of what the lot may hold."""
+    amount = bead.amount()
+    if needs is None or amount is None:
+        return 0.5
+    return float(amount.low >= needs.get(role, 0))

@@ -1,0 +1,110 @@
+"""Two stock beads alternated in the body, where no single one is near: from afar they read as one colour.
+
+Neighbouring beads mix as light does, in linear RGB by the area they show; nearer than a certain distance they
+are seen one by one, and that distance is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.beads.bead import Bead
+from analyser.beads.flat_raster import role_tile
+from analyser.beads.motif import Motif
+from analyser.colour import spaces, viewing
+from analyser.colour.difference import delta_e_2000
+
+#: Beads tried against each other: those whose own colour is nearest to the wanted one.
+TRIED = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """Two beads, one after the other, that read as a third colour.
+
+    Attributes
+    ----------
+    one, two : Bead
+    lab : tuple of 3 float
+        What they blur to.
+    de00 : float
+        CIEDE2000 from there to the wanted colour.
+    blurs_from_m : float
+        Beyond this distance the eye no longer tells them apart.
+    says : str
+    """
+
+    one: Bead
+    two: Bead
+    lab: tuple[float, float, float]
+    de00: float
+    blurs_from_m: float
+    says: str
+
+
+def best_mix(
+    lab: npt.ArrayLike,
+    beads: Sequence[Bead],
+    motif: Motif,
+    bead_mm: tuple[float, float],
+    *,
+    nearer_than: float,
+) -> Mix | None:
+    """The mix of two beads nearest to a colour, if it beats ``nearer_than``.
+
+    Parameters
+    ----------
+    lab : array_like, shape (3,)
+        The wanted colour.
+    beads : sequence of Bead
+        Of one size; each with a colour.
+    motif, bead_mm
+        Where they are alternated, in beads of that diameter and length.
+    nearer_than : float
+        CIEDE2000 of the best single bead: a mix that is no nearer is no help.
+
+    Returns
+    -------
+    Mix or None
+    """
+    if len(beads) < 2:
+        return None
+    target = np.asarray(lab, dtype=np.float64)
+    labs = np.array([bead.lab for bead in beads], dtype=np.float64)
+    near = np.argsort(delta_e_2000(labs, target), kind="stable")[:TRIED]
+    light = spaces.lab_to_linear(labs[near])
+    one, two = np.triu_indices(len(near), 1)
+    mixed = spaces.linear_to_lab(0.5 * (light[one] + light[two]))
+    off = delta_e_2000(mixed, target)
+    best = int(np.argmin(off))
+    if off[best] >= nearer_than:
+        return None
+    first, second = beads[near[one[best]]], beads[near[two[best]]]
+    blurs = _blurs_from_m((first, second), motif, bead_mm)
+    lightness, a, b = (float(v) for v in mixed[best])
+    says = (
+        f"{first.name} and {second.name}, one after the other in the body, read as this colour (difference "
+        f"{off[best]:.1f}) from {blurs:.1f} m on; nearer than that they are seen one by one"
+    )
+    return Mix(first, second, (lightness, a, b), float(off[best]), blurs, says)
+
+
+def _blurs_from_m(beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, float]) -> float:
+    """The distance beyond which two beads that take turns in the body are seen as one colour."""
+    flat = motif.flat(bead_mm)
+    body = np.flatnonzero(flat.role == "body")
+    # In stringing order they would alternate; around the rope that is from bead to bead, row by row.
+    turn = body[np.lexsort((flat.x_mm[body], np.round(flat.y_mm[body], 6)))]
+    roles = flat.role.astype("<U8")
+    roles[turn[::2]], roles[turn[1::2]] = "one", "two"
+    tile = role_tile(replace(flat, role=roles))
+    one, two = (np.array(bead.lab, dtype=np.float64) for bead in beads)
+    known = {"one": one, "two": two}
+    colours = [known.get(role, 0.5 * (one + two)) for role in tile.roles]
+    pair = (tile.roles.index("one"), tile.roles.index("two"))
+    waves = viewing.pattern(tile.share, tile.mm_per_px)
+    return float(viewing.reads_to_m(waves, np.array(colours), pair))
