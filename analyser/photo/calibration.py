@@ -32,10 +32,12 @@ Method = Literal["chart", "grey-card", "white-card", "paper", "none"]
 
 # Stated priors, CIEDE2000 (68 %). Orders of size on phones' JPEG: chart 3 to 5, card 5 to 6, none 6 and, with
 # wrong exposure, 10 to 17; measured on drawn and rendered photos by benchmarks/uncertainty.py.
-_ONE_CARD_DE00 = 3.5  # the camera's curve and colour are not known
-_TWO_CARDS_DE00 = 2.0  # the curve is known to be straight, or was straightened
+_ONE_CARD_DE00 = 4.5  # the camera's curve and colour are not known
+_TWO_CARDS_DE00 = 2.0  # both agree: the curve is straight, and then the camera's colour mostly is too
+_BENT_DE00 = 4.0  # the two cards show a camera's curve, so its colour is the camera's too
 _PAPER_DE00 = 4.5  # papers reflect 0.78 to 0.92, bluish to cream
 _NONE_DE00 = 6.0
+_UNSEEN = 1.25  # colours off the chart err more than left-out patches do
 _CHART_AT_LEAST_DE00 = 0.6  # half of what two printings of the chart differ by
 _PAPER_REFLECTANCE = 0.86
 
@@ -173,9 +175,10 @@ def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
     if not used.all():
         notes.append(f"{int((~used).sum())} overexposed patches of the chart were left out")
     errors = fit.left_out_de00[used]
-    general = max(float(np.percentile(errors, 68)), _CHART_AT_LEAST_DE00)
+    errors_unseen = np.maximum(_UNSEEN * errors, _CHART_AT_LEAST_DE00)
+    general = float(np.percentile(errors_unseen, 68))
     notes.append(f"patches the fit had not seen came out {errors.mean():.1f} CIEDE2000 off on average")
-    doubt = Doubt(general, chart.editions()[fit.edition][used], np.maximum(errors, _CHART_AT_LEAST_DE00))
+    doubt = Doubt(general, chart.editions()[fit.edition][used], errors_unseen)
     return Calibration("chart", general, tuple(notes), fit.correction, field, doubt, corners[None])
 
 
@@ -218,6 +221,7 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: LightField | N
         if abs(np.log(exponent)) < _CURVED / measured:
             exponent = 1.0
         else:
+            general = _BENT_DE00
             notes.append("the camera's tone curve was straightened by the two cards")
         gains = [card.reflectance / seen**exponent for card, seen in zip(cards, light, strict=True)]
         gain = np.sqrt(gains[0] * gains[1]) ** (1 / exponent)
@@ -263,9 +267,10 @@ def _by_nothing(photo: Photo, field: LightField | None, remarks: tuple[str, ...]
             f"hint, not applied: if the scene is grey on average, its light is {quality.tint_words(cast)} "
             f"(by about {tinted_de00:.0f} CIEDE2000)"
         )
-    # half of a cast is the scene's own colour as often as not
-    general = float(np.hypot(_NONE_DE00, 0.6 * max(tinted_de00 - 3, 0)))
-    general = float(np.hypot(general, 8 * max(0.0, float(np.log(0.45 / level)))))
+    # slopes of the error on drawn scenes under five lights, half to fully exposed (least squares)
+    tinted = 0.85 * max(tinted_de00 - 2, 0)
+    underexposed = 7 * max(0.0, float(np.log(0.8 / max(level, 0.02))))
+    general = float(np.linalg.norm([_NONE_DE00, tinted, underexposed]))
     return Calibration(
         "none", general, (*notes, *remarks), None, field, uncertainty.flat(general), np.zeros((0, 4, 2))
     )

@@ -39,6 +39,7 @@ _SAME_CARD = 0.15  # log distance from the middle of the box that still counts a
 _PAIR_TINT = 0.08  # log, how far the ratio of two cards may differ between channels
 _PAIR_RATIO = 0.5  # log, how far it may be from five: camera curves stretch it by up to half
 _SIDE_BY_SIDE = 0.65  # share of what lies round a card that is one surface; two may lie together
+_ALONE_COVERS = 0.01  # of the frame, at least, for a single card; tags and scraps are smaller
 _ALONE = 0.9  # share of what lies round a single card that is
 
 
@@ -195,7 +196,9 @@ def find_cards(photo: Photo, field: LightField | None) -> tuple[SeenCard, ...]:
     lone = [
         (seen, corners)
         for seen, corners, around in quadrilaterals
-        if around >= _ALONE and _plausible(seen, top)
+        if around >= _ALONE
+        and cv2.contourArea(corners.astype(np.float32)) > _ALONE_COVERS * small.shape[0] * small.shape[1]
+        and _plausible(seen, top)
     ]
     if len(lone) != 1:
         return ()
@@ -291,11 +294,11 @@ def _filled(corners: FloatArray, grown: float, shape: tuple[int, ...]) -> npt.ND
 
 def _plausible(seen: FloatArray, top: FloatArray) -> bool:
     """Whether a single even surface can be taken for a card: neutral as it stands, or the whitest thing."""
-    neutral = seen.max() < 1.15 * seen.min()
-    whitest = bool((seen > 0.85 * top).all()) and seen.max() > 0.4
-    # lamplight takes blue most and red least; paper notes and tiles in other colours do not follow that
-    lamplit = seen[0] > seen[1] > seen[2] or seen[0] < seen[1] < seen[2]
-    return bool(neutral) or (whitest and bool(lamplit))
+    # lamplight takes blue most and red least; wood, paper notes and tiles seldom follow that so closely
+    lamplit = bool(seen[0] > seen[1] > seen[2] or seen[0] < seen[1] < seen[2])
+    neutral = bool(seen.max() < (1.3 if lamplit else 1.12) * seen.min())
+    whitest = bool((seen > 0.85 * top).all() and seen.max() > 0.4)
+    return neutral or (whitest and lamplit)
 
 
 def _white_or_grey(photo: Photo, seen: FloatArray) -> tuple[CardKind, tuple[str, ...]]:

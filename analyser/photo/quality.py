@@ -83,7 +83,7 @@ def is_white_paper(photo: Photo, field: LightField) -> bool:
     paper = field.background_linear
     top = np.percentile(cv2.blur(photo.linear, (5, 5))[::3, ::3].reshape(-1, 3), 99, axis=0)
     smooth = field.scatter < 0.015
-    whitest = bool((paper > 0.7 * top / field.ratio**0.5).all()) and float(paper.max()) > 0.35
+    whitest = bool((paper > 0.7 * top / field.ratio**0.5).all()) and float(paper.max()) > 0.5
     neutral = float(paper.max() / paper.min()) < 1.25
     lamplit = bool(paper[0] > paper[1] > paper[2])
     return smooth and whitest and (neutral or lamplit)

@@ -97,8 +97,9 @@ def render(scene: Scene) -> tuple[np.ndarray, list[dict]]:
         surface(f"card {reflectance:g}", corners, np.array([lightness, 0.0, 0.0]), False)
     side = scene.width / max(len(scene.swatch_lab) * 1.5 + 0.5, 12)
     for number, swatch in enumerate(scene.swatch_lab):
-        corners = _turned((side, side), 0.0) + [side * (1 + 1.5 * number), side]
-        surface(f"swatch {number + 1}", corners, np.array(swatch), False)
+        turns = np.linspace(0, 2 * np.pi, 48, endpoint=False)  # round, so that none passes for a card
+        disc = side / 2 * np.stack([np.cos(turns), np.sin(turns)], axis=-1)
+        surface(f"swatch {number + 1}", disc + [side * (1 + 1.5 * number), side], np.array(swatch), False)
     light = light_field(scene, h, w)
     if scene.occluder and scene.edition is not None:
         shade = np.ones((h, w), np.float32)
