@@ -12,7 +12,6 @@ Sources
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import Literal
 
@@ -21,7 +20,7 @@ import numpy.typing as npt
 
 from analyser.beads.bead import Bead
 from analyser.beads.stock import Stock
-from analyser.colour.difference import nearest_2000
+from analyser.colour.difference import delta_e_2000, nearest_2000
 from analyser.colour.names import everyday_name
 from analyser.colour.spaces import lab_to_hex, triples
 from analyser.errors import StockError
@@ -50,7 +49,7 @@ class Match:
     Attributes
     ----------
     bead : Bead
-        The bead; of several lots the nearest one.
+        The bead; of several lots the nearest one. Rows of one id, size and shape are lots of one bead.
     other_lots : tuple of Bead
         Its further lots that pass the same filters, nearest first.
     de00 : float
@@ -178,9 +177,9 @@ def nearest(
         raise ValueError(f"top must be at least 1; got {top}")
     known = np.broadcast_to(np.asarray(uncertainty_de00, dtype=np.float64), len(colours))
     beads, notes = _candidates(stock, size, shape, finish, at_least)
-    found = _nearest_lots(colours, beads, top)
+    found = _nearest_beads(colours, beads, top)
     rows = zip(colours, known, found, strict=True)
-    return Matching(tuple(_matches(colour, float(sure), lots) for colour, sure, lots in rows), notes)
+    return Matching(tuple(_matches(colour, float(sure), near) for colour, sure, near in rows), notes)
 
 
 def verdict_of(de00: float, uncertainty_de00: float = 0.0) -> Verdict:
@@ -253,28 +252,40 @@ def _beads(count: int) -> str:
     return "1 row" if count == 1 else f"{count} rows"
 
 
-_Lots = dict[str, list[tuple[Bead, float]]]
+_Lots = list[tuple[Bead, float]]
 
 
-def _nearest_lots(colours: npt.NDArray[np.float64], beads: tuple[Bead, ...], top: int) -> list[_Lots]:
-    """For each colour the ``top`` nearest beads by id, each with all its lots and their differences."""
+def _kind(bead: Bead) -> tuple[str, str | None, str]:
+    """What makes two rows lots of one bead."""
+    return bead.id.casefold(), bead.size, bead.shape
+
+
+def _nearest_beads(colours: npt.NDArray[np.float64], beads: tuple[Bead, ...], top: int) -> list[list[_Lots]]:
+    """For each colour the ``top`` nearest beads, each as its lots, the nearest lot first."""
     if not beads:
-        return [{} for _ in colours]
-    # The nearest rows hold the nearest beads if they are as many as the beads could have lots.
-    most_lots = max(Counter(bead.id for bead in beads).values())
-    indices, de00 = nearest_2000(colours, np.array([bead.lab for bead in beads]), top * most_lots)
+        return [[] for _ in colours]
+    lots: dict[tuple[str, str | None, str], list[int]] = {}
+    for row, bead in enumerate(beads):
+        lots.setdefault(_kind(bead), []).append(row)
+    labs = np.array([bead.lab for bead in beads], dtype=np.float64)
+    # So many rows hold that many beads, however their lots fall.
+    indices, _ = nearest_2000(colours, labs, top * max(map(len, lots.values())))
     found = []
-    for row, differences in zip(indices, de00, strict=True):
-        by_id: _Lots = {}
-        for index, difference in zip(row, differences, strict=True):
-            by_id.setdefault(beads[index].id, []).append((beads[index], float(difference)))
-        found.append(dict(list(by_id.items())[:top]))
+    for colour, rows in zip(colours, indices, strict=True):
+        kinds = list(dict.fromkeys(_kind(beads[row]) for row in rows))[:top]
+        nearest_first = []
+        for kind in kinds:
+            own = lots[kind]
+            de00 = delta_e_2000(colour, labs[own])
+            order = np.argsort(de00, kind="stable")
+            nearest_first.append([(beads[own[place]], float(de00[place])) for place in order])
+        found.append(nearest_first)
     return found
 
 
-def _matches(colour: npt.NDArray[np.float64], uncertainty_de00: float, lots: _Lots) -> Matches:
+def _matches(colour: npt.NDArray[np.float64], uncertainty_de00: float, beads: list[_Lots]) -> Matches:
     matches = []
-    for (bead, de00), *others in lots.values():
+    for (bead, de00), *others in beads:
         together = float(np.hypot(uncertainty_de00, bead.uncertainty_de00 or 0.0))
         verdict, says = verdict_of(de00, together), in_words(de00, together)
         matches.append(Match(bead, tuple(lot for lot, _ in others), de00, together, verdict, says))
