@@ -156,7 +156,7 @@ def _gauges(text: str, path: Path) -> dict[str, Gauge]:
 
 def _quoted(text: str) -> str:
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in escaped) + '"'
+    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped) + '"'
 
 
 def _with(text: str, key: str, value: str) -> str:

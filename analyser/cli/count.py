@@ -77,6 +77,7 @@ def count(
     from analyser.beads import kits as classes
     from analyser.beads import motif as motifs
     from analyser.beads import stock as stocks
+    from analyser.beads import units
     from analyser.cli import settings
     from analyser.report import counts
 
@@ -85,22 +86,23 @@ def count(
     stock = stocks.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
     ways = _ways(told, stock, motif)
     piece = _piece(told, given)
-    kinds = _kinds(told, motif)
+    size = units.size(told["size"]) if told["size"] else None
+    kinds = _kinds(told, motif, size)
     file = settings.find() or Path(settings.NAME)
     made = []
     for name, lots, number in ways:
-        gauge, gauge_key = _gauge(told["gauge_text"], file, motif, kinds, lots)
+        gauge, gauge_key = _gauge(told["gauge_text"], file, motif, size, kinds, lots)
         if told["keep_gauge"]:
             _keep(file, gauge_key, gauge)
         made.append(
-            classes.Colourway(name, _count(motif, piece, kinds, gauge, lots, told, number), lots, number)
+            classes.Colourway(
+                name, _count(motif, piece, size, kinds, gauge, lots, told, number), lots, number
+            )
         )
     plan = classes.plan(made, pack_grams=told["pack"])
     notes = counts.reckoning(made[0].count, given)
-    options = {"stock": str(stock_file) if stock_file else None, **told}
-    answer = counts.count_answer(
-        made, plan, {k: list(v) if isinstance(v, tuple) else v for k, v in options.items()}, notes
-    )
+    options = {"stock": str(stock_file) if stock_file else None, **_plain(told)}
+    answer = counts.count_answer(made, plan, options, notes)
 
     def readable(console: Any) -> None:
         from analyser.cli.count_readable import print_count
@@ -108,6 +110,12 @@ def count(
         print_count(console, made, plan, notes)
 
     show(answer, json_file, readable)
+
+
+def _plain(told: Mapping[str, Any]) -> dict[str, Any]:
+    """The options by the names one types, lists for JSON."""
+    typed = {"own_kinds": "bead", "gauge_text": "gauge", "other_roles": "role", "colourways": "colourway"}
+    return {typed.get(k, k): list(v) if isinstance(v, tuple) else v for k, v in told.items()}
 
 
 def _piece(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
@@ -124,15 +132,15 @@ def _piece(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
     return {"length_mm" if name == "length" else "body_mm": millimetres}
 
 
-def _kinds(told: Mapping[str, Any], motif: Motif) -> dict[str, BeadKind]:
+def _kinds(told: Mapping[str, Any], motif: Motif, plain: str | None) -> dict[str, BeadKind]:
     """Roles whose bead was told by size and shape."""
+    from analyser.beads.counting import SIZE
     from analyser.beads.kinds import kind_of
     from analyser.beads.units import size
 
     kinds = {}
     if told["shape"]:
-        plain = size(told["size"] or "11/0")
-        kinds = {role: kind_of(plain, told["shape"]) for role in motif.roles}
+        kinds = {role: kind_of(plain or SIZE, told["shape"]) for role in motif.roles}
     for text in told["own_kinds"]:
         name, sign, bead = text.partition("=")
         number, _, shape = bead.strip().partition(" ")
@@ -202,14 +210,19 @@ def _lots(beads: Mapping[str, str], stock: Stock | None, motif: Motif) -> Lots:
 
 
 def _gauge(
-    text: str | None, file: Path, motif: Motif, kinds: Mapping[str, BeadKind], lots: Lots
+    text: str | None,
+    file: Path,
+    motif: Motif,
+    size: str | None,
+    kinds: Mapping[str, BeadKind],
+    lots: Lots,
 ) -> tuple[Gauge | None, str]:
     """The gauge given, or else the one kept for this motif and bead; and the key to keep it by."""
     from analyser.beads import gauge as gauges
     from analyser.beads.counting import leading, role_kinds
 
     lead = leading(motif)
-    keys = [gauges.key_of(motif.name, str(role_kinds(motif, None, kinds, lots)[lead]))]
+    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots)[lead]))]
     if lead in lots:
         keys.insert(0, gauges.key_of(motif.name, lots[lead][0].id))
     if text:
@@ -233,6 +246,7 @@ def _keep(file: Path, key: str, gauge: Gauge | None) -> None:
 def _count(
     motif: Motif,
     piece: Mapping[str, Any],
+    size: str | None,
     kinds: Mapping[str, BeadKind],
     gauge: Gauge | None,
     lots: Lots,
@@ -240,7 +254,7 @@ def _count(
     kits: int,
 ) -> BeadCount:
     """One colourway, counted."""
-    from analyser.beads import counting, units
+    from analyser.beads import counting
     from analyser.beads.thread import Threading
 
     end = told["end_bead"]
@@ -250,7 +264,7 @@ def _count(
     return counting.count(
         motif,
         **piece,
-        size=units.size(told["size"]) if told["size"] else None,
+        size=size,
         kinds=kinds,
         gauge=gauge,
         spare=spare,
