@@ -140,7 +140,15 @@ def colourway(
         from analyser.report.page import write_colourway_page
 
         with working("drawing the page"):
-            write_colourway_page(answer, pixels, wishes.motif, page)
+            write_colourway_page(
+                answer,
+                pixels,
+                wishes.motif,
+                page,
+                beads=beads.beads,
+                worn_on=wishes.worn_on_lab,
+                rounds=result.count.rounds if result.count else None,
+            )
         remark(f"the page lies in {page}")
 
     def readable(console: Console) -> None:

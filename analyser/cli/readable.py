@@ -152,12 +152,8 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
         )
         for reason in pair["reasons"]:
             console.print(Text(f"   - {reason}"))
-        said = [
-            *([pair["worn_on"]["says"]] if pair["worn_on"] else []),
-            pair["thread"],
-            *pair["company"]["says"],
-        ]
-        for line in said:
+        worn = pair["worn_on"]["says"] if pair["worn_on"] else None
+        for line in (worn, pair["thread"], *pair["company"]["says"]):
             if line:
                 console.print(Text(f"   - {line}"))
     for mix in answer["mixes"]:
