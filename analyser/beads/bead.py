@@ -73,7 +73,7 @@ class Quantity:
         return None if self.grams_each is None else self.amount * self.grams_each
 
     def __str__(self) -> str:
-        text = f"{self.amount:g} {self.unit}"
+        text = f"{self.amount:g} {self.unit if self.amount != 1 else self.unit[:-1]}"
         if self.grams_each is not None:
             text += f" of {self.grams_each:g} g"
         elif self.beads_each is not None:

@@ -59,12 +59,11 @@ def _csv(sheet: Sheet, csv_text: CsvText, changes: Changes, added: Sequence[Mapp
     if added and text and not text.endswith(("\n", "\r")):
         text += csv_text.newline
     width = len(sheet.headings)
-    for row in added:
-        cells = [_quoted(str(row.get(column, "")), csv_text.delimiter) for column in range(width)]
-        if is_comment([str(row.get(0, ""))]):
-            raise StockError(
-                f"{sheet.path}: {row.get(0)!r} begins with #, which marks a remark; choose another id"
-            )
+    for new in added:
+        cells = [_quoted(str(new.get(column, "")), csv_text.delimiter) for column in range(width)]
+        if is_comment([str(new.get(0, ""))]):
+            says = f"{sheet.path}: {new.get(0)!r} begins with #, which marks a remark"
+            raise StockError(f"{says}; write it without")
         text += csv_text.delimiter.join(cells) + csv_text.newline
     try:
         return text.encode(csv_text.encoding)
