@@ -73,7 +73,12 @@ def paint(facing: Facing, linear: npt.NDArray[np.floating], finish: str | None) 
     amount = float(_mean(gloss)[0])
     tint = np.minimum(1.0, _GLOSS_SHARE * colour / amount) if amount > 1e-9 else np.zeros_like(colour)
     base = colour - tint * np.float32(amount)
-    light = _shouldered(own, max(0.97 / max(float(base.max()), 1e-3), 1.02)) * base
+    own = own[:, None] if own.ndim == 1 else own
+    light = np.empty((len(own), 3), np.float32)
+    for channel in range(3):
+        # By channel: where one nears its top, as red does in a vivid orange, the others keep the modelling.
+        top = max(0.97 / max(float(base[channel]), 1e-3), 1.02)
+        light[:, channel] = _shouldered(own[:, min(channel, own.shape[1] - 1)], top) * base[channel]
     light += gloss[:, None] * tint
     for _ in range(2):
         # What clipping at white took is given back over the rest.
@@ -82,10 +87,9 @@ def paint(facing: Facing, linear: npt.NDArray[np.floating], finish: str | None) 
     return np.minimum(light, 1.0, out=light)
 
 
-def _shouldered(own: _Light, top: float) -> F32:
-    """Shading (n, 1 or 3) scaled to a mean of 1 and rolled off below ``top``; crevices keep their depth."""
+def _shouldered(own: _Light, top: float) -> _Light:
+    """Shading (n,) scaled to a mean of 1 and rolled off below ``top``; crevices keep their depth."""
     own = own / _mean(own)
-    own = own[:, None] if own.ndim == 1 else own
     if float(own.max()) < 0.5 * top:
         return own
     sample = own[:: max(1, len(own) // 8000)]

@@ -42,7 +42,7 @@ def png_bytes(srgb_u8: U8Array) -> bytes:
     from PIL import Image
 
     out = io.BytesIO()
-    Image.fromarray(np.ascontiguousarray(srgb_u8)).save(out, "PNG", optimize=True, icc_profile=srgb_profile())
+    Image.fromarray(np.ascontiguousarray(srgb_u8)).save(out, "PNG", icc_profile=srgb_profile())
     return out.getvalue()
 
 

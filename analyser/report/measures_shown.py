@@ -85,7 +85,7 @@ def how_sure(calibration: Mapping[str, Any]) -> str:
         "grey-card": "The colours were read against the grey card in the photo",
         "white-card": "The colours were read against the white card in the photo",
         "paper": "The colours were read against white paper, whose own tint is not known",
-        "none": "Nothing in the photo says what colour its light was: the colours are taken as the camera gave them",
+        "none": "Nothing in the photo says what colour its light was: its colours are the camera’s",
     }[calibration["method"]]
     within = float(calibration["uncertainty_de00"])
     # The ends of 'accepted by half' and of 'small' differences, as for matches.

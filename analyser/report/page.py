@@ -14,7 +14,7 @@ from typing import Any
 
 from analyser.beads.bead import Bead
 from analyser.beads.motif import Motif
-from analyser.colour import names
+from analyser.colour import names, spaces
 from analyser.colourway.matching import in_words
 from analyser.drawing import chart, rope_view
 from analyser.drawing.rope_view import Look
@@ -38,7 +38,7 @@ class Chip:
     style : str
         CSS declarations that set its background.
     pile : str
-        Data URI of a pile of beads in it.
+        CSS class that shows a pile of beads in it.
     wide : bool
         It lies beyond sRGB: only some screens show it.
     hex : str
@@ -85,7 +85,7 @@ class WornPair:
     """A pair with everything the page says about it."""
 
     number: int
-    letter: str
+    mark: str
     title: str
     beads: tuple[WornBead, ...]
     pictures: RopePictures
@@ -174,6 +174,7 @@ def colourway_page(
         "any_wide": any(place.chip.wide for place in places),
         "scales": measures_shown.SCALES,
     }
+    context["pile_css"] = piles.css()
     return html.render("colourway.html", context)
 
 
@@ -204,7 +205,7 @@ def _chip(lab: Sequence[float], name: str, piles: Piles, finish: str | None = No
     return Chip(
         name,
         embedding.css_declarations(lab),
-        piles.uri(Look(lab, finish)),
+        piles.css_class(Look(lab, finish)),
         len(values) > 2,
         values[0],
         numbers,
@@ -212,7 +213,7 @@ def _chip(lab: Sequence[float], name: str, piles: Piles, finish: str | None = No
 
 
 def _places(answer: Answer, piles: Piles) -> list[Place]:
-    """The palette's places: the upper half's leaders run to the top, the lower half's to the foot, uncrossed."""
+    """The palette's places: leaders of the upper half run to the top, the others to the foot, uncrossed."""
     photo, colours = answer["photo"], answer["colours"]
     spot = [
         (100.0 * (c["pixel"][0] + 0.5) / photo["width"], 100.0 * (c["pixel"][1] + 0.5) / photo["height"])
@@ -253,8 +254,15 @@ def _matches(
             }
             for bead in matches["beads"]
         ]
-        rows.append({"place": place, "beads": beads, "shop_for": matches.get("shop_for")})
+        rows.append({"place": place, "beads": beads, "shop_for": _shop_for(matches.get("shop_for"))})
     return rows
+
+
+def _shop_for(wanted: Answer | None) -> str:
+    if wanted is None:
+        return ""
+    says = measures_shown.sentence([str(wanted["says"])])
+    return f"{says} To shop for: {wanted['name']} ({wanted['hex']})."
 
 
 def _about(bead: Answer) -> str:
@@ -284,24 +292,36 @@ def _worn(number: int, pair: Answer, known: Mapping[str, Answer], piles: Piles, 
         beads.append(WornBead(role, letter, str(pair.get(role) or ""), name, _about(bead), chip, needs))
     looks.setdefault("end", looks["body"])
     reasons = [str(reason) for reason in pair["reasons"]]
-    far_lab = embedding.spaces.hex_to_lab(pair["far_hex"])
-    enough = {True: "one lot of each holds enough", False: "not enough in one lot"}.get(
-        pair.get("enough"), "whether the box holds enough is not known"
-    )
+    far_lab = spaces.hex_to_lab(pair["far_hex"])
     return WornPair(
         number,
-        "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[(number - 1) % 26],
+        _roman(number),
         f"{beads[0].name} on {beads[1].name}",
         tuple(beads),
         ropes.pictures(looks, solids),
         measures_shown.sentence(reasons[:4]),
         tuple(measures_shown.sentence([reason]) for reason in reasons[4:]),
         measures_shown.bars(pair),
-        _chip(far_lab, names.everyday_name(far_lab), piles),
+        _chip(list(map(float, far_lab)), names.everyday_name(far_lab), piles),
         float(pair["reads_to_m"]),
-        enough,
+        _in_the_box(pair.get("enough")),
         pair,
     )
+
+
+def _roman(number: int) -> str:
+    """Roman numerals for the pairs: digits stand for the photo's colours, letters for the bags of a kit."""
+    text = ""
+    for value, sign in ((40, "XL"), (10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")):
+        while number >= value:
+            text, number = text + sign, number - value
+    return text
+
+
+def _in_the_box(enough: bool | None) -> str:
+    if enough is None:
+        return "whether it holds enough is not known"
+    return "one lot of each holds enough" if enough else "not enough in one lot"
 
 
 def _chart(motif: Motif, pair: WornPair) -> str:

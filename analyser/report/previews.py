@@ -125,16 +125,24 @@ class Ropes:
 
 
 class Piles:
-    """Piles of beads as data URIs, each colour and finish drawn once."""
+    """Piles of beads, each colour and finish drawn and embedded once, shown wherever its class stands."""
 
     def __init__(self) -> None:
         self._made: dict[Look, str] = {}
 
-    def uri(self, look: Look) -> str:
-        """The pile in this look."""
+    def css_class(self, look: Look) -> str:
+        """Class of an element whose background is to be the pile in this look."""
         if look not in self._made:
-            self._made[look] = embedding.data_uri(embedding.png_bytes(chips.pile(look)))
+            self._made[look] = f"pile-{len(self._made)}"
         return self._made[look]
+
+    def css(self) -> str:
+        """The rules of all classes handed out so far."""
+        rules = []
+        for look, name in self._made.items():
+            uri = embedding.data_uri(embedding.png_bytes(chips.pile(look)))
+            rules.append(f'.{name} {{ background-image: url("{uri}"); }}')
+        return "\n".join(rules)
 
 
 def _jpeg(linear: F32) -> str:

@@ -1,0 +1,107 @@
+"""What a page of rope pictures costs: twelve previews, and how the cost grows with the beads.
+
+    python benchmarks/drawing.py
+
+Prints the time of twelve colourings of one rope, its placing included, against the two seconds a page may
+take; and the time of ropes of 1, 2 and 4 times the beads, each drawn at one scale, as ratios: 1, 2, 4 would be
+cost in proportion. Each figure is the best of several interleaved runs.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from analyser.beads import motif
+from analyser.drawing import rope_view
+from analyser.drawing.rope_view import Ends, Look
+from analyser.drawing.scene import Surface
+
+PAGE_S = 2.0
+RUNS = 5
+FINISHES = (
+    "opaque",
+    "matte",
+    "metallic",
+    "transparent",
+    "iridescent",
+    "silver-lined",
+    "lustre",
+    "galvanised",
+    "colour-lined",
+    "dyed",
+    "opaque",
+    "matte",
+)
+
+
+def looks(number: int) -> dict[str, Look]:
+    accent = Look((30.0 + 5.0 * number, 40.0 - 6.0 * number, 35.0 - 4.0 * number), FINISHES[number])
+    body = Look((75.0 - 4.0 * number, -20.0 + 4.0 * number, -25.0 + 5.0 * number), FINISHES[-number])
+    return {"accent": accent, "body": body}
+
+
+def chenille(times: int, px_per_mm: float = 12.0) -> Surface:
+    rope = motif.load("chenille").rope(24 * times)
+    width_px = round(rope.length_beads * 1.45 * px_per_mm) + 40
+    return rope_view.straight(rope, width_px=width_px, height_px=130, px_per_mm=px_per_mm, start_mm=1.5)
+
+
+def twelve_previews() -> None:
+    rope = motif.load("chenille").rope(60)
+    seen = rope_view.straight(rope, width_px=1080, height_px=150, px_per_mm=13.5, ends=Ends())
+    for number in range(12):
+        rope_view.paint_linear(seen, looks(number))
+
+
+def twelve_motifs() -> None:
+    for number, name in enumerate(motif.names()[:12]):
+        rope = motif.load(name).rope(60)
+        seen = rope_view.straight(rope, width_px=1080, height_px=150, px_per_mm=13.5, ends=Ends())
+        rope_view.paint_linear(seen, looks(number))
+
+
+def ring() -> None:
+    seen = rope_view.ring(motif.load("chenille").rope(68), side_px=440, ends=Ends())
+    rope_view.paint_linear(seen, looks(0))
+
+
+def drawn(times: int) -> Callable[[], None]:
+    def run() -> None:
+        rope_view.paint_linear(chenille(times), looks(3))
+
+    return run
+
+
+def main() -> None:
+    jobs: dict[str, Callable[[], None]] = {
+        "twelve": twelve_previews,
+        "motifs": twelve_motifs,
+        "ring": ring,
+        "1x": drawn(1),
+        "2x": drawn(2),
+        "4x": drawn(4),
+    }
+    best = dict.fromkeys(jobs, float("inf"))
+    for _ in range(RUNS):
+        for name, job in jobs.items():
+            start = time.perf_counter()
+            job()
+            best[name] = min(best[name], time.perf_counter() - start)
+    print(
+        f"twelve colourings of one rope, 1080 x 150: {best['twelve']:.2f} s, {best['twelve'] / PAGE_S:.2f} of 2 s"
+    )
+    print(
+        f"one colouring each of twelve motifs:       {best['motifs']:.2f} s, {best['motifs'] / PAGE_S:.2f} of 2 s"
+    )
+    print(f"a bracelet as a ring, 440 x 440:           {best['ring']:.2f} s")
+    for times in (1, 2, 4):
+        beads = len(motif.load("chenille").rope(24 * times))
+        took = best[f"{times}x"]
+        print(
+            f"{beads:5d} beads: {took:.3f} s, ratio {took / best['1x']:.2f}, {1e3 * took / beads:.3f} ms a bead"
+        )
+
+
+if __name__ == "__main__":
+    main()
