@@ -147,6 +147,7 @@ def count(
     body_mm: float | None = None,
     rounds: int | None = None,
     size: str | None = None,
+    shape: str | None = None,
     kinds: Mapping[str, BeadKind] | None = None,
     gauge: Gauge | None = None,
     spare: float | None = None,
@@ -164,8 +165,8 @@ def count(
         What is woven.
     length_mm, body_mm, rounds : float, float, int
         Exactly one: the finished length; the wrist or neck it is for; or the rounds themselves.
-    size : str, optional
-        Bead size where neither ``kinds`` nor ``stock`` says it; ``"11/0"`` if left out.
+    size, shape : str, optional
+        Of the beads where neither ``kinds`` nor ``stock`` says it; ``"11/0"`` and ``"round"`` if left out.
     kinds : mapping of role to BeadKind, optional
         Roles with a size or shape of their own.
     gauge : Gauge, optional
@@ -203,7 +204,7 @@ def count(
     for role in [*stock, *(kinds or {})]:
         if role not in motif.roles:
             raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
-    made = role_kinds(motif, size, kinds or {}, stock)
+    made = role_kinds(motif, size, kinds or {}, stock, shape)
     rope = made[leading(motif)]
     rise = (gauge.rise_mm,) * 3 if gauge else motif.rise.mm(rope.diameter_mm, rope.length_mm)
     opening = motif.opening_diameters * rope.diameter_mm
@@ -252,7 +253,7 @@ def count(
         stock=held,
         cost=cost,
         currency=currency,
-        notes=_doubts(motif, made, gauge, each_end, opening),
+        notes=(*_unlike(size, made, stock), *_doubts(motif, made, gauge, each_end, opening)),
     )
 
 
@@ -306,7 +307,11 @@ def _ceil(value: float) -> int:
 
 
 def role_kinds(
-    motif: Motif, size: str | None, kinds: Mapping[str, BeadKind], stock: Mapping[str, Sequence[Bead]]
+    motif: Motif,
+    size: str | None,
+    kinds: Mapping[str, BeadKind],
+    stock: Mapping[str, Sequence[Bead]],
+    shape: str | None = None,
 ) -> dict[str, BeadKind]:
     """Each role's kind of bead: as told, else as the stock says, else of the rope's size."""
     lead = leading(motif)
@@ -319,7 +324,7 @@ def role_kinds(
         elif stock.get(role):
             made[role] = kind_of_bead(dye_lots.largest(stock[role]), plain)
         else:
-            made[role] = kind_of(plain)
+            made[role] = kind_of(plain, shape or "round")
     return made
 
 
@@ -355,6 +360,17 @@ def _cost(aside: Mapping[str, int], held: Mapping[str, Held] | None) -> tuple[fl
     if len(told) < len(costs) or len(currencies) != 1:
         return None, ""
     return sum(told), currencies.pop()
+
+
+def _unlike(
+    size: str | None, made: Mapping[str, BeadKind], stock: Mapping[str, Sequence[Bead]]
+) -> tuple[str, ...]:
+    """Where the stock list has another size than the one asked for."""
+    return tuple(
+        f"{role}: {lots[0].name} is {made[role].size} in the stock list, not {size}; the list holds"
+        for role, lots in stock.items()
+        if size and lots[0].size and made[role].size != size
+    )
 
 
 def _doubts(

@@ -87,18 +87,15 @@ def count(
     ways = _ways(told, stock, motif)
     piece = _piece(told, given)
     size = units.size(told["size"]) if told["size"] else None
-    kinds = _kinds(told, motif, size)
+    kinds = _kinds(told)
     file = settings.find() or Path(settings.NAME)
     made = []
     for name, lots, number in ways:
-        gauge, gauge_key = _gauge(told["gauge_text"], file, motif, size, kinds, lots)
+        gauge, gauge_key = _gauge(told["gauge_text"], file, motif, size, told["shape"], kinds, lots)
+        counted = _count(motif, piece, size, kinds, gauge, lots, told, number)
+        made.append(classes.Colourway(name, counted, lots, number))
         if told["keep_gauge"]:
             _keep(file, gauge_key, gauge)
-        made.append(
-            classes.Colourway(
-                name, _count(motif, piece, size, kinds, gauge, lots, told, number), lots, number
-            )
-        )
     plan = classes.plan(made, pack_grams=told["pack"])
     notes = counts.reckoning(made[0].count, given)
     options = {"stock": str(stock_file) if stock_file else None, **_plain(told)}
@@ -132,15 +129,12 @@ def _piece(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
     return {"length_mm" if name == "length" else "body_mm": millimetres}
 
 
-def _kinds(told: Mapping[str, Any], motif: Motif, plain: str | None) -> dict[str, BeadKind]:
+def _kinds(told: Mapping[str, Any]) -> dict[str, BeadKind]:
     """Roles whose bead was told by size and shape."""
-    from analyser.beads.counting import SIZE
     from analyser.beads.kinds import kind_of
     from analyser.beads.units import size
 
     kinds = {}
-    if told["shape"]:
-        kinds = {role: kind_of(plain or SIZE, told["shape"]) for role in motif.roles}
     for text in told["own_kinds"]:
         name, sign, bead = text.partition("=")
         number, _, shape = bead.strip().partition(" ")
@@ -214,6 +208,7 @@ def _gauge(
     file: Path,
     motif: Motif,
     size: str | None,
+    shape: str | None,
     kinds: Mapping[str, BeadKind],
     lots: Lots,
 ) -> tuple[Gauge | None, str]:
@@ -222,7 +217,7 @@ def _gauge(
     from analyser.beads.counting import leading, role_kinds
 
     lead = leading(motif)
-    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots)[lead]))]
+    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots, shape)[lead]))]
     if lead in lots:
         keys.insert(0, gauges.key_of(motif.name, lots[lead][0].id))
     if text:
@@ -265,6 +260,7 @@ def _count(
         motif,
         **piece,
         size=size,
+        shape=told["shape"],
         kinds=kinds,
         gauge=gauge,
         spare=spare,

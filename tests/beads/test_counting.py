@@ -210,3 +210,15 @@ def test_spare_is_the_next_whole_bead(rounds: int, spare: float) -> None:
     made = counting.count(CHENILLE, rounds=rounds, spare=spare)
     exact = -(-made.high["body"] * (100 + round(spare * 100)) // 100)
     assert made.with_spare["body"] == exact
+
+
+def test_the_stock_list_holds_where_it_says_another_size() -> None:
+    made = counting.count(CHENILLE, rounds=10, size="8/0", stock={"body": (lot(900),)})
+    assert made.size == "11/0"
+    assert "body: T1 is 11/0 in the stock list, not 8/0; the list holds" in made.notes
+    assert made.kinds["accent"].size == "8/0"
+
+
+def test_a_shape_holds_where_the_stock_says_none() -> None:
+    made = counting.count(CHENILLE, rounds=10, shape="cylinder", stock={"body": (lot(900),)})
+    assert (str(made.kinds["accent"]), str(made.kinds["body"])) == ("11/0 cylinder", "11/0 round")

@@ -6,6 +6,8 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analyser.beads import motif
 from analyser.beads.motif_files import parse
@@ -72,12 +74,12 @@ FAULTS = [
     ),
     ("columns = 6 ", "colums = 6 ", "colums", "line {n}: colums: unknown; known here are name"),
     (
-        "lean = 38",
-        'lean = "38"',
-        'lean = "38"',
+        "lean = 45",
+        'lean = "45"',
+        'lean = "45"',
         "line {n}: stitch.net.beads.1.lean: expected a number from -180",
     ),
-    ("lean = -38", "leen = -38", "leen", "line {n}: stitch.net.beads.3.leen: unknown"),
+    ("lean = -45", "leen = -38", "leen", "line {n}: stitch.net.beads.3.leen: unknown"),
     (
         'stitch = "net"',
         'stitch = "nett"',
@@ -185,3 +187,25 @@ def test_no_such_motif_or_file(tmp_path: Path) -> None:
     (tmp_path / "open.toml").write_text("beads = [\n", encoding="utf-8")
     with pytest.raises(MotifError, match="line 2"):
         motif.load(tmp_path / "open.toml")
+
+
+@given(
+    line=st.integers(0, CHENILLE.count("\n")),
+    cut=st.integers(0, 60),
+    put=st.sampled_from(
+        ["", "=", "]", "}", '"', "[", "-1", "1e999", "true", "nan", "inf", "BAB", "\n", "99999999"]
+    ),
+    drop=st.integers(0, 20),
+)
+def test_a_slip_of_the_keyboard_is_a_fault_or_a_motif(line: int, cut: int, put: str, drop: int) -> None:
+    lines = CHENILLE.split("\n")
+    at = min(cut, len(lines[line]))
+    lines[line] = lines[line][:at] + put + lines[line][at + drop :]
+    says = ""
+    try:
+        made = parse("\n".join(lines), "mine.toml")
+        assert sum(made.counts(3).values()) == len(made.rope(3))
+    except MotifError as error:
+        says = str(error)
+    assert not says or says.startswith("mine.toml")
+    assert "\n" not in says
