@@ -25,7 +25,7 @@ from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
 from analyser.photo.calibration import calibrate
 from analyser.photo.reading import Photo, read
-from tests.photo.chart_pictures import Scene, render
+from tests.photo.chart_pictures import Scene, inner_mean, render
 
 LIGHTS = ((1.0, 1.0, 1.0), (1.0, 0.93, 0.82), (0.85, 0.95, 1.0), (1.0, 0.75, 0.5), (1.0, 0.48, 0.16))
 PHONE = ((0.86, 0.11, 0.03), (0.06, 0.88, 0.06), (0.02, 0.14, 0.84))
@@ -77,15 +77,6 @@ def swatches(generator: np.random.Generator, count: int) -> list[list[float]]:
         if linear.min() > 0.002 and linear.max() < 0.95:
             kept.append(lab)
     return kept
-
-
-def inner_mean(linear: np.ndarray, polygon: np.ndarray) -> np.ndarray:
-    """Mean linear light of the middle of a polygon's box."""
-    (x0, y0), (x1, y1) = polygon.min(axis=0), polygon.max(axis=0)
-    dx, dy = (x1 - x0) / 4, (y1 - y0) / 4
-    rows = slice(int(y0 + dy), max(int(y1 - dy), int(y0 + dy) + 1))
-    columns = slice(int(x0 + dx), max(int(x1 - dx), int(x0 + dx) + 1))
-    return linear[rows, columns].reshape(-1, 3).mean(axis=0, dtype=float)
 
 
 def of_scene(scene: Scene) -> tuple[str, list[tuple[float, float]]]:

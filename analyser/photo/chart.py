@@ -124,7 +124,7 @@ def editions() -> Mapping[str, FloatArray]:
     return {edition: np.array(lab) for edition, lab in labs.items()}
 
 
-def fit(linear: FloatArray, used: npt.NDArray[np.bool_]) -> ChartFit:
+def fit(linear: FloatArray, used: npt.NDArray[np.bool_], *, fewest: int = 12) -> ChartFit:
     """The correction that predicts left-out patches best.
 
     Parameters
@@ -133,15 +133,17 @@ def fit(linear: FloatArray, used: npt.NDArray[np.bool_]) -> ChartFit:
         Mean linear light of the patches in the photo.
     used : bool array, shape (24,)
         False leaves a patch out, because it is clipped.
+    fewest : int
+        Patches without which no fit is tried.
 
     Raises
     ------
     ValueError
-        If fewer than 12 patches or no grey one can be used.
+        If too few patches or no grey one can be used.
     """
     greys = np.flatnonzero(used[GREYS]) + GREYS.start
-    if used.sum() < 12 or not len(greys):
-        raise ValueError(f"a fit needs 12 patches and a grey one; {int(used.sum())} can be used")
+    if used.sum() < fewest or not len(greys):
+        raise ValueError(f"a fit needs {fewest} patches and a grey one; {int(used.sum())} can be used")
     trials = [_tried(linear, used, edition, "curve", "matrix") for edition in editions()]
     trials += [_tried(linear, used, edition, "none", "white balance") for edition in editions()]
     edition = min(trials, key=_left_out).edition

@@ -110,6 +110,15 @@ def render(scene: Scene) -> tuple[np.ndarray, list[dict]]:
     return _photograph(canvas * light, scene, generator), surfaces
 
 
+def inner_mean(linear: np.ndarray, polygon: np.ndarray) -> np.ndarray:
+    """Mean linear light, shape (3,), of the middle of a polygon's box."""
+    (x0, y0), (x1, y1) = polygon.min(axis=0), polygon.max(axis=0)
+    dx, dy = (x1 - x0) / 4, (y1 - y0) / 4
+    rows = slice(int(y0 + dy), max(int(y1 - dy), int(y0 + dy) + 1))
+    columns = slice(int(x0 + dx), max(int(x1 - dx), int(x0 + dx) + 1))
+    return linear[rows, columns].reshape(-1, 3).mean(axis=0, dtype=float)
+
+
 def chart_homography(scene: Scene) -> np.ndarray:
     """From the chart's plane (patch centres at whole numbers) to pixels of the photo."""
     scale = scene.chart_width / (5 + PATCH + 2 * FRAME)
