@@ -3,8 +3,8 @@
     python benchmarks/drawing.py
 
 Prints the time of twelve colourings of one rope, its placing included, against the two seconds a page may
-take; and the time of ropes of 1, 2 and 4 times the beads, each drawn at one scale, as ratios: 1, 2, 4 would be
-cost in proportion. Each figure is the best of several interleaved runs.
+take; and the time of ropes of 1, 2 and 4 times the beads, each drawn at one scale, as ratios: 1, 2, 4 would
+be cost in proportion. Each figure is the best of several interleaved runs.
 """
 
 from __future__ import annotations
@@ -88,19 +88,14 @@ def main() -> None:
             start = time.perf_counter()
             job()
             best[name] = min(best[name], time.perf_counter() - start)
-    print(
-        f"twelve colourings of one rope, 1080 x 150: {best['twelve']:.2f} s, {best['twelve'] / PAGE_S:.2f} of 2 s"
-    )
-    print(
-        f"one colouring each of twelve motifs:       {best['motifs']:.2f} s, {best['motifs'] / PAGE_S:.2f} of 2 s"
-    )
-    print(f"a bracelet as a ring, 440 x 440:           {best['ring']:.2f} s")
+    for name, says in (("twelve", "twelve colourings of one rope"), ("motifs", "one each of twelve motifs")):
+        print(f"{says}, 1080 x 150: {best[name]:.2f} s, {best[name] / PAGE_S:.2f} of 2 s")
+    print(f"a bracelet as a ring, 440 x 440: {best['ring']:.2f} s")
     for times in (1, 2, 4):
         beads = len(motif.load("chenille").rope(24 * times))
         took = best[f"{times}x"]
-        print(
-            f"{beads:5d} beads: {took:.3f} s, ratio {took / best['1x']:.2f}, {1e3 * took / beads:.3f} ms a bead"
-        )
+        each = 1e3 * took / beads
+        print(f"{beads:5d} beads: {took:.3f} s, ratio {took / best['1x']:.2f}, {each:.3f} ms a bead")
 
 
 if __name__ == "__main__":

@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 F32 = npt.NDArray[np.float32]
 
-_STEPS = 26  # enough for grazing rays to come within a hundredth of a bead; more change no pixel
+_STEPS = 30  # twice as many change the seen area by 0.04 %
 _AXIS_STEP_DEG = 3.0  # axes are rounded to this, so that beads share views; half of it is not seen
 
 
@@ -149,7 +149,7 @@ def _trace(solid: Solid, place: F32, axis: F32) -> tuple[npt.NDArray[np.bool_], 
         z -= _distance(solid, flat + up * z, square + z**2)
     along = flat + up * z
     rho = np.sqrt(np.maximum(square + z**2 - along**2, 1e-9))
-    hit = _distance(solid, along, square + z**2) < 0.012 * solid.diameter_mm
+    hit = _distance(solid, along, square + z**2) < 0.0015 * solid.diameter_mm
     hit &= z > -solid.reach_mm
     # The gradient in the plane of axis and radius, then turned into the view.
     step = np.float32(0.004 * solid.diameter_mm)

@@ -1,0 +1,124 @@
+"""Drawn ropes: their colours mean what they say, their beads lie where the motif puts them."""
+
+import numpy as np
+import pytest
+
+from analyser.beads import motif
+from analyser.beads.bead import FINISHES
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import linear_to_lab, srgb_to_linear
+from analyser.drawing import rope_view, scene
+from analyser.drawing.rope_view import Ends, Look
+from analyser.drawing.scene import SUPERSAMPLING, Placed
+from analyser.report.embedding import encoded_u8
+
+BLACK = Look((0.0, 0.0, 0.0), "matte")
+COLOURS = {
+    "navy": (24.0, 6.0, -28.0),
+    "cream": (90.0, 0.0, 12.0),
+    "white": (97.0, 0.0, 1.0),
+    "crimson": (37.0, 60.0, 33.0),
+    "black": (6.0, 0.0, 0.0),
+    "teal": (45.0, -28.0, -10.0),
+    "vivid orange": (66.0, 55.0, 70.0),
+}
+
+
+@pytest.fixture(scope="module")
+def rope():
+    return rope_view.straight(
+        motif.load("chenille").rope(12), width_px=360, height_px=120, px_per_mm=11.0, ends=Ends()
+    )
+
+
+@pytest.fixture(scope="module")
+def closed():
+    return rope_view.ring(motif.load("chenille").rope(40), side_px=300, ends=Ends())
+
+
+def mean_look(seen: scene.Surface, role: str, look: Look) -> np.ndarray:
+    """Lab of the mean linear light of a role's pixels, read back from the finished eight-bit picture.
+
+    All else is painted black, so that what light the picture holds is the role's.
+    """
+    looks = {**dict.fromkeys(("accent", "body", "end", "metal"), BLACK), role: look}
+    picture = encoded_u8(rope_view.paint_linear(seen, looks, cloth=(0.0, 0.0, 0.0)))
+    pixels = np.count_nonzero(seen.role == seen.roles.index(role)) / SUPERSAMPLING**2
+    return linear_to_lab(srgb_to_linear(picture / 255.0).sum(axis=(0, 1)) / pixels)
+
+
+@pytest.mark.parametrize("finish", [None, *FINISHES])
+@pytest.mark.parametrize("colour", COLOURS)
+def test_mean_of_the_drawn_beads_is_the_colour_given(rope, colour, finish):
+    look = Look(COLOURS[colour], finish)
+    wanted = linear_to_lab(look.linear)  # the nearest within sRGB
+    for role in ("accent", "body"):
+        assert delta_e_2000(mean_look(rope, role, look), wanted) < 0.5
+
+
+@pytest.mark.parametrize("colour", COLOURS)
+def test_mean_holds_on_a_ring_too(closed, colour):
+    look = Look(COLOURS[colour], "opaque")
+    assert delta_e_2000(mean_look(closed, "body", look), linear_to_lab(look.linear)) < 0.5
+
+
+def test_cloth_away_from_the_rope_has_the_colour_given():
+    seen = rope_view.straight(motif.load("chenille").rope(4), width_px=300, height_px=400, px_per_mm=8.0)
+    picture = rope_view.paint_linear(seen, {"body": BLACK}, cloth=(60.0, 20.0, -15.0))
+    corner = picture[:60].reshape(-1, 3).mean(axis=0)
+    assert delta_e_2000(linear_to_lab(corner), [60.0, 20.0, -15.0]) < 1.0
+
+
+def test_nearer_bead_covers_the_further_one():
+    bead = rope_view.bead_solid()
+    low = Placed(bead, (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), "low")
+    high = Placed(bead, (0.3, 0.0, 1.5), (1.0, 0.0, 0.0), "high")
+    for order in ((low, high), (high, low)):
+        seen = scene.surface(order, width_px=60, height_px=60, px_per_mm=12.0)
+        at = np.unravel_index(seen.at, (60 * SUPERSAMPLING, 60 * SUPERSAMPLING))
+        middle = (at[0] == 60) & (at[1] == 62)
+        assert seen.roles[seen.role[middle][0]] == "high"
+
+
+def test_around_grows_downwards_on_the_side_that_faces_us():
+    # Seen from the closing end, at the right, around grows anticlockwise: in front that is downwards.
+    beads = motif.load("bead-crochet-6").rope(30)
+    seen = rope_view._lay(beads, {}, None)
+    in_front = seen.centre_mm[:, 2] > 0.8 * seen.centre_mm[:, 2].max()
+    angle = (np.asarray(beads.angle_turns)[in_front] + 0.5) % 1.0
+    first = angle - angle.mean()
+    near = np.abs(first) < 0.15
+    slope = np.polyfit(first[near], seen.centre_mm[in_front][near, 1], 1)[0]
+    assert slope < 0.0
+
+
+def test_an_accent_faces_us():
+    beads = motif.load("chenille").rope(6)
+    laid = rope_view._lay(beads, {}, None)
+    accents = (beads.role == "accent") & (beads.part == "pattern")
+    assert laid.centre_mm[accents, 2].max() == pytest.approx(laid.centre_mm[:, 2].max(), abs=0.2)
+
+
+def test_every_shipped_motif_can_be_drawn():
+    for name in motif.names():
+        seen = rope_view.straight(motif.load(name).rope(8), width_px=160, height_px=90, px_per_mm=6.0)
+        assert 0.1 < seen.cover.mean() < 1.0
+
+
+def test_the_same_rope_gives_the_same_picture(rope):
+    looks = {"accent": Look((70.0, 10.0, 40.0)), "body": Look((30.0, 0.0, -30.0), "matte")}
+    np.testing.assert_array_equal(rope_view.paint_linear(rope, looks), rope_view.paint_linear(rope, looks))
+
+
+def test_larger_accents_take_more_room():
+    beads = motif.load("chenille").rope(12)
+    usual = rope_view.straight(beads, width_px=300, height_px=120, px_per_mm=10.0)
+    large = rope_view.straight(
+        beads,
+        width_px=300,
+        height_px=120,
+        px_per_mm=10.0,
+        bead={"accent": rope_view.bead_solid("large", "3mm")},
+    )
+    shares = [np.mean(seen.role == seen.roles.index("accent")) for seen in (usual, large)]
+    assert shares[1] > 1.2 * shares[0]
