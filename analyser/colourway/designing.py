@@ -160,7 +160,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         matched,
         pairs,
         tuple(companions(pair, palette.colours, beads, large) for pair in pairs),
-        () if ground is None else tuple(worn_on(pair.measures, view, ground) for pair in pairs),
+        () if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
         () if thread is None else tuple(thread_says(thread, pair) for pair in pairs),
         _mixes(matched, beads, view),
         view,
