@@ -1,0 +1,289 @@
+"""The page of a colourway: self-contained, well-formed, honest about colour, safe with any text."""
+
+import base64
+import io
+import re
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from PIL import ExifTags, Image
+
+from analyser.beads import motif
+from analyser.beads.bead import Bead
+from analyser.colour import spaces
+from analyser.errors import OptionError
+from analyser.photo import reading
+from analyser.report import html, page
+
+HOSTILE = "<script>alert('x')</script>\"><img src=x onerror=y>"
+VOID = {"meta", "img", "br", "hr", "link", "input"}
+CAL = {"method": "none", "uncertainty_de00": 6.0, "notes": [f"note {HOSTILE}"]}
+
+
+def colour(lab, pixel, share, name):
+    code, inside = spaces.lab_to_hex(lab)
+    return {
+        "hex": code,
+        "in_srgb": inside,
+        "lab": list(lab),
+        "share": share,
+        "spread_de00": 2.0,
+        "uncertainty_de00": 6.0,
+        "name": name,
+        "pixel": list(pixel),
+    }
+
+
+def bead(one: Bead, de00: float) -> dict:
+    code, inside = spaces.lab_to_hex(one.lab)
+    fields = {"id": one.id, "name": one.name, "hex": code, "in_srgb": inside, "lab": list(one.lab)}
+    return {**fields, "de00": de00, "verdict": "off", "says": f"difference {de00}: {HOSTILE}"}
+
+
+BEADS = [
+    Bead(id="R1", name="Rowan", size="11/0", finish="silver-lined", lab=(36.0, 48.0, 25.0), lot="L7"),
+    Bead(id="S2", name=HOSTILE, size="11/0", finish="matte", lab=(65.0, -2.0, -13.0)),
+    Bead(id="N3", name="Night", size="11/0", finish=None, lab=(18.0, 4.0, -20.0), shape="cylinder"),
+]
+COLOURS = [
+    colour((65.0, -1.7, -12.7), (30, 100), 0.6, "greyish blue"),
+    colour((70.0, 75.0, 85.0), (90, 20), 0.3, "vivid orange"),  # beyond sRGB
+    colour((39.0, 41.0, 16.0), (100, 90), 0.08, HOSTILE),
+]
+PAIR = {
+    "accent": "R1",
+    "body": "S2",
+    "accent_lab": [36.0, 48.0, 25.0],
+    "body_lab": [65.0, -2.0, -13.0],
+    "de00": 45.2,
+    "delta_l": -29.0,
+    "luminance_contrast": 2.9,
+    "reads_to_m": 2.4,
+    "far_hex": "#8a8497",
+    "cvd_de00": {"protan": 30.0, "deutan": 26.0, "tritan": 44.0},
+    "harmony": -0.4,
+    "lights_de00": {"daylight": 45.0, "shop": 44.0, "evening": 46.0},
+    "fit_de00": {"accent": 4.0, "body": 1.0},
+    "needs": {"accent": 228, "body": 414},
+    "enough": True,
+    "reasons": ["stands out", "reads across a table", f"named {HOSTILE}"],
+}
+ANSWER = {
+    "schema": 1,
+    "tool": "0.1.0",
+    "options": {},
+    "photo": {
+        "file": f"/somewhere/private/{HOSTILE.replace('/', '')}.jpg",
+        "width": 120,
+        "height": 120,
+        "profile": "sRGB",
+        "orientation": 1,
+        "sha256": "ab" * 32,
+    },
+    "calibration": CAL,
+    "colours": COLOURS,
+    "background": colour((80.0, 0.0, 2.0), (5, 5), 0.02, "pale grey"),
+    "matches": [
+        {"colour": {"hex": c["hex"], "lab": c["lab"]}, "beads": [bead(one, 3.1) for one in BEADS]}
+        for c in COLOURS
+    ],
+    "pairs": [PAIR, {**PAIR, "accent": None, "body": "N3", "body_lab": [18.0, 4.0, -20.0], "needs": None}],
+    "report": None,
+}
+
+
+@pytest.fixture(scope="module")
+def photo(tmp_path_factory):
+    file = tmp_path_factory.mktemp("photo") / "outfit.jpg"
+    exif = Image.Exif()
+    exif[ExifTags.Base.Make] = "SecretCamera"
+    exif.get_ifd(ExifTags.IFD.GPSInfo)[ExifTags.GPS.GPSLatitude] = (52.0, 22.0, 11.0)
+    pixels = np.zeros((120, 120, 3), np.uint8)
+    pixels[:, :60] = (145, 163, 184)
+    Image.fromarray(pixels).save(file, exif=exif, comment=b"SecretCamera")
+    return reading.read(file)
+
+
+@pytest.fixture(scope="module")
+def text(photo):
+    return page.colourway_page(ANSWER, photo, motif.load("chenille"), beads=BEADS, worn_on=(60.0, 5.0, 5.0))
+
+
+class Outline(HTMLParser):
+    """Tags with their attributes; complains of tags that do not close in order."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open, self.tags = [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open, f"</{tag}> closes nothing"
+        assert self.open.pop() == tag, f"</{tag}> closes another tag"
+
+    def of(self, tag):
+        return [attrs for name, attrs in self.tags if name == tag]
+
+
+@pytest.fixture(scope="module")
+def outline(text):
+    parser = Outline()
+    parser.feed(text)
+    parser.close()
+    assert parser.open == []
+    return parser
+
+
+def pictures(text):
+    found = re.findall(r"data:image/(png|jpeg);base64,([A-Za-z0-9+/=]+)", text)
+    assert found
+    return [base64.b64decode(data) for _, data in found]
+
+
+def test_is_one_file_that_asks_nothing_of_a_network(text, outline):
+    for _, attrs in outline.tags:
+        for name in ("src", "href", "action", "srcset", "data", "poster"):
+            assert (attrs.get(name) or "#").startswith(("data:image/", "#"))
+    assert not re.search(r"url\(\s*(?![\"']?data:image/)", text)
+    assert "@import" not in text
+    assert outline.of("script") == []
+    assert outline.of("link") == []
+    policy = next(a["content"] for a in outline.of("meta") if a.get("http-equiv"))
+    assert policy == "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+
+
+def test_text_from_files_stays_text(text, outline):
+    assert "<script" not in text
+    assert "<img src=x" not in text
+    assert "&lt;script&gt;" in text
+    assert all(not name.startswith("on") for _, attrs in outline.tags for name in attrs)
+
+
+def test_folders_of_the_user_are_not_told(text):
+    assert "private" not in text
+
+
+def test_every_picture_has_words(outline):
+    assert len(outline.of("img")) == 1 + 2 * 6
+    assert all(len(attrs["alt"]) > 20 for attrs in outline.of("img"))
+    for attrs in outline.of("svg"):
+        assert attrs.get("aria-hidden") == "true" or attrs["aria-label"]
+
+
+def test_basics_a_screen_reader_needs(text, outline):
+    assert outline.of("html")[0]["lang"] == "en"
+    assert re.search(r"<title>[^<]{5,}</title>", text)
+    levels = [int(tag[1]) for tag, _ in outline.tags if re.fullmatch("h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+    ids = [attrs["id"] for _, attrs in outline.tags if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    for _, attrs in outline.tags:
+        if "aria-labelledby" in attrs:
+            assert attrs["aria-labelledby"] in ids
+        if (attrs.get("href") or "").startswith("#"):
+            assert attrs["href"][1:] in ids
+        if attrs.get("tabindex") == "0":
+            assert attrs["aria-label"]
+    assert len(outline.of("table")) == len(outline.of("caption"))
+    assert all(attrs.get("scope") in ("col", "row") for attrs in outline.of("th"))
+    assert len(outline.of("main")) == 1
+
+
+def test_colours_are_css_srgb_and_never_css_lab(text):
+    assert "color(srgb 0." in text
+    assert not re.search(r"[^-\w]o?k?lab\(", text)
+    for code, srgb in re.findall(
+        r"background-color:(#[0-9a-f]{6});background-color:color\(srgb ([\d. ]+)\)", text
+    ):
+        parts = np.array([float(part) for part in srgb.split()])
+        np.testing.assert_allclose(parts * 255.0, np.frombuffer(bytes.fromhex(code[1:]), np.uint8), atol=0.6)
+
+
+def test_a_colour_beyond_srgb_is_marked_and_given_as_display_p3(text):
+    assert re.search(r"color\(srgb [\d. ]+\);background-color:color\(display-p3 [\d. ]+\)", text)
+    assert "beyond sRGB" in text
+
+
+def test_pictures_are_tagged_and_carry_nothing_but_pixels(text):
+    for picture in pictures(text):
+        image = Image.open(io.BytesIO(picture))
+        assert image.info["icc_profile"][36:40] == b"acsp"  # ICC.1, the signature of a profile
+        assert not image.getexif()
+        assert b"Exif" not in picture
+        assert b"SecretCamera" not in picture
+        assert "comment" not in image.info
+
+
+def test_the_photo_in_the_page_shows_the_photo(text, photo):
+    largest = max(
+        (Image.open(io.BytesIO(p)) for p in pictures(text)), key=lambda image: image.size == (120, 120)
+    )
+    assert largest.size == (120, 120)
+    np.testing.assert_allclose(np.asarray(largest)[60, 20], (145, 163, 184), atol=3)
+
+
+def test_leaders_end_where_the_colours_are(outline):
+    ends = [attrs["d"] for attrs in outline.of("path") if attrs.get("class") == "end"]
+    for found in COLOURS:
+        x, y = (100.0 * (pixel + 0.5) / 120 for pixel in found["pixel"])
+        assert f"M{x:.2f} {y:.2f}h.001" in ends
+
+
+def test_numbers_and_words_are_there(text):
+    for wanted in (
+        "228",
+        "414",
+        "difference 3.1",
+        "2.4 m",
+        "#8a8497",
+        "within 6.0 CIEDE2000",
+        "children under 3",
+    ):
+        assert wanted in text
+    assert "whether it holds enough is not known" not in text
+    assert "not counted" in text
+
+
+def test_no_pair_is_said(photo):
+    text = page.colourway_page({**ANSWER, "pairs": []}, photo, motif.load("chenille"))
+    assert "No pair in the stock fits" in text
+
+
+def test_24_colours_fit(photo):
+    many = [{**COLOURS[k % 3], "pixel": [5 * k, 100 - 4 * k], "share": 1 / 24} for k in range(24)]
+    matches = [ANSWER["matches"][0]] * 24
+    answer = {**ANSWER, "colours": many, "matches": matches, "background": None, "pairs": []}
+    text = page.colourway_page(answer, photo, motif.load("chenille"))
+    assert text.count("<li value=") == 48
+
+
+def test_a_page_is_written_whole_or_not_at_all(photo, tmp_path, monkeypatch):
+    file = tmp_path / "out" / "page.html"
+    html.write_whole("first", file)
+    assert file.read_text() == "first"
+
+    def fails(self, target):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(type(file), "replace", fails)
+    with pytest.raises(OptionError, match=r"page\.html: the page cannot be written here: No space left"):
+        html.write_whole("second", file)
+    assert file.read_text() == "first"
+    assert [p.name for p in file.parent.iterdir()] == ["page.html"]
+
+
+def test_a_folder_that_is_a_file_is_one_clear_line(tmp_path):
+    (tmp_path / "taken").write_text("x")
+    with pytest.raises(OptionError, match="cannot be written here"):
+        html.write_whole("page", tmp_path / "taken" / "page.html")
