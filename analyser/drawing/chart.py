@@ -50,7 +50,7 @@ def sideways(
             role = str(tile.role[k])
             x, along = float(tile.x_mm[k]), float(tile.y_mm[k]) + repeat * tile.height_mm
             wide, high = float(tile.bead_w_mm[k]), float(tile.bead_h_mm[k])
-            # Turned, not mirrored: along runs to the right, around downwards, as on the rope seen from outside.
+            # Turned, not mirrored: along runs to the right, around downwards, as on the rope from outside.
             turn = float(tile.angle_deg[k])
             style = escape(fill.get(role, fill.get("body", "fill:#888")), quote=True)
             bead = (
