@@ -268,7 +268,8 @@ def _csv_sheet(path: Path, data: bytes) -> Sheet:
     found = re.search(r"\r\n|\n|\r", text)
     written = CsvText(text, encoding, best[1], found[0] if found else "\n", records)
     below = [(record.number, tuple(map(as_typed, record.cells))) for record in records[at + 1 :]]
-    return build(path, "csv", (records[at].number, records[at].cells), below, faults, csv_text=written)
+    headings = records[at].number, tuple(map(as_typed, records[at].cells))
+    return build(path, "csv", headings, below, faults, csv_text=written)
 
 
 def build(

@@ -59,6 +59,7 @@ def can_be_two(text: str) -> bool:
     return any(_THREE.fullmatch(_bare(found)) for found in re.findall(NUMBER, text))
 
 
+@lru_cache(maxsize=65536)
 def number(text: str, decimal: str = "") -> float:
     """Read one number.
 
@@ -231,6 +232,7 @@ def _unit(word: str, text: str) -> tuple[Unit | Literal["mm", ""], float]:
     return kind, WEIGHTS.get(word, 1.0)
 
 
+@lru_cache(maxsize=65536)
 def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity | None:
     """Read a quantity: ``32 g``, ``3 tubes of 7.5 g``, ``1 hank of 12 strands of 50 cm``, ``52.3 - 12.1 g``.
 
