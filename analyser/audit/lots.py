@@ -30,6 +30,9 @@ eighth of the length. With 4 the rendered even ropes' largest statistic was 22.5
 ACROSS = 5
 """Splines across the tube: bead colours vary smoothly from side to side."""
 
+LEAST_BEADS = 24
+"""Beads a role needs before its course along the rope is judged: twice the curves' freedom."""
+
 MOST = 3
 """Lot changes looked for in one role."""
 
@@ -139,6 +142,8 @@ def lot_changes(series: Series, limits: Tolerances) -> tuple[list[LotChange], li
 
 def _jumps(series: Series, role: str, limits: Tolerances) -> list[Jump]:
     mine = series.name == role
+    if mine.sum() < LEAST_BEADS:
+        return []
     at, logs = series.at[mine], series.logs[mine]
     design = smooth_design(series, mine)
     found: list[Jump] = []

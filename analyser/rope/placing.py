@@ -12,11 +12,12 @@ from analyser.errors import PhotoError
 from analyser.rope.logs import calm, log_features
 from analyser.rope.roles import (
     BEAD_OF_RADIUS,
+    SHADE,
     RoleModel,
     fit_roles,
     log_density,
 )
-from analyser.rope.table import like_table, table_ratios
+from analyser.rope.table import table_beside, table_ratios
 from analyser.rope.unrolling import Strip
 
 FloatArray = npt.NDArray[np.floating]
@@ -101,6 +102,8 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     inside = np.zeros(features.shape[:2], bool)
     reach = round(0.75 * strip.radius)
     inside[strip.middle - reach : strip.middle + reach + 1, strip.start : strip.stop] = True
+    table = table_beside(strip.linear, features, strip.radius)
+    inside &= ~table
     for _ in range(2):
         level = features - light[None]
         model = fit_roles(level[inside], weights[inside])
@@ -122,7 +125,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         belongs,
         bead,
         light,
-        like_table(strip.linear, features, strip.radius),
+        table,
     )
 
 
@@ -139,7 +142,7 @@ def _evenness(features: FloatArray, bead: float) -> FloatArray:
 def _belongs(features: FloatArray, model: RoleModel) -> npt.NDArray[np.float32]:
     """Probability of each role, against the other and an even floor, shape (k, across, along)."""
     logs = [
-        np.log(share) + log_density(features, mean, 2.0 * covariance)
+        np.log(share) + log_density(features, mean, 2.0 * covariance + 0.25 * SHADE)
         for share, mean, covariance in zip(model.shares, model.means, model.covariances, strict=True)
     ]
     stack = np.stack([*logs, np.full(features.shape[:2], np.log(0.02 / 50))])

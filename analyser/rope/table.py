@@ -42,6 +42,22 @@ def like_table(linear: FloatArray, features: FloatArray, radius: float) -> npt.N
     return np.asarray(alike & (rough < 0.6 * typical))
 
 
+def table_beside(linear: FloatArray, features: FloatArray, radius: float) -> npt.NDArray[np.bool_]:
+    """Table-like pixels that join the table beside the rope: a bead of the table's colour does not.
+
+    Parameters and result as of ``like_table``.
+    """
+    from scipy import ndimage
+
+    alike = like_table(linear, features, radius)
+    labels, count = ndimage.label(alike)
+    rows = np.abs(np.arange(linear.shape[0]) - linear.shape[0] // 2)
+    joined = np.zeros(count + 1, bool)
+    joined[np.unique(labels[rows > BESIDE * radius])] = True
+    joined[0] = False
+    return np.asarray(joined[labels])
+
+
 def table_ratios(linear: FloatArray, radius: float) -> FloatArray:
     """The table's two log ratios beside each column, shape (along, 2), less their median: the light's colour.
 

@@ -1,0 +1,279 @@
+"""Draw a generated rope: ellipsoids seen from above, simple shading, a table, a light, faults."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from rope_generator import (
+    ACCENT,
+    BODY,
+    DIAMETER,
+    LENGTH,
+    THIRD,
+    Fault,
+    FloatArray,
+    Places,
+    Rope,
+    centreline,
+    places,
+    solid_beads,
+)
+
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import lab_to_linear, linear_to_lab
+
+TABLES = ("paper", "grey", "wood", "linen", "felt")
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """Everything a drawn rope depends on."""
+
+    kind: str
+    layout: str
+    light: str
+    table: str
+    body: tuple[float, float, float]
+    accent: tuple[float, float, float]
+    rounds: int
+    px_per_mm: float
+    twist_deg: float
+    roll_deg: float
+    seed: int
+    every: int = 4
+    climb: float = 0.0
+    gloss: float = 0.05
+    fault: str = "none"
+    size: float = 0.0
+    fault_role: str = "body"
+    at: float = 0.5
+
+
+def draw(recipe: Recipe) -> Rope:
+    """The rope of a recipe, its faults in it."""
+    rng = np.random.default_rng(recipe.seed)
+    spots = places(recipe.kind, recipe.rounds, every=recipe.every, climb=recipe.climb)
+    line = centreline(recipe.layout, spots.length, rng)
+    centre, axis, foot = solid_beads(spots, line, recipe.twist_deg, recipe.roll_deg, rng)
+    scale = recipe.px_per_mm
+    low = centre[:, :2].min(axis=0) - 11
+    size = np.ceil((centre[:, :2].max(axis=0) + 11 - low) * scale).astype(int)
+    width, height = int(size[0]), int(size[1])
+    ids, diffuse, gloss = _surface(centre, axis, foot, low, scale, (height, width), recipe)
+    painted = spots.role.copy()
+    albedo = np.array([lab_to_linear(recipe.body), lab_to_linear(recipe.accent), lab_to_linear((55, 45, 45))])
+    albedo = np.clip(albedo, 0.004, 0.95)
+    colour = albedo[painted] * rng.normal(1, 0.01, (len(painted), 1))
+    faults = _faults(recipe, spots, ids, diffuse, gloss, albedo, colour, painted, rng)
+    table = _table(recipe.table, (height, width), rng)
+    shadow = cv2.GaussianBlur((ids >= 0).astype(np.float32), (0, 0), 1.6 * scale)
+    inside = cv2.morphologyEx(
+        (ids >= 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((round(1.6 * scale),) * 2)
+    )
+    shadow = np.roll(shadow, (round(0.8 * scale), round(0.5 * scale)), (0, 1))
+    linear = table * np.where(inside > 0, 0.08, 1 - 0.75 * np.clip(shadow, 0, 1))[..., None]
+    on = ids >= 0
+    linear[on] = colour[ids[on]] * diffuse[on][:, None] + gloss[on][:, None]
+    linear *= _light(recipe.light, (height, width), rng)
+    linear = cv2.GaussianBlur(linear.astype(np.float32), (0, 0), 0.6)
+    noise = rng.normal(0, 1, linear.shape).astype(np.float32)
+    linear += noise * np.sqrt(np.maximum(linear, 0) * 8e-5 + 1e-6)
+    middle = (line - low) * scale
+    for fault in faults:
+        if fault.bead >= 0:
+            fault.pixel = tuple(((centre[fault.bead, :2] - low) * scale).tolist())
+    return Rope(np.clip(linear, 0, 1), ids, middle, DIAMETER * scale, faults)
+
+
+def _surface(
+    centre: FloatArray,
+    axis: FloatArray,
+    foot: FloatArray,
+    low: FloatArray,
+    scale: float,
+    shape: tuple[int, int],
+    recipe: Recipe,
+) -> tuple[npt.NDArray[np.int32], FloatArray, FloatArray]:
+    """Which bead each pixel shows (-1: none), its diffuse light and its gloss."""
+    height, width = shape
+    depth = np.full(shape, -np.inf)
+    ids = np.full(shape, -1, np.int32)
+    diffuse, gloss = np.zeros(shape), np.zeros(shape)
+    lamps = {
+        "even": [((0.45, 0.2, 0.87), 0.42), ((-0.45, -0.2, 0.87), 0.42)],
+        "window": [((0.15, -0.75, 0.64), 0.75)],
+        "falloff": [((0.3, 0.1, 0.95), 0.72)],
+        "mixed": [((0.5, 0.1, 0.86), 0.4), ((-0.5, -0.1, 0.86), 0.4)],
+        "warm": [((0.2, -0.6, 0.77), 0.72)],
+    }[recipe.light]
+    reach = DIAMETER / 2 * scale + 1
+    r2, h2 = (DIAMETER / 2) ** -2, (LENGTH / 2 * 1.08) ** -2
+    for bead in np.argsort(centre[:, 2]).tolist():
+        c, a = centre[bead], axis[bead]
+        px, py = (c[:2] - low) * scale
+        x0, x1 = max(0, int(px - reach)), min(width, int(px + reach) + 1)
+        y0, y1 = max(0, int(py - reach)), min(height, int(py + reach) + 1)
+        if x1 <= x0 or y1 <= y0:
+            continue
+        dx = ((np.arange(x0, x1) + 0.5) / scale + low[0] - c[0])[None]
+        dy = ((np.arange(y0, y1) + 0.5) / scale + low[1] - c[1])[:, None]
+        m = r2 * np.eye(3) + (h2 - r2) * np.outer(a, a)
+        b = m[0, 2] * dx + m[1, 2] * dy
+        k = m[0, 0] * dx**2 + 2 * m[0, 1] * dx * dy + m[1, 1] * dy**2 - 1
+        root = b**2 - m[2, 2] * k
+        hit = root > 0
+        dz = (-b + np.sqrt(np.maximum(root, 0))) / m[2, 2]
+        z = c[2] + dz
+        old = depth[y0:y1, x0:x1]
+        seen = hit & (z > old)
+        if not seen.any():
+            continue
+        d = np.stack(np.broadcast_arrays(dx, dy, dz), axis=-1)
+        normal = d @ m
+        normal /= np.linalg.norm(normal, axis=-1)[..., None]
+        # Towards the tube's inside and its underside less of the room is seen.
+        radius = np.linalg.norm(d + (c - foot[bead]), axis=-1)
+        open_sky = np.clip((radius - 1.2) / 2.4, 0.12, 1.0) * (0.55 + 0.45 * normal[..., 2])
+        light = 0.42 * open_sky
+        shine = np.zeros_like(light)
+        for direction, strength in lamps:
+            to = np.array(direction) / np.linalg.norm(direction)
+            facing = np.clip(normal @ to, 0, 1)
+            light = light + strength * facing * np.clip((radius - 1.0) / 2.0, 0.2, 1)
+            half = to + np.array([0, 0, 1.0])
+            half /= np.linalg.norm(half)
+            shine += 0.5 * strength * np.clip(normal @ half, 0, 1) ** 60
+        off_axis = np.linalg.norm(np.cross(d, a), axis=-1)
+        hole = (off_axis < 0.36) & (np.abs(d @ a) > 0.35)
+        light = np.where(hole, 0.25 * light, light)
+        shine = np.where(hole, 0, shine)
+        depth[y0:y1, x0:x1] = np.where(seen, z, old)
+        ids[y0:y1, x0:x1] = np.where(seen, bead, ids[y0:y1, x0:x1])
+        diffuse[y0:y1, x0:x1] = np.where(seen, light, diffuse[y0:y1, x0:x1])
+        sheen = recipe.gloss * open_sky * 0.5 + (recipe.gloss > 0) * shine
+        gloss[y0:y1, x0:x1] = np.where(seen, sheen, gloss[y0:y1, x0:x1])
+    return ids, diffuse, gloss
+
+
+def _light(kind: str, shape: tuple[int, int], rng: np.random.Generator) -> FloatArray:
+    """Light over the frame, (h, w, 3), brightest about 1."""
+    y, x = np.mgrid[0 : shape[0], 0 : shape[1]] / max(shape)
+    turn = (
+        rng.uniform(0, 2 * np.pi) if kind != "falloff" else rng.choice([0.0, np.pi]) + rng.uniform(-0.3, 0.3)
+    )
+    along = (x - x.mean()) * np.cos(turn) + (y - y.mean()) * np.sin(turn)
+    span = max(float(np.ptp(along)), 1e-6)
+    t = (along - along.min()) / span
+    warm = np.array([1.68, 0.87, 0.33])
+    if kind == "falloff":
+        field = (1 / (1 + 0.42 * t) ** 2)[..., None] * np.ones(3)
+    elif kind == "window":
+        field = (1 - 0.14 * t)[..., None] * np.ones(3)
+    elif kind == "mixed":
+        field = (1 - t)[..., None] * (warm / warm.max()) + t[..., None] * np.array([0.62, 0.62, 0.62])
+    elif kind == "warm":
+        field = (1 - 0.2 * t)[..., None] * (warm / warm.max())
+    else:
+        field = (1 - 0.05 * t)[..., None] * np.ones(3)
+    return np.asarray(field)
+
+
+def _table(kind: str, shape: tuple[int, int], rng: np.random.Generator) -> FloatArray:
+    base = {
+        "paper": (0.86, 0.86, 0.85),
+        "grey": (0.24, 0.24, 0.24),
+        "wood": (0.42, 0.28, 0.16),
+        "linen": (0.5, 0.45, 0.37),
+        "felt": (0.03, 0.032, 0.036),
+    }[kind]
+    grain = np.zeros(shape, np.float32)
+    raw = rng.normal(0, 1, shape).astype(np.float32)
+    if kind == "wood":
+        grain = cv2.GaussianBlur(raw, (0, 0), sigmaX=40, sigmaY=1.5) * 1.1
+    elif kind == "linen":
+        grain = 0.7 * (
+            cv2.GaussianBlur(raw, (0, 0), sigmaX=18, sigmaY=0.8)
+            + cv2.GaussianBlur(rng.normal(0, 1, shape).astype(np.float32), (0, 0), sigmaX=0.8, sigmaY=18)
+        )
+    elif kind == "felt":
+        grain = cv2.GaussianBlur(raw, (0, 0), 1.2) * 1.0
+    else:
+        grain = cv2.GaussianBlur(raw, (0, 0), 6) * 0.08
+    return np.array(base)[None, None] * np.exp(grain)[..., None]
+
+
+def _look(albedo: FloatArray, diffuse: FloatArray, gloss: FloatArray) -> FloatArray:
+    """Lab of a role's mean linear light over its visible pixels in white light."""
+    return linear_to_lab(albedo * diffuse.mean() + gloss.mean())
+
+
+def second_lot(
+    albedo: FloatArray, size: float, diffuse: FloatArray, gloss: FloatArray, rng: np.random.Generator
+) -> tuple[FloatArray, float]:
+    """Albedo of a lot that looks ``size`` CIEDE2000 away, in a random direction of Lab, and the size met."""
+    start = linear_to_lab(albedo)
+    look = _look(albedo, diffuse, gloss)
+    for _ in range(40):
+        direction = rng.normal(0, 1, 3) * np.array([1.0, 1.0, 1.0])
+        direction /= np.linalg.norm(direction)
+        low, high = 0.0, 40.0
+        for _ in range(40):
+            middle = (low + high) / 2
+            other = np.clip(lab_to_linear(start + direction * middle), 0.003, 0.97)
+            if float(delta_e_2000(look, _look(other, diffuse, gloss))) < size:
+                low = middle
+            else:
+                high = middle
+        other = np.clip(lab_to_linear(start + direction * high), 0.003, 0.97)
+        met = float(delta_e_2000(look, _look(other, diffuse, gloss)))
+        if abs(met - size) < 0.05 * size + 0.02:
+            return other, met
+    return other, met
+
+
+def _faults(
+    recipe: Recipe,
+    spots: Places,
+    ids: npt.NDArray[np.int32],
+    diffuse: FloatArray,
+    gloss: FloatArray,
+    albedo: FloatArray,
+    colour: FloatArray,
+    painted: npt.NDArray[np.intp],
+    rng: np.random.Generator,
+) -> list[Fault]:
+    """Put the recipe's fault into ``colour`` and ``painted``; what was put."""
+    if recipe.fault == "none":
+        return []
+    roles = {"body": BODY, "accent": ACCENT}
+    at = spots.along / spots.length
+    visible = np.bincount(ids[ids >= 0], minlength=len(at)) / (np.pi / 4 * (DIAMETER * recipe.px_per_mm) ** 2)
+    role = roles[recipe.fault_role]
+    if recipe.fault == "lot-change":
+        on = (ids >= 0) & (spots.role[np.maximum(ids, 0)] == role)
+        lot, met = second_lot(albedo[role], recipe.size, diffuse[on], gloss[on], rng)
+        later = (spots.role == role) & (at > recipe.at)
+        colour[later] *= lot / albedo[role]
+        return [Fault("lot-change", recipe.fault_role, recipe.at, de00=met)]
+    inner = (at > 0.06) & (at < 0.94) & (spots.part == "pattern")
+    if recipe.fault == "stray-bead":
+        fit = np.flatnonzero(inner & (visible >= 0.4) & (spots.role == role))
+        bead = int(rng.choice(fit))
+        becomes = THIRD if rng.random() < 0.3 else 1 - role
+        painted[bead] = becomes
+        colour[bead] = albedo[becomes]
+        return [Fault("stray-bead", recipe.fault_role, float(at[bead]), bead, visible=float(visible[bead]))]
+    if recipe.fault == "plain-round":
+        accents = inner & (spots.role == ACCENT)
+        shown = np.unique(spots.round[accents & (visible >= 0.4)])
+        counts = [int((accents & (visible >= 0.4) & (spots.round == n)).sum()) for n in shown]
+        fit = [n for n, count in zip(shown, counts, strict=True) if count >= 2]
+        number = int(rng.choice(fit))
+        gone = accents & (spots.round == number)
+        painted[gone] = BODY
+        colour[gone] = albedo[BODY]
+        return [Fault("plain-round", "accent", float(at[gone].mean()))]
+    raise ValueError(f"no fault {recipe.fault!r}")
