@@ -55,29 +55,30 @@ def test_what_is_no_size(text):
 
 @pytest.mark.parametrize(
     ("text", "grams"),
-    [("32 g", 32), ("32g", 32), ("0,5 kg", 500), ("1 oz", 28.349523125), ("~ 20 grams", 20), ("3 x 7.5 g", 22.5),
-     ("3 tubes of 7,5 g", 22.5), ("1½ tubes of 10 g", 15), ("52.3 - 12.1 g", 40.2),
-     ("52.3g gross, tare 12.1g", 40.2), ("2 hanks (40 g)", 80), ("none", 0), ("1 234 g", 1234), ("1'234.5 g", 1234.5)],
-)  # fmt: skip
+    [
+        ("32 g", 32),
+        ("32g", 32),
+        ("0,5 kg", 500),
+        ("1 oz", 28.349523125),
+        ("~ 20 grams", 20),
+        ("3 x 7.5 g", 22.5),
+        ("3 tubes of 7,5 g", 22.5),
+        ("1½ tubes of 10 g", 15),
+        ("52.3 - 12.1 g", 40.2),
+        ("52.3g gross, tare 12.1g", 40.2),
+        ("2 hanks (40 g)", 80),
+        ("none", 0),
+        ("1 234 g", 1234),
+        ("1'234.5 g", 1234.5),
+    ],
+)
 def test_quantities_in_grams(text, grams):
     held = units.quantity(text)
     assert held is not None
     assert held.grams == pytest.approx(grams, abs=1e-9)
 
 
-NO_QUANTITIES = [
-    "-3 g",
-    "1e400 g",
-    "nan",
-    "inf g",
-    "12",
-    "12 miles",
-    "g",
-    "3 g of 4 g",
-    "5 - 6 g",
-    "x",
-    "=A1",
-]
+NO_QUANTITIES = "-3 g|1e400 g|nan|inf g|12|12 miles|g|3 g of 4 g|5 - 6 g|x|=A1".split("|")
 
 
 @pytest.mark.parametrize("text", NO_QUANTITIES)
