@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from analyser.beads.bead import Bead
-from analyser.beads.counting import BeadCount
+from analyser.beads.counting import END_BEADS, BeadCount
 from analyser.beads.motif_layout import letter_of
 
 SCALE_GRAMS = 0.1
@@ -122,9 +122,8 @@ class KitCard:
         lines = [title, f"{self.motif}, {self.rounds} rounds"]
         for portion in self.portions:
             bead = f"{portion.bead.name} ({portion.bead.id})" if portion.bead else portion.role
-            lot = f", lot {portion.bead.lot}" if portion.bead and portion.bead.lot else ""
             lines.append(
-                f"{portion.letter}  {bead}, {portion.kind}{lot}: "
+                f"{portion.letter}  {bead}, {portion.kind}{_of_lot(portion.bead)}: "
                 f"{portion.grams:.1f} g ({portion.beads} beads)"
             )
         if self.end_beads:
@@ -159,10 +158,21 @@ def card(
         motif=count.motif.title,
         rounds=count.rounds_high,
         portions=portions(count, lots_of),
-        end_beads=f"2 of {count.end_bead_mm:g} mm" if count.end_bead_mm else "",
+        end_beads=_end_beads(count, lots_of.get("end")),
         needle=needle_for(smallest),
         thread=f"{metres:.1f} m of {thread_for(bead_mm)}",
     )
+
+
+def _end_beads(count: BeadCount, bead: Bead | None) -> str:
+    if not count.end_bead_mm:
+        return ""
+    named = f", {bead.name} ({bead.id})" if bead else ""
+    return f"{END_BEADS} of {count.end_bead_mm:g} mm{named}{_of_lot(bead)}"
+
+
+def _of_lot(bead: Bead | None) -> str:
+    return f", lot {bead.lot}" if bead and bead.lot else ""
 
 
 def portions(count: BeadCount, lots_of: Mapping[str, Bead | None]) -> tuple[Portion, ...]:
@@ -219,7 +229,7 @@ class PieceCard:
         ]
         for portion in self.portions:
             bead = f"{portion.bead.name} ({portion.bead.id})" if portion.bead else portion.role
-            lot = f", lot {portion.bead.lot}" if portion.bead and portion.bead.lot else ", lot not noted"
+            lot = _of_lot(portion.bead) or ", lot not noted"
             lines.append(
                 f"{portion.letter}  {portion.role}: {bead}, {portion.kind}{lot}: {portion.beads} beads"
             )

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from analyser.beads import lots as dye_lots
 from analyser.beads.bead import Bead
 from analyser.beads.gauge import Gauge
+from analyser.beads.holding import Held, hold
 from analyser.beads.kinds import BeadKind, kind_of, kind_of_bead
 from analyser.beads.lengths import CLASP_MM, Lengths, end_bead_mm
 from analyser.beads.motif import Motif
@@ -27,35 +28,8 @@ from analyser.errors import OptionError
 
 SPARE_PIECE, SPARE_KIT = 0.10, 0.15
 SIZE = "11/0"
+END_BEADS = 2
 _MOST_ROUNDS, _MOST_KITS = 100_000, 1000
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """What the stock holds of a role.
-
-    Attributes
-    ----------
-    bead : Bead
-        The largest single lot.
-    have : int or None
-        Beads it holds for sure; None where the list does not say.
-    enough : bool or None
-        Whether every piece can be made, each from one lot.
-    short : int or None
-        Beads that are missing, in lots of at least one piece each.
-    shares : tuple of Share
-        For a class: which kits each lot serves.
-    blend : str
-        How to mix two lots where no single one suffices, or empty.
-    """
-
-    bead: Bead
-    have: int | None
-    enough: bool | None
-    short: int | None
-    shares: tuple[dye_lots.Share, ...] = ()
-    blend: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +100,12 @@ class BeadCount:
         return self.kinds[leading(self.motif)].size
 
     @property
+    def taken(self) -> dict[str, int]:
+        """Beads to set aside for one piece: ``with_spare``, and the end beads where the stock has them."""
+        ends = {"end": END_BEADS} if self.stock and "end" in self.stock else {}
+        return {**self.with_spare, **ends}
+
+    @property
     def enough(self) -> bool | None:
         """Whether the stock holds every role; None where it is not known or none was given."""
         if not self.stock:
@@ -182,7 +162,7 @@ def count(
     threading : Threading, optional
         The maker's habits of threading.
     stock : mapping of role to lots, optional
-        All lots of the bead that each role takes.
+        All lots of the bead that each role takes; ``end`` for the two end beads.
 
     Returns
     -------
@@ -200,7 +180,8 @@ def count(
         raise ValueError("give one of length_mm, body_mm, rounds")
     if not 1 <= kits <= _MOST_KITS:
         raise OptionError(f"kits from 1 to {_MOST_KITS}, got {kits}")
-    stock = stock or {}
+    stock = dict(stock or {})
+    ends = stock.pop("end", ())
     for role in [*stock, *(kinds or {})]:
         if role not in motif.roles:
             raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
@@ -208,6 +189,8 @@ def count(
     rope = made[leading(motif)]
     rise = (gauge.rise_mm,) * 3 if gauge else motif.rise.mm(rope.diameter_mm, rope.length_mm)
     opening = motif.opening_diameters * rope.diameter_mm
+    if end_mm is None:
+        end_mm = ends[0].diameter_mm if ends else None
     each_end = end_bead_mm(rope.diameter_mm, opening) if end_mm is None else end_mm
     chain = (clasp_mm, 2 * each_end, motif.ends_beads * rope.length_mm)
     if rounds is not None:
@@ -228,10 +211,11 @@ def count(
     thread = need(
         motif, high, {role: kind.length_mm for role, kind in made.items()}, threading or Threading()
     )
-    held = hold(aside, stock, kits) if stock else None
+    taken = {**aside, "end": END_BEADS} if ends else aside
+    held = hold(taken, {**stock, "end": ends} if ends else stock, kits) if stock or ends else None
     if held and kits == 1:
         held = _with_blends(held, motif, high, share, stock)
-    cost, currency = _cost(aside, held)
+    cost, currency = _cost(taken, held)
     return BeadCount(
         motif=motif,
         lengths=lengths,
@@ -255,50 +239,6 @@ def count(
         currency=currency,
         notes=(*_unlike(size, made, stock), *_doubts(motif, made, gauge, each_end, opening)),
     )
-
-
-def hold(needs: Mapping[str, int], stock: Mapping[str, Sequence[Bead]], kits: int = 1) -> dict[str, Held]:
-    """What the stock holds for so many pieces, each role of each piece from one lot.
-
-    Parameters
-    ----------
-    needs : mapping of role to int
-        Beads of one piece.
-    stock : mapping of role to lots
-        All lots of the bead that each role takes; two roles may take the same bead.
-    kits : int
-        Pieces.
-    """
-    found = {}
-    for role, lots in stock.items():
-        # Roles that take the same bead draw on the same lots.
-        together = [other for other in stock if stock[other][0].id == lots[0].id]
-        entries = [(other, kit) for kit in range(kits) for other in together]
-        shares = dye_lots.share_out([needs[other] for other, _ in entries], lots)
-        mine = tuple(
-            dye_lots.Share(share.bead, kits_of)
-            for share in shares
-            if (kits_of := tuple(entries[i][1] for i in share.served if entries[i][0] == role))
-        )
-        served = sum(len(share.served) for share in mine)
-        told = [sure for bead in lots if (sure := dye_lots.sure_beads(bead)) is not None]
-        have = None if not told else max(told) if kits == 1 else sum(told)
-        enough = True if served == kits else None if len(told) < len(lots) else False
-        found[role] = Held(
-            bead=dye_lots.largest(lots),
-            have=have,
-            enough=enough,
-            short=None if enough is None else _short(needs[role], kits, served, have or 0),
-            shares=mine,
-        )
-    return found
-
-
-def _short(need_of_one: int, kits: int, served: int, have: int) -> int:
-    """Beads to buy: for a class whole kits, since each needs one lot; for a piece what the lot lacks."""
-    if kits == 1 and have < need_of_one:
-        return need_of_one - have
-    return (kits - served) * need_of_one
 
 
 def _ceil(value: float) -> int:
@@ -336,7 +276,7 @@ def _with_blends(
     found = {}
     for role, of_role in held.items():
         found[role] = of_role
-        known = [(sure, bead) for bead in stock[role] if (sure := dye_lots.sure_beads(bead))]
+        known = [(sure, bead) for bead in stock.get(role, ()) if (sure := dye_lots.sure_beads(bead))]
         if of_role.enough is not False or len(known) < 2:
             continue
         (first, one), (second, two) = sorted(known, key=lambda lot: -lot[0])[:2]

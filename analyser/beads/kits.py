@@ -78,18 +78,21 @@ class ClassPlan:
         In the order of the colourways.
     missing : tuple of (str, str, int)
         Colourway, role and kits that no lot serves.
+    unknown : tuple of (str, str, int)
+        The same where a lot may serve them whose content the list does not say.
     shopping : tuple of ToBuy
         Beads first, then parts.
     """
 
     cards: tuple[KitCard, ...]
     missing: tuple[tuple[str, str, int], ...]
+    unknown: tuple[tuple[str, str, int], ...]
     shopping: tuple[ToBuy, ...]
 
     @property
-    def enough(self) -> bool:
-        """Whether the stock serves every kit in every role."""
-        return not self.missing
+    def enough(self) -> bool | None:
+        """Whether the stock serves every kit in every role; None where the list does not say."""
+        return False if self.missing else None if self.unknown else True
 
 
 def split_kits(kits: int, ways: int) -> tuple[int, ...]:
@@ -129,72 +132,80 @@ def plan(colourways: Sequence[Colourway], *, pack_grams: float = PACK_GRAMS) -> 
     lots_of = {made.stock[role][0].id: made.stock[role] for made in colourways for role in made.stock}
     for bead_id, lots in lots_of.items():
         wanting = [entry for entry in entries if colourways[entry[0]].stock[entry[2]][0].id == bead_id]
-        needs = [colourways[way].count.with_spare[role] for way, _, role in wanting]
+        needs = [colourways[way].count.taken[role] for way, _, role in wanting]
         for share in dye_lots.share_out(needs, lots):
             given |= {wanting[i]: share.bead for i in share.served}
     total = sum(made.kits for made in colourways)
     cards: list[KitCard] = []
     for way, made in enumerate(colourways):
         for kit in range(made.kits):
-            lots_here = {role: given.get((way, kit, role)) for role in made.count.with_spare}
+            lots_here = {role: given.get((way, kit, role)) for role in made.count.taken}
             cards.append(card(made.count, lots_here, len(cards) + 1, total, made.name))
-    missing = tuple(
-        (made.name, role, without)
+    unserved = {
+        (way, role): without
         for way, made in enumerate(colourways)
         for role in made.stock
         if (without := sum((way, kit, role) not in given for kit in range(made.kits)))
+    }
+    # A lot whose content the list does not say may be plenty: that is a question, no shortage.
+    doubtful = {
+        (way, role): kits
+        for (way, role), kits in unserved.items()
+        if any(dye_lots.sure_beads(bead) is None for bead in colourways[way].stock[role])
+    }
+    missing = {at: kits for at, kits in unserved.items() if at not in doubtful}
+    return ClassPlan(
+        cards=tuple(cards),
+        missing=tuple((colourways[way].name, role, kits) for (way, role), kits in missing.items()),
+        unknown=tuple((colourways[way].name, role, kits) for (way, role), kits in doubtful.items()),
+        shopping=(*_beads_to_buy(colourways, missing, pack_grams), *_parts_to_buy(colourways, missing)),
     )
-    return ClassPlan(tuple(cards), missing, _shopping(colourways, missing, pack_grams))
 
 
-def _shopping(
-    colourways: Sequence[Colourway], missing: Sequence[tuple[str, str, int]], pack_grams: float
-) -> tuple[ToBuy, ...]:
+def _beads_to_buy(
+    colourways: Sequence[Colourway], missing: Mapping[tuple[int, str], int], pack_grams: float
+) -> list[ToBuy]:
+    """Beads that no lot serves, or all of them where there is no stock."""
     beads: dict[str, ToBuy] = {}
-    for made in colourways:
+    for way, made in enumerate(colourways):
         for role, number in made.count.with_spare.items():
             lots = made.stock.get(role)
-            kits = (
-                made.kits
-                if lots is None
-                else sum(n for name, r, n in missing if (name, r) == (made.name, role))
-            )
+            kits = missing.get((way, role), 0) if lots else made.kits
             if not kits:
                 continue
             kind = made.count.kinds[role]
             what = f"{lots[0].name} ({lots[0].id})" if lots else f"{role}, {kind}"
             grams, pack = _pack(lots, pack_grams)
-            old = beads.get(what)
-            total = number * kits + (old.beads if old else 0)
+            total = number * kits + (beads[what].beads if what in beads else 0)
             weight = total / kind.per_gram[0]
-            note = (
-                "each bead of one lot"
-                if total == number
-                else "each bead of one lot, or of one lot for each kit"
-            )
-            beads[what] = ToBuy(what, total, weight, math.ceil(weight / grams - 1e-9), pack, note)
-    kits = sum(made.kits for made in colourways)
-    parts = [ToBuy("clasp", 0, 0.0, kits, "piece"), ToBuy("jump ring", 0, 0.0, 2 * kits, "piece")]
-    ends: dict[float, int] = {}
-    for made in colourways:
-        if made.count.end_bead_mm:
-            ends[made.count.end_bead_mm] = ends.get(made.count.end_bead_mm, 0) + 2 * made.kits
-    parts += [
-        ToBuy(f"end bead {size:g} mm", 0, 0.0, number, "piece") for size, number in sorted(ends.items())
-    ]
-    threads: dict[str, float] = {}
-    needles: dict[str, int] = {}
-    for made in colourways:
+            each = "" if total == number else ", or of one lot for each kit"
+            packs = math.ceil(weight / grams - 1e-9)
+            beads[what] = ToBuy(what, total, weight, packs, pack, f"each bead of one lot{each}")
+    return list(beads.values())
+
+
+def _parts_to_buy(colourways: Sequence[Colourway], missing: Mapping[tuple[int, str], int]) -> list[ToBuy]:
+    """Clasps, rings, end beads, needles, thread."""
+    pieces: dict[str, int] = {"clasp": 0, "jump ring": 0}
+    metres: dict[str, float] = {}
+    for way, made in enumerate(colourways):
+        pieces["clasp"] += made.kits
+        pieces["jump ring"] += 2 * made.kits
+        ends = made.stock.get("end")
+        without = missing.get((way, "end"), 0) if ends else made.kits
+        if made.count.end_bead_mm and without:
+            named = f", {ends[0].name} ({ends[0].id})" if ends else ""
+            end_bead = f"end bead {made.count.end_bead_mm:g} mm{named}"
+            pieces[end_bead] = pieces.get(end_bead, 0) + 2 * without
         bead_mm = [kind.diameter_mm for kind in made.count.kinds.values()]
-        kind_of_thread, needle = thread_for(max(bead_mm)), needle_for(min(bead_mm))
-        threads[kind_of_thread] = threads.get(kind_of_thread, 0.0) + made.kits * made.count.thread.total_m
-        needles[needle] = needles.get(needle, 0) + made.kits
-    parts += [ToBuy(f"needle, {needle}", 0, 0.0, number, "piece") for needle, number in needles.items()]
-    parts += [
-        ToBuy(f"thread, {what}", 0, 0.0, math.ceil(metres - 1e-9), "metre")
-        for what, metres in threads.items()
+        needle = f"needle, {needle_for(min(bead_mm))}"
+        pieces[needle] = pieces.get(needle, 0) + made.kits
+        thread = f"thread, {thread_for(max(bead_mm))}"
+        metres[thread] = metres.get(thread, 0.0) + made.kits * made.count.thread.total_m
+    return [
+        *(ToBuy(what, 0, 0.0, number, "piece") for what, number in pieces.items()),
+        *(ToBuy(what, 0, 0.0, math.ceil(length - 1e-9), "metre") for what, length in metres.items()),
     ]
-    return (*beads.values(), *parts)
 
 
 def _pack(lots: Sequence[Bead] | None, pack_grams: float) -> tuple[float, str]:

@@ -54,6 +54,7 @@ _LENGTHS = ("length", "wrist", "neck", "rounds")
 @click.option("--accent", help="Bead of the stock for the accent, by id or name.")
 @click.option("--body", help="Bead of the stock for the body.")
 @click.option("--third", help="Bead of the stock for the third colour.")
+@click.option("--end", help="Bead of the stock for the two end beads.")
 @click.option(
     "--role", "other_roles", multiple=True, metavar="LETTER=BEAD", help="Bead for a further letter."
 )
@@ -97,7 +98,7 @@ def count(
         if told["keep_gauge"]:
             _keep(file, gauge_key, gauge)
     plan = classes.plan(made, pack_grams=told["pack"])
-    notes = counts.reckoning(made[0].count, given)
+    notes = counts.reckoning(made[0].count, given | ({"end_bead"} if "end" in made[0].stock else set()))
     options = {"stock": str(stock_file) if stock_file else None, **_plain(told)}
     answer = counts.count_answer(made, plan, options, notes)
 
@@ -149,14 +150,14 @@ def _role(text: str) -> str:
     from analyser.beads.motif_layout import ROLES
 
     name = text.strip()
-    return ROLES.get(name.upper(), name if name in ROLES.values() else name.upper())
+    return ROLES.get(name.upper(), name if name in (*ROLES.values(), "end") else name.upper())
 
 
 def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tuple[str, Lots, int]]:
     """Each colourway: its name, the lots of each role, its kits."""
     from analyser.beads.kits import split_kits
 
-    single = {role: told[role] for role in ("accent", "body", "third") if told[role]}
+    single = {role: told[role] for role in ("accent", "body", "third", "end") if told[role]}
     single |= _pairs(told["other_roles"], "--role")
     if not told["colourways"]:
         return [("", _lots(single, stock, motif), told["kits"] or 1)]
@@ -198,7 +199,7 @@ def _lots(beads: Mapping[str, str], stock: Stock | None, motif: Motif) -> Lots:
     if stock is None:
         raise OptionError("beads are looked up in a stock list; give it as --stock FILE")
     for role in beads:
-        if role not in motif.roles:
+        if role not in (*motif.roles, "end"):
             raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
     return {role: stock.lots(bead) for role, bead in beads.items()}
 

@@ -14,7 +14,8 @@ from analyser.beads.motif_layout import letter_of
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.beads.counting import BeadCount, Held
+    from analyser.beads.counting import BeadCount
+    from analyser.beads.holding import Held
     from analyser.beads.kits import ClassPlan, Colourway
 
 
@@ -31,11 +32,13 @@ def print_count(console: Console, made: Sequence[Colourway], plan: ClassPlan, no
         if len(made) > 1:
             console.print(Text(f"{way.name}: {way.kits} kit{'s' * (way.kits != 1)}", "bold"))
         _print_roles(console, way.count, alone=len(made) == 1)
+        if way.count.cost is not None:
+            console.print(
+                Text(f"Beads of one piece: about {way.count.cost:.2f} {way.count.currency}".rstrip())
+            )
     console.print(Text(f"Thread {first.thread.total_m:.1f} m; {_parts(first)}"))
-    if first.cost is not None:
-        console.print(Text(f"Beads of one piece cost about {first.cost:.2f} {first.currency}".rstrip()))
     if kits > 1:
-        _print_class(console, plan)
+        _print_class(console, made, plan)
     elif plan.missing or first.stock is None:
         _print_order(console, plan)
     for note in notes:
@@ -65,6 +68,10 @@ def _print_roles(console: Console, count: BeadCount, *, alone: bool) -> None:
         if shown:
             row.append(Text(_box(held)))
         table.add_row(*row)
+    ends = (count.stock or {}).get("end")
+    if shown and ends:
+        row = [Text("end"), Text(f"{ends.bead.name}, {count.end_bead_mm:g}mm"), Text(""), Text("2"), Text("")]
+        table.add_row(*row, Text(_box(ends)))
     console.print(table)
     for held in (count.stock or {}).values():
         if held.blend:
@@ -94,10 +101,16 @@ def _parts(count: BeadCount) -> str:
     return f"{ends}1 clasp with 2 rings"
 
 
-def _print_class(console: Console, plan: ClassPlan) -> None:
-    for name, role, kits in plan.missing:
-        way = f"{name}, " if name else ""
-        console.print(Text(f"Short: {way}{role}: no lot left for {kits} kit{'s' * (kits != 1)}", "bold"))
+def _print_class(console: Console, made: Sequence[Colourway], plan: ClassPlan) -> None:
+    for words, lines in (
+        ("no lot left", plan.missing),
+        ("the list does not say whether a lot is left", plan.unknown),
+    ):
+        for name, role, kits in lines:
+            way = f"{name}, " if name else ""
+            console.print(Text(f"Short: {way}{role}: {words} for {kits} kit{'s' * (kits != 1)}", "bold"))
+    if plan.enough and any(way.stock for way in made):
+        console.print(Text("The stock serves every kit, each colour of each kit from one lot", "bold"))
     _print_order(console, plan)
     for card in plan.cards:
         console.print()

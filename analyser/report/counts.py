@@ -14,7 +14,8 @@ from analyser.report.answers import Answer, head
 
 if TYPE_CHECKING:
     from analyser.beads.cards import KitCard, Portion
-    from analyser.beads.counting import BeadCount, Held
+    from analyser.beads.counting import BeadCount
+    from analyser.beads.holding import Held
     from analyser.beads.kits import ClassPlan, Colourway
 
 
@@ -48,11 +49,16 @@ def count_answer(
         ]
         if several
         else [],
-        "missing": [{"colourway": name, "role": role, "kits": kits} for name, role, kits in plan.missing],
+        "missing": _unserved(plan.missing),
+        "unknown": _unserved(plan.unknown),
         "cards": [_card(card) for card in plan.cards],
         "order": [asdict(line) for line in plan.shopping],
         "notes": list(notes),
     }
+
+
+def _unserved(lines: Sequence[tuple[str, str, int]]) -> list[Answer]:
+    return [{"colourway": name or None, "role": role, "kits": kits} for name, role, kits in lines]
 
 
 def count_fields(count: BeadCount) -> Answer:

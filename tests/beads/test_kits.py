@@ -162,3 +162,26 @@ def test_a_piece_card_tells_how_to_make_it_again() -> None:
 )
 def test_kits_are_split_evenly(number: int, ways: int, each: tuple[int, ...]) -> None:
     assert kits.split_kits(number, ways) == each
+
+
+def test_end_beads_from_the_stock_are_two_a_piece() -> None:
+    ends = (Bead("E1", "pearl", size="8mm", shape="large", quantity=Quantity(7, "beads"), lot="x"),)
+    stock = {"body": (lot(90_000),), "end": ends}
+    count = counting.count(CHENILLE, length_mm=178.0, kits=4, stock=stock)
+    assert count.end_bead_mm == 8.0
+    assert "end" not in count.beads
+    assert count.stock is not None
+    assert (count.stock["end"].enough, count.stock["end"].short) == (False, 2)
+    plan = kits.plan([kits.Colourway("", count, stock, 4)])
+    assert plan.missing == (("", "end", 1),)
+    assert [line.packs for line in plan.shopping if line.what.startswith("end bead")] == [2]
+    assert plan.cards[0].end_beads == "2 of 8 mm, pearl (E1), lot x"
+
+
+def test_a_lot_of_unknown_content_is_asked_for_not_bought() -> None:
+    unknown = Bead("T1", "T1", size="11/0", lot="b")
+    stock = {"body": (lot(1000), unknown)}
+    count = counting.count(CHENILLE, rounds=128, kits=3, stock=stock)
+    plan = kits.plan([kits.Colourway("", count, stock, 3)])
+    assert (plan.enough, plan.missing, plan.unknown) == (None, (), (("", "body", 2),))
+    assert [line.what for line in plan.shopping if line.beads] == ["accent, 11/0 round"]

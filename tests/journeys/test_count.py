@@ -168,3 +168,37 @@ def test_help_names_the_defaults() -> None:
     assert shown.exit_code == 0
     for words in ("default: 18cm", "10% for a piece, 15% for kits", "default: 20mm", "6mm on 11/0"):
         assert words in " ".join(shown.output.split())
+
+
+DEMO = Path(__file__).parents[2] / "palettes" / "demo-stock.csv"
+
+
+def test_a_class_of_twelve_seats_in_four_colourways_from_the_demo_stock(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ways = [
+        "Quay: accent=harbour-mustard, body=night-watch, end=pearl-button",
+        "Reef: accent=coral-dusk, body=teal-deep",
+        "Cliff: accent=chalk-cliff, body=kelp-pool",
+        "Night: accent=gorse, body=night-watch",
+    ]
+    asked = [part for way in ways for part in ("--colourway", way)]
+    told = answer(capsys, "--kits", "12", "--length", "7in", "--stock", str(DEMO), *asked)
+    assert [way["kits"] for way in told["colourways"]] == [3, 3, 3, 3]
+    assert (told["enough"], told["missing"], told["unknown"]) == (True, [], [])
+    assert len(told["cards"]) == 12
+    taken: dict[tuple[str, str], int] = {}
+    for card in told["cards"]:
+        for portion in card["portions"]:
+            assert portion["grams"] == round(portion["grams"], 1)
+            at = (portion["id"], portion["lot"])
+            taken[at] = taken.get(at, 0) + portion["beads"]
+    # By the list: 66 g of night-watch in lot 15, and so on, at 100 beads to the gram at least.
+    for (name, which), grams in {
+        ("night-watch", "15"): 66, ("coral-dusk", "14"): 57, ("teal-deep", "5"): 44, ("kelp-pool", "9"): 48,
+    }.items():  # fmt: skip
+        assert taken.get((name, which), 0) <= 100 * grams
+    order = {line["what"]: line["packs"] for line in told["order"]}
+    assert order["clasp"] == 12
+    assert order["end bead 6 mm"] == 18
+    assert not any(line["beads"] for line in told["order"])
