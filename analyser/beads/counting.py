@@ -333,5 +333,6 @@ def _doubts(
             f"take {end_bead_mm(rope.diameter_mm, opening):g} mm"
         )
     if motif.a_turn:
-        doubts.append(f"a spiral has no closed rounds: one round here is {motif.stitches} stitches on")
+        strung = sum(len(letters) for letters in motif.rounds[0].beads)
+        doubts.append(f"a spiral has no closed rounds: one round here is {strung} beads on; count beads")
     return tuple(dict.fromkeys(doubts))
