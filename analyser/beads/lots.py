@@ -65,7 +65,8 @@ def share_out(needs: Sequence[int], lots: Sequence[Bead]) -> tuple[Share, ...]:
         if lot == len(holds) or not any(left):
             return 0, 0, ()
         found = None
-        for taken in _fitting(holds[lot], sizes, left):
+        all_fits = holds[lot] >= sum(size * count for size, count in zip(sizes, left, strict=True))
+        for taken in [left] if all_fits else _fitting(holds[lot], sizes, left):
             rest = tuple(a - b for a, b in zip(left, taken, strict=True))
             served, unused, plan = best(lot + 1, rest)
             option = (served + sum(taken), unused - bool(sum(taken)), (taken, *plan))
