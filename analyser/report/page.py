@@ -7,51 +7,27 @@ file (names, ids, notes) is text and is escaped by the templates.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 from analyser.beads.bead import Bead
 from analyser.beads.motif import Motif
-from analyser.colour import names, spaces
+from analyser.colour import names
 from analyser.colourway.matching import in_words
-from analyser.drawing import chart, rope_view
-from analyser.drawing.rope_view import Look
+from analyser.drawing import chart
 from analyser.photo.reading import Photo
-from analyser.report import embedding, html, measures_shown
-from analyser.report.previews import Piles, RopePictures, Ropes
+from analyser.report import embedding, html, measures_shown, worn
+from analyser.report.previews import Piles, Ropes
+from analyser.report.worn import Chip, WornPair, about, chip_of
 
 Answer = Mapping[str, Any]
 
 _PHOTO_LONGEST_PX = 1280
 _LABELS_AT_MOST = 10  # more chips in a row than half of this leave no room for names on a phone
-
-
-@dataclass(frozen=True, slots=True)
-class Chip:
-    """A colour as the page shows it.
-
-    Attributes
-    ----------
-    name : str
-    style : str
-        CSS declarations that set its background.
-    pile : str
-        CSS class that shows a pile of beads in it.
-    wide : bool
-        It lies beyond sRGB: only some screens show it.
-    hex : str
-    lab : str
-        L*, a*, b* to one decimal.
-    """
-
-    name: str
-    style: str
-    pile: str
-    wide: bool
-    hex: str
-    lab: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,37 +41,6 @@ class Place:
     y: float
     column: float
     at_top: bool
-
-
-@dataclass(frozen=True, slots=True)
-class WornBead:
-    """A bead in its role: what a maker reads on a kit card."""
-
-    role: str
-    letter: str
-    id: str
-    name: str
-    about: str
-    chip: Chip
-    needs: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class WornPair:
-    """A pair with everything the page says about it."""
-
-    number: int
-    mark: str
-    title: str
-    beads: tuple[WornBead, ...]
-    pictures: RopePictures
-    says: str
-    remarks: tuple[str, ...]
-    bars: tuple[measures_shown.Bar, ...]
-    far: Chip
-    reads_to_m: float
-    enough: str
-    raw: Answer
 
 
 def write_colourway_page(
@@ -113,8 +58,7 @@ def write_colourway_page(
     Parameters
     ----------
     answer : mapping
-        The answer of ``analyser colourway``. A pair may also hold ``third`` (a bead's id) and ``count`` (an
-        answer of ``analyser count``).
+        The answer of ``analyser colourway``; a pair may also hold ``count``, an answer of ``analyser count``.
     photo : Photo
         As it is to be shown, that is calibrated; only its pixels go into the page.
     motif : Motif
@@ -149,7 +93,10 @@ def colourway_page(
     known = _known_beads(answer, beads)
     piles = Piles()
     ropes = Ropes(motif, cloth=worn_on, rounds=rounds)
-    pairs = [_worn(number, pair, known, piles, ropes) for number, pair in enumerate(answer["pairs"], start=1)]
+    pairs = [
+        worn.pair_as_worn(number, pair, known, piles, ropes)
+        for number, pair in enumerate(answer["pairs"], start=1)
+    ]
     places = _places(answer, piles)
     context = {
         "title": f"A colourway from {Path(str(answer['photo']['file'])).name}",
@@ -169,7 +116,7 @@ def colourway_page(
         "photo_size": photo.linear.shape[1::-1],
         "motif": motif,
         "chart": _chart(motif, pairs[0]) if pairs else "",
-        "cloth": _chip(worn_on, names.everyday_name(worn_on), piles) if worn_on else None,
+        "cloth": chip_of(worn_on, names.everyday_name(worn_on), piles) if worn_on else None,
         "sure": measures_shown.how_sure(answer["calibration"]),
         "any_wide": any(place.chip.wide for place in places),
         "scales": measures_shown.SCALES,
@@ -197,45 +144,55 @@ def _known_beads(answer: Answer, beads: Sequence[Bead]) -> dict[str, Answer]:
     return known
 
 
-def _chip(lab: Sequence[float], name: str, piles: Piles, finish: str | None = None) -> Chip:
-    lab = (float(lab[0]), float(lab[1]), float(lab[2]))
-    values = embedding.css_colours(lab)
-    # + 0.0: no minus before a nought.
-    numbers = ", ".join(f"{round(part, 1) + 0.0:.1f}" for part in lab)
-    return Chip(
-        name,
-        embedding.css_declarations(lab),
-        piles.css_class(Look(lab, finish)),
-        len(values) > 2,
-        values[0],
-        numbers,
-    )
-
-
 def _places(answer: Answer, piles: Piles) -> list[Place]:
-    """The palette's places: leaders of the upper half run to the top, the others to the foot, uncrossed."""
+    """The palette's places, each with the end of a row of chips that its leader runs to, none crossing."""
     photo, colours = answer["photo"], answer["colours"]
     spot = [
         (100.0 * (c["pixel"][0] + 0.5) / photo["width"], 100.0 * (c["pixel"][1] + 0.5) / photo["height"])
         for c in colours
     ]
-    by_height = sorted(range(len(colours)), key=lambda k: spot[k][1])
     half = (len(colours) + 1) // 2
+    slots = [(100.0 * (k + 0.5) / half, 0.0) for k in range(half)]
+    below = len(colours) - half
+    slots += [(100.0 * (k + 0.5) / below, 100.0) for k in range(below)]
+    order = _uncrossed(spot, slots, photo["width"] / photo["height"])
     places = []
-    for at_top, members in ((True, by_height[:half]), (False, by_height[half:])):
-        for column, k in enumerate(sorted(members, key=lambda k: spot[k][0])):
-            colour = colours[k]
-            chip = _chip(colour["lab"], colour["name"], piles)
-            middle = 100.0 * (column + 0.5) / len(members)
-            places.append(Place(k + 1, chip, float(colour["share"]), *spot[k], middle, at_top))
-    return sorted(places, key=lambda place: place.number)
+    for k, colour in enumerate(colours):
+        chip = chip_of(colour["lab"], colour["name"], piles)
+        column, edge = slots[order[k]]
+        places.append(Place(k + 1, chip, float(colour["share"]), *spot[k], column, edge == 0.0))
+    return places
+
+
+def _uncrossed(
+    spots: Sequence[tuple[float, float]], slots: Sequence[tuple[float, float]], aspect: float
+) -> list[int]:
+    """Slot of each spot such that no two lines cross.
+
+    Two crossing lines become shorter together when their ends are swapped (the triangle inequality), so
+    swapping whatever shortens ends with none crossing.
+    """
+
+    def length(spot: int, slot: int) -> float:
+        return math.hypot(aspect * (spots[spot][0] - slots[slot][0]), spots[spot][1] - slots[slot][1])
+
+    order = list(range(len(spots)))
+    shorter = True
+    while shorter:
+        shorter = False
+        for one, other in combinations(range(len(spots)), 2):
+            now = length(one, order[one]) + length(other, order[other])
+            if length(one, order[other]) + length(other, order[one]) < now - 1e-9:
+                order[one], order[other] = order[other], order[one]
+                shorter = True
+    return order
 
 
 def _background(answer: Answer, piles: Piles) -> dict[str, Any] | None:
     colour = answer.get("background")
     if colour is None:
         return None
-    return {"chip": _chip(colour["lab"], colour["name"], piles), "share": colour["share"]}
+    return {"chip": chip_of(colour["lab"], colour["name"], piles), "share": colour["share"]}
 
 
 def _matches(
@@ -247,81 +204,26 @@ def _matches(
             {
                 "name": bead["name"],
                 "id": bead["id"],
-                "about": _about(known[bead["id"]]),
+                "about": about(known[bead["id"]]),
                 "verdict": bead["verdict"],
                 "says": bead.get("says") or in_words(bead["de00"]),
-                "chip": _chip(bead["lab"], bead["name"], piles, known[bead["id"]].get("finish")),
+                "chip": chip_of(bead["lab"], bead["name"], piles, known[bead["id"]].get("finish")),
             }
             for bead in matches["beads"]
         ]
-        rows.append({"place": place, "beads": beads, "shop_for": _shop_for(matches.get("shop_for"))})
+        mixed = [_mix(mix, piles) for mix in answer.get("mixes") or [] if mix["colour"] == place.number - 1]
+        shop_for = _shop_for(matches.get("shop_for"))
+        rows.append({"place": place, "beads": beads, "mixes": mixed, "shop_for": shop_for})
     return rows
 
 
+def _mix(mix: Answer, piles: Piles) -> dict[str, Any]:
+    chips = [chip_of(bead["lab"], bead["name"], piles, bead.get("finish")) for bead in mix["beads"]]
+    return {"chips": chips, "says": measures_shown.sentence([str(mix["says"])])}
+
+
 def _shop_for(wanted: Answer | None) -> str:
-    if wanted is None:
-        return ""
-    says = measures_shown.sentence([str(wanted["says"])])
-    return f"{says} To shop for: {wanted['name']} ({wanted['hex']})."
-
-
-def _about(bead: Answer) -> str:
-    """Size, shape where it is not round, finish and lot in a few words."""
-    shape = bead.get("shape")
-    parts = [
-        bead.get("size"),
-        shape if shape not in (None, "round", "large") else None,
-        bead.get("finish"),
-        f"lot {bead['lot']}" if bead.get("lot") else None,
-    ]
-    return ", ".join(str(part) for part in parts if part)
-
-
-def _worn(number: int, pair: Answer, known: Mapping[str, Answer], piles: Piles, ropes: Ropes) -> WornPair:
-    roles = [role for role in ("accent", "body", "third") if pair.get(role) or f"{role}_lab" in pair]
-    beads, looks, solids = [], {}, {}
-    for letter, role in zip("ABC", roles, strict=False):
-        bead = known.get(str(pair.get(role)), {})
-        lab = pair.get(f"{role}_lab") or bead["lab"]
-        finish = bead.get("finish")
-        name = str(bead.get("name") or pair.get(role) or names.everyday_name(lab))
-        looks[role] = Look((float(lab[0]), float(lab[1]), float(lab[2])), finish)
-        solids[role] = rope_view.bead_solid(bead.get("shape") or "round", bead.get("size") or "11/0")
-        chip = _chip(lab, name, piles, finish)
-        needs = (pair.get("needs") or {}).get(role)
-        beads.append(WornBead(role, letter, str(pair.get(role) or ""), name, _about(bead), chip, needs))
-    looks.setdefault("end", looks["body"])
-    reasons = [str(reason) for reason in pair["reasons"]]
-    far_lab = spaces.hex_to_lab(pair["far_hex"])
-    return WornPair(
-        number,
-        _roman(number),
-        f"{beads[0].name} on {beads[1].name}",
-        tuple(beads),
-        ropes.pictures(looks, solids),
-        measures_shown.sentence(reasons[:4]),
-        tuple(measures_shown.sentence([reason]) for reason in reasons[4:]),
-        measures_shown.bars(pair),
-        _chip(list(map(float, far_lab)), names.everyday_name(far_lab), piles),
-        float(pair["reads_to_m"]),
-        _in_the_box(pair.get("enough")),
-        pair,
-    )
-
-
-def _roman(number: int) -> str:
-    """Roman numerals for the pairs: digits stand for the photo's colours, letters for the bags of a kit."""
-    text = ""
-    for value, sign in ((40, "XL"), (10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")):
-        while number >= value:
-            text, number = text + sign, number - value
-    return text
-
-
-def _in_the_box(enough: bool | None) -> str:
-    if enough is None:
-        return "whether it holds enough is not known"
-    return "one lot of each holds enough" if enough else "not enough in one lot"
+    return "" if wanted is None else measures_shown.sentence([str(wanted["says"])])
 
 
 def _chart(motif: Motif, pair: WornPair) -> str:

@@ -93,8 +93,9 @@ class Ropes:
         body = bead.get("body", rope_view.bead_solid())
         rise_mm = self._motif.rise.likely * body.length_mm
         across_mm = rope_view.outer_mm(self._motif.rope(4), bead)
-        # End beads at least as wide as the opening they close, in proportion to the rope.
-        ends = Ends(bead_mm=0.8 * across_mm, clasp=True)
+        # Where none are chosen, end beads in proportion to the rope: 6 mm on one of 7.5 mm.
+        end_mm = bead["end"].diameter_mm if "end" in bead else 0.8 * across_mm
+        ends = Ends(bead_mm=end_mm, clasp=True)
         rounds = self._rounds
         if rounds is None:
             rounds = max(4, round((BRACELET_MM - 20.0 - 2.0 * ends.bead_mm) / rise_mm))

@@ -4,7 +4,7 @@ import base64
 import io
 import re
 from html.parser import HTMLParser
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -238,6 +238,26 @@ def test_leaders_end_where_the_colours_are(outline):
     for found in COLOURS:
         x, y = (100.0 * (pixel + 0.5) / 120 for pixel in found["pixel"])
         assert f"M{x:.2f} {y:.2f}h.001" in ends
+
+
+def crosses(one, other):
+    """Whether two segments cross, by the signs of the triangles they span."""
+
+    def side(a, b, c):
+        return np.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+
+    (a, b), (c, d) = one, other
+    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+
+
+@pytest.mark.parametrize("number", [2, 3, 8, 15, 24])
+def test_leaders_never_cross(number):
+    spots = np.random.default_rng(number).uniform(0, 100, (number, 2)).tolist()
+    slots = [(100 * (k + 0.5) / number, 100.0 * (k % 2)) for k in range(number)]
+    order = page._uncrossed(spots, slots, 1.5)
+    assert sorted(order) == list(range(number))
+    lines = [(spots[k], slots[order[k]]) for k in range(number)]
+    assert not any(crosses(one, other) for one, other in combinations(lines, 2))
 
 
 def test_numbers_and_words_are_there(text):

@@ -1,0 +1,206 @@
+"""One pair as the page shows it: its beads, what goes with them, the pictures, the words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from analyser.colour import names, spaces
+from analyser.colourway.matching import in_words
+from analyser.drawing import rope_view
+from analyser.drawing.rope_view import Look
+from analyser.drawing.solids import Solid
+from analyser.report import embedding, measures_shown
+from analyser.report.previews import Piles, RopePictures, Ropes
+
+Answer = Mapping[str, Any]
+
+_FOR = "for the "  # how the reasons open that say which colour of the photo a bead stands for
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A colour as the page shows it.
+
+    Attributes
+    ----------
+    name : str
+    style : str
+        CSS declarations that set its background.
+    pile : str
+        CSS class that shows a pile of beads in it.
+    wide : bool
+        It lies beyond sRGB: only some screens show it.
+    hex : str
+    lab : str
+        L*, a*, b* to one decimal.
+    """
+
+    name: str
+    style: str
+    pile: str
+    wide: bool
+    hex: str
+    lab: str
+
+
+@dataclass(frozen=True, slots=True)
+class WornBead:
+    """A bead in its role: what a maker reads beside a rope and on a kit card.
+
+    Attributes
+    ----------
+    role, letter : str
+        The letter is that of its bag.
+    id, name, about : str
+        ``about`` is size, shape, finish and lot; empty strings where not known.
+    stands_for : str
+        Which colour of the photo, and how near; empty where it is for none.
+    chip : Chip
+    needs : int or None
+        Beads for the piece; None if not counted.
+    """
+
+    role: str
+    letter: str
+    id: str
+    name: str
+    about: str
+    stands_for: str
+    chip: Chip
+    needs: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class WornPair:
+    """A pair with everything the page says about it; ``raw`` is the PAIR of the answer."""
+
+    number: int
+    mark: str
+    title: str
+    beads: tuple[WornBead, ...]
+    company: tuple[WornBead, ...]
+    pictures: RopePictures
+    says: str
+    remarks: tuple[str, ...]
+    bars: tuple[measures_shown.Bar, ...]
+    far: Chip
+    reads_to_m: float
+    in_the_box: str
+    raw: Answer
+
+
+def chip_of(lab: Sequence[float], name: str, piles: Piles, finish: str | None = None) -> Chip:
+    """A colour (Lab, D65), its name and its finish as a chip."""
+    triple = (float(lab[0]), float(lab[1]), float(lab[2]))
+    values = embedding.css_colours(triple)
+    # + 0.0: no minus before a nought.
+    numbers = ", ".join(f"{round(part, 1) + 0.0:.1f}" for part in triple)
+    pile = piles.css_class(Look(triple, finish))
+    return Chip(name, embedding.css_declarations(triple), pile, len(values) > 2, values[0], numbers)
+
+
+def about(bead: Answer) -> str:
+    """Size, shape where it is not the usual, finish and lot in a few words."""
+    shape = bead.get("shape")
+    parts = [
+        bead.get("size"),
+        shape if shape not in (None, "round", "large") else None,
+        bead.get("finish"),
+        f"lot {bead['lot']}" if bead.get("lot") else None,
+    ]
+    return ", ".join(str(part) for part in parts if part)
+
+
+def pair_as_worn(
+    number: int, pair: Answer, known: Mapping[str, Answer], piles: Piles, ropes: Ropes
+) -> WornPair:
+    """What the page shows of one pair.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the order, from 1.
+    pair : mapping
+        PAIR of the contract; ``beads``, ``company``, ``worn_on``, ``thread`` and ``count`` are shown where it
+        has them.
+    known : mapping of id to mapping
+        Name, finish, size, shape and lot of beads, for pairs that do not hold them.
+    """
+    reasons = [str(reason) for reason in pair["reasons"]]
+    stands_for = [reason for reason in reasons if reason.startswith(_FOR)]
+    rest = [reason for reason in reasons if not reason.startswith(_FOR)]
+    beads, looks, solids = [], {}, {}
+    for place, role in enumerate(("accent", "body")):
+        bead = (pair.get("beads") or {}).get(role) or known.get(str(pair.get(role)), {})
+        lab = pair[f"{role}_lab"]
+        looks[role], solids[role] = _drawn(lab, bead)
+        name = str(bead.get("name") or pair.get(role) or names.everyday_name(lab))
+        says = stands_for[place] if len(stands_for) == 2 else _fit(pair, role)
+        needs = (pair.get("needs") or {}).get(role)
+        chip = chip_of(lab, name, piles, bead.get("finish"))
+        beads.append(
+            WornBead(role, "AB"[place], str(pair.get(role) or ""), name, about(bead), says, chip, needs)
+        )
+    company = pair.get("company") or {}
+    suggested = []
+    for role, key, letter in (("third", "third", "C"), ("end", "end_bead", "E")):
+        bead = company.get(key)
+        if bead and bead.get("lab"):
+            looks[role], solids[role] = _drawn(bead["lab"], bead)
+            chip = chip_of(bead["lab"], bead["name"], piles, bead.get("finish"))
+            role_name = "a third, if wanted" if role == "third" else "end beads"
+            suggested.append(
+                WornBead(role_name, letter, bead["id"], bead["name"], about(bead), "", chip, None)
+            )
+    looks["metal"] = rope_view.GOLD_TONE if company.get("metal") == "warm" else rope_view.SILVER_TONE
+    looks.setdefault("end", looks["body"])
+    ground = (pair.get("worn_on") or {}).get("says")
+    # Third colour and end beads stand among the beads already.
+    remarks = [ground, *rest[3:], pair.get("thread"), *list(company.get("says") or [])[len(suggested) :]]
+    far_lab = pair.get("far_lab") or [float(part) for part in spaces.hex_to_lab(pair["far_hex"])]
+    return WornPair(
+        number,
+        roman(number),
+        f"{beads[0].name} on {beads[1].name}",
+        tuple(beads),
+        tuple(suggested),
+        ropes.pictures(looks, solids),
+        measures_shown.sentence(rest[:3]),
+        tuple(measures_shown.sentence([str(remark)]) for remark in remarks if remark),
+        measures_shown.bars(pair),
+        chip_of(far_lab, names.everyday_name(far_lab), piles),
+        float(pair["reads_to_m"]),
+        _in_the_box(pair.get("enough")),
+        pair,
+    )
+
+
+def _drawn(lab: Sequence[float], bead: Answer) -> tuple[Look, Solid]:
+    look = Look((float(lab[0]), float(lab[1]), float(lab[2])), bead.get("finish"))
+    return look, rope_view.bead_solid(bead.get("shape") or "round", bead.get("size") or "11/0")
+
+
+def _fit(pair: Answer, role: str) -> str:
+    fit = (pair.get("fit_de00") or {}).get(role)
+    return "" if fit is None else in_words(float(fit))
+
+
+def roman(number: int) -> str:
+    """Roman numerals for the pairs: digits stand for the photo's colours, letters for the bags of a kit.
+
+    >>> roman(4), roman(19)
+    ('IV', 'XIX')
+    """
+    text = ""
+    for value, sign in ((40, "XL"), (10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")):
+        while number >= value:
+            text, number = text + sign, number - value
+    return text
+
+
+def _in_the_box(enough: bool | None) -> str:
+    if enough is None:
+        return "whether it holds enough is not known"
+    return "one lot of each holds enough" if enough else "not enough in one lot"
