@@ -6,6 +6,7 @@ what is spread over several lots serves several kits, never one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -142,16 +143,13 @@ def blend(
     first, second : int
         Beads of each lot, what must be left over already taken off.
     step : int
-        Rounds of each mix; fewer where the piece is short.
+        Rounds of each mix; fewer where the piece or a lot is small.
     """
-    step = min(step, rounds // 3)
-    if step < 1 or base + rounds * a_round + closing > first + second:
-        return None
-    # The three mixes take as much of one lot as of the other: 0.75 + 0.5 + 0.25 = 1.5 of three.
-    half = 1.5 * step
-    most = int((first - base) / a_round - half)
-    before = min(most, rounds - 3 * step)
-    after = rounds - 3 * step - before
-    if before < 0 or (after + half) * a_round + closing > second:
-        return None
-    return Blend(before, step, after)
+    for each in range(min(step, rounds // 3), 0, -1):
+        # The three mixes take as much of one lot as of the other: 0.75 + 0.5 + 0.25 = 1.5 of three.
+        half = 1.5 * each
+        before = min(math.floor((first - base) / a_round - half), rounds - 3 * each)
+        after = rounds - 3 * each - before
+        if before >= 0 and (after + half) * a_round + closing <= second:
+            return Blend(before, each, after)
+    return None

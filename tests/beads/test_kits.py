@@ -67,6 +67,17 @@ def test_a_blend_never_takes_more_than_a_lot_holds(
     assert "3:1, 1:1 and 1:3" in plan.says("body", "lot a", "lot b")
 
 
+def test_a_blend_is_there_where_two_lots_suffice() -> None:
+    """400 beads are 66 rounds of six: 57 alone and half of the 18 mixed ones."""
+    plan = lots.blend(100, 6, 0, 6, 400, 250)
+    assert plan is not None
+    assert (plan.before, plan.step, plan.after) == (57, 6, 25)
+    assert lots.blend(100, 6, 0, 6, 300, 300) is None
+    small = lots.blend(100, 6, 0, 0, 588, 20)
+    assert small is not None
+    assert small.step < 6
+
+
 def test_twelve_seats_in_four_colourways() -> None:
     """Two colourways share a body bead: its lots serve both."""
     teal = (lot(3000, "T1", "a"), lot(2000, "T1", "b"))
