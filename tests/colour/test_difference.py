@@ -74,6 +74,7 @@ def test_delta_e_2000_agrees_with_coloraide_where_hues_are_opposite(one, two):
     assert float(delta_e_2000(one, two)) == pytest.approx(expected, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(colour, colour)
 def test_delta_e_2000_is_a_symmetric_premetric(one, two):
     assert delta_e_2000(one, two) == delta_e_2000(two, one)
@@ -82,6 +83,7 @@ def test_delta_e_2000_is_a_symmetric_premetric(one, two):
 
 
 # Eq. 15 of Sharma et al.: S_L is at most 1 + 0.015 * 2500 / sqrt(2520) = 1.74702 for L* in [0, 100].
+@settings(deadline=None)
 @given(colour, colour)
 def test_delta_e_2000_is_never_less_than_its_lightness_part(one, two):
     largest = 1 + 0.015 * 50**2 / np.sqrt(20 + 50**2)
@@ -122,7 +124,7 @@ def brute_force(queries: np.ndarray, candidates: np.ndarray, k: int) -> tuple[np
     return indices, np.take_along_axis(every, indices, axis=1)
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.one_of(colour, coarse), min_size=1, max_size=6),
     st.lists(st.one_of(colour, coarse), min_size=1, max_size=60),
@@ -154,7 +156,7 @@ def test_nearest_equals_brute_force_in_long_lists(seed, kind):
         np.testing.assert_array_equal(de00, differences)
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(arrays(np.float64, (3,), elements=st.floats(0, 1)), st.integers(0, 2**32 - 1), st.floats(0.01, 1))
 def test_the_bound_that_prunes_is_never_above_the_difference(srgb, seed, vividness):
     from analyser.colour.difference import _lower_bound_squared, _with_bounds

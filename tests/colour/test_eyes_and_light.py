@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.colour import adaptation, grey_scale, vision
@@ -118,6 +118,7 @@ def test_adaptation_is_bradford(matrix, source, target, decimal):
     np.testing.assert_allclose(adapted.T, BRADFORD[matrix], rtol=0, atol=decimal)
 
 
+@settings(deadline=None)
 @given(st.lists(colour, min_size=1, max_size=4), st.sampled_from(LAMPS))
 def test_adaptation_there_and_back(labs, light):
     white = adaptation.illuminants()[light].xyz
@@ -226,6 +227,7 @@ def test_grey_pairs_of_the_printed_scale_get_its_grades(row):
     assert float(grey_scale.rating([30, 0, 0], [30 + nominal, 0, 0])) == halves[row["grade"]]
 
 
+@settings(deadline=None)
 @given(colour, colour)
 def test_rating_is_a_half_step_and_falls_with_the_difference(one, two):
     rating = float(grey_scale.rating(one, two))

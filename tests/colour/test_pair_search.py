@@ -24,7 +24,7 @@ def every_pair(labs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return pairs, np.array([float(delta_e_2000(labs[first], labs[second])) for first, second in pairs])
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(labs_lists, st.integers(1, 12), st.floats(0, 60), st.booleans())
 def test_best_pairs_equal_brute_force(labs, k, wanted, fussy):
     labs = np.array(labs).reshape(-1, 3)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -105,6 +105,7 @@ def test_neutral_rgb_is_neutral_in_lab():
     assert lab[-1, 0] == pytest.approx(100.0, abs=1e-12)
 
 
+@settings(deadline=None)
 @given(colours)
 def test_round_trips(srgb):
     lab = spaces.srgb_to_lab(srgb)
@@ -116,6 +117,7 @@ def test_round_trips(srgb):
     np.testing.assert_allclose(spaces.display_p3_to_linear(p3), linear, rtol=0, atol=1e-12)
 
 
+@settings(deadline=None)
 @given(arrays(np.float64, (4, 3), elements=st.floats(-0.5, 1.5)))
 def test_round_trips_beyond_srgb(linear):
     # The two branches of the standard's curve meet with a step of 4e-9 in linear light.

@@ -150,7 +150,7 @@ def linear_to_lab_of_opponent(opponent: np.ndarray) -> np.ndarray:
     return xyz_to_lab(opponent @ np.linalg.inv(viewing.XYZ_TO_OPPONENT).T)
 
 
-@settings(max_examples=30)
+@settings(max_examples=30, deadline=None)
 @given(srgb, srgb, st.floats(0.3, 5))
 def test_twice_the_bead_reads_at_twice_the_distance(one, two, scale):
     labs = srgb_to_lab(np.array([one, two]))
@@ -160,13 +160,14 @@ def test_twice_the_bead_reads_at_twice_the_distance(one, two, scale):
         assert float(viewing.reads_to_m(larger, labs)) == pytest.approx(factor * distance, rel=1e-9, abs=0)
 
 
+@settings(deadline=None)
 @given(srgb)
 def test_equal_colours_never_read(one):
     labs = srgb_to_lab(np.array([one, one]))
     assert float(viewing.reads_to_m(DOTS, labs)) == 0.0
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(srgb, srgb)
 def test_moving_only_the_accent_in_lightness_away_never_reads_less_far(accent, body):
     accent_lab, body_lab = srgb_to_lab(np.array([accent, body]))
@@ -180,6 +181,7 @@ def test_moving_only_the_accent_in_lightness_away_never_reads_less_far(accent, b
         assert np.all(np.diff(away) >= -1e-9 * away[1:])
 
 
+@settings(deadline=None)
 @given(srgb, srgb)
 def test_it_reads_up_to_that_distance_and_no_farther(one, two):
     labs = srgb_to_lab(np.array([one, two]))

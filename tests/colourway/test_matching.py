@@ -178,7 +178,7 @@ colour = st.tuples(st.integers(0, 20), st.integers(-12, 12), st.integers(-12, 12
 
 
 # scikit-image over all pairs: same beads, same differences.
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 @given(
     st.lists(st.tuples(st.sampled_from("PQRSTUVW"), colour), min_size=1, max_size=30),
     st.lists(colour, min_size=1, max_size=4),
