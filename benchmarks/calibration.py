@@ -2,9 +2,10 @@
 
     python benchmarks/calibration.py [FOLDER...]
 
-Draws charts at any turn, tilt and size on six tables under invented lights and cameras. A FOLDER adds photos
-whose truth lies in FOLDER/truth/NAME.json: ``cards`` with ``lab`` and ``polygon_px`` for each card and each of the
-chart's 24 patches, and perhaps ``light.white_table_linear_rgb``, a grid of what a white sheet would give.
+Draws charts at any turn, tilt and size on six tables under invented lights and cameras. A FOLDER adds
+photos whose truth lies in FOLDER/truth/NAME.json: ``cards`` with ``lab`` and ``polygon_px`` for each card and
+each of the chart's 24 patches, and perhaps ``light.white_table_linear_rgb``, a grid of what a white sheet
+would give.
 Ratios are to OpenCV in the same run; above 1 is better than it.
 """
 
@@ -21,14 +22,13 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
+from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo import chart
 from analyser.photo.calibration import calibrate
 from analyser.photo.chart_finding import find_chart
 from analyser.photo.lighting import light_field
-from analyser.photo.reading import Photo, read
-from analyser.photo.surfaces import encoded, shrunk
-from tests.photo.chart_pictures import Scene, inner_mean, render
+from analyser.photo.reading import read
+from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
 from tests.photo.chart_pictures import light_field as true_field
 
 REFERENCE = lab_to_linear(chart.editions()["2005"])
@@ -62,12 +62,6 @@ def any_scene(generator: np.random.Generator, seed: int) -> Scene:
         mirrored=bool(generator.random() < 0.05),
         occluder=bool(generator.random() < 0.1),
     )
-
-
-def photo_of(pixels: np.ndarray, name: str = "drawn") -> Photo:
-    linear = srgb_to_linear(pixels / 255.0).astype(np.float32)
-    height, width = pixels.shape[:2]
-    return Photo(linear, None, (pixels >= 254).any(axis=2), name, width, height, "sRGB", 1, "")
 
 
 def opencv_finds(pixels: np.ndarray, centre: np.ndarray, reach: float) -> bool:
@@ -105,7 +99,8 @@ def drawn_charts() -> None:
                 lab = linear_to_lab(inner_mean(corrected, surface["polygon"]))
                 errors.append(float(delta_e_2000(lab, surface["lab"])))
     print(f"drawn charts found {ours}/{DRAWN}; OpenCV's detector {theirs}/{DRAWN}")
-    print(f"  patch centres off by {np.median(centre_errors):.3f} of a patch (median), {max(centre_errors):.3f} at most")
+    middle, worst = np.median(centre_errors), max(centre_errors)
+    print(f"  patch centres off by {middle:.3f} of a patch (median), {worst:.3f} at most")
     print(f"  time, ratio to OpenCV at the same size {np.median(their_s) / np.median(our_s):.2f}")
     print(f"  patches de00 mean {np.mean(errors):.2f}, 95 % {np.percentile(errors, 95):.2f}")
 
@@ -164,7 +159,8 @@ def of_folder(folder: Path) -> None:
         calibration = calibrate(photo)
         took = time.perf_counter() - start
         corrected = calibration.corrected(photo).linear
-        says = f"  {path.stem[:38]:38} {calibration.method:10} {took:4.1f} s  stated {calibration.uncertainty_de00:4.1f}"
+        stated = calibration.uncertainty_de00
+        says = f"  {path.stem[:38]:38} {calibration.method:10} {took:4.1f} s  stated {stated:4.1f}"
         patches = truth["cards"].get("chart", {}).get("patches", [])
         if patches:
             errors = [error_of(corrected, patch, photo.scale) for patch in patches]

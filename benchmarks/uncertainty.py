@@ -2,9 +2,9 @@
 
     python benchmarks/uncertainty.py [FOLDER...]
 
-Draws scenes with a chart, cards, white paper or nothing to calibrate by, under invented lights, half of them through
-a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches the calibration has not
-seen, and compares. A FOLDER adds photos with their truth in FOLDER/truth/NAME.json (or FOLDER/NAME.json):
+Draws scenes with a chart, cards, white paper or nothing to calibrate by, under invented lights, half of them
+through a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches the calibration has
+not seen, and compares. A FOLDER adds photos with their truth in FOLDER/truth/NAME.json (or FOLDER/NAME.json):
 patches and cards with ``lab`` and ``polygon_px``, or ``materials`` with ``seen_lab`` and a mask-free ``box``.
 
 Honest is: 55 to 85 % of true errors within the stated uncertainty, and rank correlation of the two above 0.3.
@@ -22,10 +22,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
+from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo.calibration import calibrate
-from analyser.photo.reading import Photo, read
-from tests.photo.chart_pictures import Scene, inner_mean, render
+from analyser.photo.reading import read
+from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
 
 LIGHTS = ((1.0, 1.0, 1.0), (1.0, 0.93, 0.82), (0.85, 0.95, 1.0), (1.0, 0.75, 0.5), (1.0, 0.48, 0.16))
 PHONE = ((0.86, 0.11, 0.03), (0.06, 0.88, 0.06), (0.02, 0.14, 0.84))
@@ -82,9 +82,7 @@ def swatches(generator: np.random.Generator, count: int) -> list[list[float]]:
 def of_scene(scene: Scene) -> tuple[str, list[tuple[float, float]]]:
     """Method used, and (true error, stated uncertainty) of each swatch."""
     pixels, surfaces = render(scene)
-    linear = srgb_to_linear(pixels / 255.0).astype(np.float32)
-    clipped = (pixels >= 254).any(axis=2)
-    photo = Photo(linear, None, clipped, "drawn", scene.width, scene.height, "sRGB", 1, "")
+    photo = photo_of(pixels)
     calibration = calibrate(photo)
     corrected = calibration.corrected(photo).linear
     pairs = []
@@ -124,10 +122,9 @@ def rank_correlation(pairs: np.ndarray) -> float:
 def report(title: str, pairs: list[tuple[float, float]]) -> None:
     table = np.array(pairs)
     within = (table[:, 0] <= table[:, 1]).mean()
-    print(
-        f"  {title:32} {len(table):4} colours  true median {np.median(table[:, 0]):5.2f}  68 % {np.percentile(table[:, 0], 68):5.2f}"
-        f"  stated median {np.median(table[:, 1]):5.2f}  within {within:.2f}"
-    )
+    true = f"true median {np.median(table[:, 0]):5.2f}, 68 % {np.percentile(table[:, 0], 68):5.2f}"
+    stated = f"stated median {np.median(table[:, 1]):5.2f}"
+    print(f"  {title:36} {len(table):4} colours  {true}  {stated}  within {within:.2f}")
 
 
 def main(folders: list[Path]) -> int:
@@ -153,8 +150,12 @@ def main(folders: list[Path]) -> int:
     within = float((table[:, 0] <= table[:, 1]).mean())
     ranks = rank_correlation(table)
     honest = 0.55 <= within <= 0.85 and ranks > 0.3
-    print(f"{len(table)} colours of {photos} photos: {within:.2f} within the stated uncertainty (0.55 to 0.85),")
-    print(f"rank correlation of true and stated {ranks:.2f} (above 0.3): {'honest' if honest else 'NOT honest'}")
+    print(
+        f"{len(table)} colours of {photos} photos: {within:.2f} within the stated uncertainty (0.55 to 0.85),"
+    )
+    print(
+        f"rank correlation of true and stated {ranks:.2f} (above 0.3): {'honest' if honest else 'NOT honest'}"
+    )
     return 0 if honest else 1
 
 

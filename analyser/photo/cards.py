@@ -277,7 +277,8 @@ def _one_surface_around(light: Picture, seen: Picture, corners: FloatArray) -> f
     ring = _filled(corners, 1.5, light.shape[:2]) & ~_filled(corners, 1.2, light.shape[:2])
     if not inside.any() or ring.sum() < 50 or seen[inside].std(axis=0).max() > _EVEN:
         return 0.0
-    around = np.log(np.maximum(light[ring], 1e-3))
+    # texture finer than a few pixels is no other surface
+    around = np.log(np.maximum(np.asarray(cv2.blur(light, (5, 5)))[ring], 1e-3))
     middle = np.median(around, axis=0)
     card = np.log(np.maximum(light[inside].mean(axis=0), 1e-3))
     if np.abs(card - middle).max() < _APART:

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.colour.spaces import relative_luminance
+from analyser.colour.spaces import linear_to_srgb, relative_luminance
 from analyser.photo.reading import Photo
 
 FloatArray = npt.NDArray[np.floating]
@@ -31,7 +31,8 @@ _COVERS = 0.35  # of the frame, at least
 _MOTTLED = 0.15  # scatter of the blocks about the fit, in logs; felt, the worst of the plain ones, has 0.08
 _SIMPLER_MAY_LOSE = 1.12  # a lower degree is kept if it predicts left-out blocks at most this much worse
 _EVEN = 0.85  # no field where the best degree does not predict at least this much better than none
-_MIXED = 1.08  # least ratio of red to blue across the frame that is called mixed light
+_MIXED = 1.08  # least ratio of red to blue across the frame that is called mixed light,
+_CHROMA_STEPS = 2.0  # and a JPEG's chroma may be off by that many code values, which is much in the dark
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,20 +122,22 @@ def light_field(photo: Photo) -> LightField | None:
     plain = _plain(logs.astype(np.float32), unusable)
     if plain is None:
         return None
-    place, log_blocks, weight = _blocks(plain, np.asarray(small, np.float64))
+    place, light_blocks, weight = _blocks(plain, np.asarray(small, np.float64))
     if len(place) < 20:
         return None
-    luminance = np.log(np.maximum(relative_luminance(log_blocks), 1e-4))
+    luminance = np.log(np.maximum(relative_luminance(light_blocks), 1e-4))
     level, scatter = _fitted(place, luminance, weight, 3)
     if scatter > _MOTTLED:
         return None
     coefficients = np.repeat(level[..., None], 3, axis=2)
     cast_ratio = 1.0
-    log_rgb = np.log(np.maximum(log_blocks, 1e-4))
-    casts = [_fitted(place, log_rgb[:, channel] - luminance, weight, 2)[0] for channel in range(3)]
+    logs_blocks = np.log(np.maximum(light_blocks, 1e-4))
+    casts = [_fitted(place, logs_blocks[:, channel] - luminance, weight, 2)[0] for channel in range(3)]
     cast = np.pad(np.stack(casts, axis=-1), ((0, 1), (0, 1), (0, 0)))
     red_to_blue = _span(cast[..., 0] - cast[..., 2])
-    if red_to_blue > _MIXED:
+    darkest_code = 255 * linear_to_srgb(np.median(light_blocks, axis=0)).min()
+    # 2.4: the slope of the sRGB curve in logs
+    if red_to_blue > _MIXED + 2.4 * _CHROMA_STEPS / max(float(darkest_code), 1.0):
         cast[0, 0] = 0
         coefficients = coefficients + cast
         cast_ratio = red_to_blue
@@ -148,7 +151,7 @@ def light_field(photo: Photo) -> LightField | None:
     )
     grid = field.at(24, 36).reshape(-1, 3)
     coefficients[0, 0] -= np.log(grid).mean(axis=0)
-    even = log_rgb - _log_light(coefficients, place)
+    even = logs_blocks - _log_light(coefficients, place)
     background = np.exp(np.median(even, axis=0))
     return dataclasses.replace(field, coefficients=coefficients, background_linear=background)
 

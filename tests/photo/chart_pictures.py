@@ -9,12 +9,15 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass, field
 from importlib.resources import files
+from pathlib import Path
 
 import cv2
 import numpy as np
 
-from analyser.colour.spaces import lab_to_linear, linear_to_srgb
+from analyser.colour.spaces import lab_to_linear, linear_to_srgb, srgb_to_linear
+from analyser.photo.reading import Photo
 
+PUBLISHED = Path(__file__).parents[1] / "published"
 PITCH = 1.0  # distance of patch centres, the unit of the chart's plane
 PATCH = 0.82  # side of a patch
 FRAME = 0.18  # black beyond the outer patches
@@ -79,7 +82,9 @@ def render(scene: Scene) -> tuple[np.ndarray, list[dict]]:
 
     def surface(name: str, polygon: np.ndarray, lab: np.ndarray, in_chart: bool) -> None:
         paint(polygon, lab_to_linear(lab))
-        surfaces.append({"name": name, "lab": np.asarray(lab, float), "polygon": polygon, "in_chart": in_chart})
+        surfaces.append(
+            {"name": name, "lab": np.asarray(lab, float), "polygon": polygon, "in_chart": in_chart}
+        )
 
     if scene.edition is not None:
         to_photo = chart_homography(scene)
@@ -93,13 +98,19 @@ def render(scene: Scene) -> tuple[np.ndarray, list[dict]]:
             surface(f"patch {index + 1}", _project(to_photo, square + at), lab, True)
     for number, (x, y, reflectance) in enumerate(scene.cards):
         lightness = 116 * np.cbrt(reflectance) - 16
-        corners = _turned(scene.card_size, (2.5, -3.0, 4.0)[number % 3]) + [x * scene.width, y * scene.height]
+        corners = _turned(scene.card_size, (2.5, -3.0, 4.0)[number % 3])
+        corners = corners + np.array([x * scene.width, y * scene.height])
         surface(f"card {reflectance:g}", corners, np.array([lightness, 0.0, 0.0]), False)
     side = scene.width / max(len(scene.swatch_lab) * 1.5 + 0.5, 12)
     for number, swatch in enumerate(scene.swatch_lab):
         turns = np.linspace(0, 2 * np.pi, 48, endpoint=False)  # round, so that none passes for a card
         disc = side / 2 * np.stack([np.cos(turns), np.sin(turns)], axis=-1)
-        surface(f"swatch {number + 1}", disc + [side * (1 + 1.5 * number), side], np.array(swatch), False)
+        surface(
+            f"swatch {number + 1}",
+            disc + np.array([side * (1 + 1.5 * number), side]),
+            np.array(swatch),
+            False,
+        )
     light = light_field(scene, h, w)
     if scene.occluder and scene.edition is not None:
         shade = np.ones((h, w), np.float32)
@@ -108,6 +119,13 @@ def render(scene: Scene) -> tuple[np.ndarray, list[dict]]:
         cv2.circle(shade, tuple(int(v) for v in centre), radius, 0.7, -1)
         light = light * cv2.GaussianBlur(shade, (0, 0), radius / 6)[..., None]
     return _photograph(canvas * light, scene, generator), surfaces
+
+
+def photo_of(pixels: np.ndarray) -> Photo:
+    """Drawn pixels as a photo that was read at full size."""
+    linear = srgb_to_linear(pixels / 255.0).astype(np.float32)
+    height, width = pixels.shape[:2]
+    return Photo(linear, None, (pixels >= 254).any(axis=2), "drawn.jpg", width, height, "sRGB", 1, "")
 
 
 def inner_mean(linear: np.ndarray, polygon: np.ndarray) -> np.ndarray:
@@ -158,7 +176,9 @@ def _table(scene: Scene, generator: np.random.Generator, h: int, w: int) -> np.n
             size = generator.uniform(0.01, 0.06, 2) * w
             corners = _turned(tuple(size), float(generator.uniform(0, 90)))
             corners = corners + generator.uniform(0, [w, h])
-            cv2.fillPoly(canvas, [corners.astype(np.int32)], tuple(float(v) for v in lab_to_linear(lab).clip(0)))
+            cv2.fillPoly(
+                canvas, [corners.astype(np.int32)], tuple(float(v) for v in lab_to_linear(lab).clip(0))
+            )
         return canvas
     mean, mottle = TABLE_LINEAR[scene.table]
     stretch = (12.0, 1.2) if scene.table == "wood" else (1.5, 1.5)
