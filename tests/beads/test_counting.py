@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.beads import counting, motif
@@ -15,7 +15,8 @@ from analyser.beads.kinds import kind_of
 from analyser.errors import OptionError
 
 CHENILLE = motif.load("chenille")
-NAMES = st.sampled_from(motif.names())
+MOTIFS = {name: motif.load(name) for name in motif.names()}
+NAMES = st.sampled_from(sorted(MOTIFS))
 
 
 def lot(beads: float | None, name: str = "T1", which: str = "a", **more: object) -> Bead:
@@ -101,18 +102,20 @@ def test_larger_beads_are_reckoned_and_doubted() -> None:
     assert any("count a gauge of your own" in note for note in made.notes)
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(name=NAMES, length=st.floats(60, 1200), size=st.sampled_from(["15/0", "11/0", "8/0", "6/0"]))
 def test_low_likely_high_and_spare_never_fall(name: str, length: float, size: str) -> None:
-    made = counting.count(motif.load(name), length_mm=length, size=size)
+    made = counting.count(MOTIFS[name], length_mm=length, size=size)
     assert made.rounds_low <= made.rounds <= made.rounds_high
     for role in made.beads:
         chain = (made.low[role], made.beads[role], made.high[role], made.with_spare[role])
         assert list(chain) == sorted(chain)
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(name=NAMES, first=st.integers(0, 300), more=st.integers(0, 300))
 def test_counts_are_additive_in_rounds(name: str, first: int, more: int) -> None:
-    made = motif.load(name)
+    made = MOTIFS[name]
     cycle = len(made.rounds)
     none, a, b, both = (
         sum(counting.count(made, rounds=n * cycle).beads.values()) for n in (0, first, more, first + more)
@@ -120,6 +123,7 @@ def test_counts_are_additive_in_rounds(name: str, first: int, more: int) -> None
     assert both - none == (a - none) + (b - none)
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(rounds=st.integers(1, 400), length=st.floats(20, 800), pieces=st.integers(1, 2000))
 def test_a_gauge_comes_back(rounds: int, length: float, pieces: int) -> None:
     """What a gauge says of a length is what was counted in that length."""
@@ -129,6 +133,7 @@ def test_a_gauge_comes_back(rounds: int, length: float, pieces: int) -> None:
     assert counting.count(CHENILLE, length_mm=finished, gauge=gauge).rounds == pieces
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(length=st.floats(80, 900), more=st.floats(0, 900))
 def test_longer_never_takes_fewer(length: float, more: float) -> None:
     short, long = (counting.count(CHENILLE, length_mm=mm) for mm in (length, length + more))
@@ -204,6 +209,7 @@ def test_what_cannot_be_counted_is_said() -> None:
         counting.count(CHENILLE, rounds=1, length_mm=178.0)
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(rounds=st.integers(0, 900), spare=st.sampled_from([0.0, 0.1, 0.15, 0.2, 0.25]))
 def test_spare_is_the_next_whole_bead(rounds: int, spare: float) -> None:
     """Exact arithmetic in hundredths: 100 and 10 % are 110, not 111."""

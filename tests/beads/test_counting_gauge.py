@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.beads import gauge as gauges
@@ -79,6 +79,7 @@ def test_a_file_that_holds_no_gauge_yet(tmp_path: Path, start: str) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["analyser.toml"]
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(
     keys=st.lists(st.text(st.characters(codec="utf-8"), max_size=12), min_size=1, max_size=4, unique=True),
     rounds=st.integers(1, 500),

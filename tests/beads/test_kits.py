@@ -30,7 +30,7 @@ def brute_force(needs: list[int], holds: list[int]) -> int:
     return best
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(needs=st.lists(st.integers(1, 9), max_size=5), holds=st.lists(st.integers(0, 25), max_size=3))
 def test_sharing_out_equals_brute_force(needs: list[int], holds: list[int]) -> None:
     boxes = [lot(h, which=str(i)) for i, h in enumerate(holds)]
@@ -47,6 +47,7 @@ def test_a_class_serves_kit_by_kit_and_never_two_lots_in_one() -> None:
     assert [len(share.served) for share in shares] == [2, 2]
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(
     rounds=st.integers(0, 300),
     first=st.integers(0, 2000),
@@ -123,6 +124,7 @@ def test_the_card_of_a_bag() -> None:
     assert "local product-safety rules" in text
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(st.floats(0.001, 5000))
 def test_the_scale_never_gives_short_weight(grams: float) -> None:
     shown = cards.to_scale(grams)

@@ -6,7 +6,7 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.beads import motif
@@ -189,6 +189,7 @@ def test_no_such_motif_or_file(tmp_path: Path) -> None:
         motif.load(tmp_path / "open.toml")
 
 
+@settings(deadline=None)  # the machine may be busy
 @given(
     line=st.integers(0, CHENILLE.count("\n")),
     cut=st.integers(0, 60),
