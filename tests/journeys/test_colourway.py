@@ -1,0 +1,168 @@
+"""The main job as a maker runs it: from a photo and a stock to pairs and a page."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+
+import numpy as np
+import pytest
+from PIL import Image, ImageCms
+
+from analyser.colour.difference import delta_e_2000
+
+
+def test_the_main_job_leaves_a_page_to_open(analyser, samples, demo_stock, tmp_path):
+    ended = analyser(
+        "colourway",
+        samples / "outfit-scarf.jpg",
+        "--stock",
+        demo_stock,
+        "--length",
+        "18cm",
+        "--out",
+        tmp_path,
+    )
+    assert ended.code == 0, ended.err
+    assert "pairs" in ended.out
+    page = tmp_path / "outfit-scarf-colourway.html"
+    assert str(page) in ended.out
+    text = page.read_text(encoding="utf-8")
+    # Works from disk: nothing is fetched.
+    assert not re.search(r"""(?:src|href)=["']https?:""", text)
+
+
+def test_the_answer_keeps_the_contract(analyser, samples, demo_stock):
+    told = analyser(
+        "colourway",
+        samples / "outfit-scarf.jpg",
+        "--stock",
+        demo_stock,
+        "--length",
+        "18cm",
+        "--colours",
+        "8",
+        "--worn-on",
+        "#8fa1b6",
+        "--thread",
+        "#222222",
+        "--json",
+        "-",
+    ).answer("colourway")
+    assert len(told["colours"]) == 8
+    assert len(told["matches"]) == 8
+    background = told["background"]["share"] if told["background"] else 0.0
+    assert sum(colour["share"] for colour in told["colours"]) + background == pytest.approx(1.0, abs=1e-6)
+    assert 1 <= len(told["pairs"]) <= 5
+    for pair in told["pairs"]:
+        accent, body = (np.array(pair[f"{role}_lab"]) for role in ("accent", "body"))
+        assert pair["de00"] == pytest.approx(float(delta_e_2000(accent, body)), abs=1e-9)
+        assert pair["delta_l"] == pytest.approx(accent[0] - body[0])
+        # Hand count, common practice, no source: chenille takes two body beads for each accent, more or less.
+        assert 1.4 < pair["needs"]["body"] / pair["needs"]["accent"] < 2.1
+        assert pair["reasons"]
+
+
+def test_the_crimson_buttons_are_found(analyser, samples):
+    """Half a percent of the picture, and what the maker wants; truth in samples/truth.json."""
+    truth = json.loads((samples / "truth.json").read_text())["photos"]["outfit-scarf.jpg"]
+    buttons = next(m for m in truth["materials"] if "button" in m["name"])
+    told = analyser("palette", samples / "outfit-scarf.jpg", "--colours", "8", "--json", "-").answer(
+        "palette"
+    )
+    off = [float(delta_e_2000(colour["lab"], buttons["seen_lab"])) for colour in told["colours"]]
+    assert min(off) < 6
+
+
+def test_a_class_of_colourways_is_makeable_together(analyser, samples, demo_stock):
+    told = analyser(
+        "colourway",
+        samples / "harbour-tiles.heic",
+        "--stock",
+        demo_stock,
+        "--length",
+        "18cm",
+        "--collection",
+        "4",
+        "--json",
+        "-",
+    ).answer("colourway")
+    assert 2 <= len(told["pairs"]) <= 4
+    assert any("colourways" in note for note in told["notes"])
+
+
+def test_display_p3_and_srgb_of_one_picture_give_one_palette(analyser, samples, tmp_path):
+    """The same picture saved in both spaces (Pillow and LittleCMS convert it) reads within 1 CIEDE2000."""
+    with Image.open(samples / "outfit-scarf.jpg") as picture:
+        small = picture.resize((800, 600))
+        assert "P3" in ImageCms.getProfileDescription(ImageCms.ImageCmsProfile(_profile(picture)))
+        small.save(tmp_path / "p3.png", icc_profile=picture.info["icc_profile"])
+        srgb = ImageCms.createProfile("sRGB")
+        converted = ImageCms.profileToProfile(small, ImageCms.ImageCmsProfile(_profile(picture)), srgb)
+        assert converted is not None
+        converted.save(tmp_path / "srgb.png", icc_profile=ImageCms.ImageCmsProfile(srgb).tobytes())
+    answers = [
+        analyser("palette", tmp_path / f"{name}.png", "--colours", "8", "--json", "-").answer("palette")
+        for name in ("p3", "srgb")
+    ]
+    assert answers[0]["photo"]["profile"] == "Display P3"
+    labs = [np.array([colour["lab"] for colour in told["colours"]]) for told in answers]
+    nearest = delta_e_2000(labs[0][:, None], labs[1][None]).min(axis=1)
+    assert nearest.max() < 1.0
+
+
+def _profile(picture):
+    return io.BytesIO(picture.info["icc_profile"])
+
+
+def test_a_turned_photo_gives_the_same_palette_upright(analyser, samples, tmp_path):
+    """EXIF orientation 6: stored turned, to be shown upright (Exif 2.32, tag 0x0112)."""
+    with Image.open(samples / "outfit-scarf.jpg") as picture:
+        small = picture.resize((800, 600))
+        profile = picture.info["icc_profile"]
+    small.save(tmp_path / "plain.png", icc_profile=profile)
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    small.transpose(Image.Transpose.ROTATE_90).save(tmp_path / "turned.png", icc_profile=profile, exif=exif)
+    plain, turned = (
+        analyser("palette", tmp_path / f"{name}.png", "--colours", "6", "--json", "-").answer("palette")
+        for name in ("plain", "turned")
+    )
+    assert turned["photo"]["orientation"] == 6
+    assert (turned["photo"]["width"], turned["photo"]["height"]) == (800, 600)
+    one, two = (np.array([colour["lab"] for colour in told["colours"]]) for told in (plain, turned))
+    np.testing.assert_allclose(one, two, atol=0.1)
+
+
+def test_a_list_with_faults_is_used_only_on_request(analyser, samples, tmp_path):
+    stock = tmp_path / "box.csv"
+    stock.write_text(
+        "id,name,size,hex,quantity,unit\n"
+        "T1,teal,11/0,#37575b,40,grams\n"
+        "C1,coral,11/0,#cb6959,40,grams\n"
+        "B1,bad,11/0,#zzzzzz,40,grams\n",
+        encoding="utf-8",
+    )
+    photo = samples / "outfit-scarf.jpg"
+    ended = analyser("colourway", photo, "--stock", stock)
+    assert ended.code == 2
+    assert ended.out == ""
+    assert len(ended.err.splitlines()) == 1
+    told = analyser("colourway", photo, "--stock", stock, "--skip-faulty", "--json", "-").answer("colourway")
+    assert any("row 4" in note for note in told["notes"])
+
+
+def test_a_bead_with_a_hostile_name_stays_text(analyser, samples, tmp_path):
+    stock = tmp_path / "box.csv"
+    stock.write_text(
+        "id,name,size,hex\n"
+        "T1,<script>alert(1)</script>,11/0,#37575b\n"
+        "C1,[bold]coral[/bold],11/0,#cb6959\n"
+        "S1,sky,11/0,#9aadc3\n",
+        encoding="utf-8",
+    )
+    ended = analyser("colourway", samples / "outfit-scarf.jpg", "--stock", stock, "--out", tmp_path)
+    assert ended.code == 0, ended.err
+    assert "[bold]coral[/bold]" in ended.out
+    assert "<script>alert" not in (tmp_path / "outfit-scarf-colourway.html").read_text(encoding="utf-8")
