@@ -79,7 +79,7 @@ def test_a_file_that_holds_no_gauge_yet(tmp_path: Path, start: str) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["analyser.toml"]
 
 
-@settings(deadline=None)  # the machine may be busy
+@settings(max_examples=30, deadline=None)  # each writes to the disk several times
 @given(
     keys=st.lists(st.text(st.characters(codec="utf-8"), max_size=12), min_size=1, max_size=4, unique=True),
     rounds=st.integers(1, 500),
