@@ -66,7 +66,7 @@ def sideways(
     box = f"{-edge:.3f} {-edge:.3f} {length + 2 * edge:.3f} {around + 2 * edge:.3f}"
     return (
         f'<svg class="chart" viewBox="{box}" role="img" aria-label="{escape(label, quote=True)}" '
-        'xmlns="http://www.w3.org/2000/svg" stroke="currentColor" stroke-width="0.09">'
+        'xmlns="http://www.w3.org/2000/svg" stroke="currentColor" stroke-width="0.07">'
         + "".join(parts)
         + "</svg>"
     )
