@@ -1,0 +1,292 @@
+"""Weighted k-means on few representative colours, near its global optimum and always the same.
+
+Pure functions on arrays of Lab colours; nothing here knows photos or beads. Pixels are first gathered
+into bins whose sums are exact whole numbers, so that no result depends on the order of the pixels.
+
+Sources
+-------
+[1] Lloyd (1982), IEEE Trans. Inf. Theory 28(2), 129-137, doi:10.1109/TIT.1982.1056489.
+[2] Arthur, Vassilvitskii (2007), k-means++, Proc. 18th SODA, 1027-1035; the greedy form with several
+    candidates a step is theirs too.
+[3] Kaukoranta, Fränti, Nevalainen (1998), Opt. Eng. 37(10), doi:10.1117/1.601924: moves that merge two
+    clusters and split a third.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.intp]
+
+# Lab is summed in whole 1/64 units: 2^53 holds the sum of any photo exactly, in any order.
+_UNIT = 64
+# A table of at most this many bins is counted; photos of few colours get finer bins for it.
+_TABLE = 150_000
+# Two starts whose sums differ by less are the same solution.
+_SAME = 1e-4
+
+
+def gather(planes: Sequence[npt.NDArray[np.floating]], most: int) -> tuple[FloatArray, FloatArray]:
+    """Mean colour and number of pixels of the occupied bins of Lab.
+
+    Parameters
+    ----------
+    planes : three ndarrays, shape (n,)
+        L*, a* and b* of the pixels.
+    most : int
+        Bins are put together until there are no more than this.
+
+    Returns
+    -------
+    colours : ndarray, shape (m, 3)
+    weights : ndarray, shape (m,)
+        Their number of pixels.
+    """
+    whole = [np.rint(plane * np.float32(_UNIT)) for plane in planes]
+    spans = [(float(part.min()), float(part.max())) for part in whole]
+    extent = math.prod((high - low) / _UNIT + 1 for low, high in spans)
+    step = max(_UNIT / 4, math.ceil(_UNIT * math.cbrt(extent / _TABLE)))
+    code, size = np.zeros(len(whole[0]), dtype=np.int32), 1
+    for part, (low, high) in zip(whole, spans, strict=True):
+        # Bins are counted from neutral black, not from the darkest pixel: a crop keeps them.
+        first = math.floor(low / step)
+        side = math.floor(high / step) - first + 1
+        code *= side
+        code += np.floor(part * np.float32(1 / step)).astype(np.int32) - first
+        size *= side
+    count = np.bincount(code, minlength=size)
+    used = np.flatnonzero(count)
+    sums = [np.bincount(code, part, size)[used] for part in whole]
+    weights = count[used].astype(float)
+    return coarser(np.stack(sums, axis=1) / (_UNIT * weights[:, np.newaxis]), weights, most)
+
+
+def coarser(colours: FloatArray, weights: FloatArray, most: int) -> tuple[FloatArray, FloatArray]:
+    """Put colours together until there are no more than ``most``.
+
+    Cells are halved at their mean along their longest axis, those of the largest sum of squares first:
+    where colours lie dense or spread, cells are many.
+    """
+    if len(colours) <= most:
+        return colours, weights
+    cell = np.zeros(len(colours), dtype=np.intp)
+    number = 1
+    while True:
+        total = np.bincount(cell, weights, number)
+        mean = np.stack([np.bincount(cell, weights * part, number) for part in colours.T], axis=1)
+        mean /= total[:, np.newaxis]
+        off = colours - mean[cell]
+        spread = np.stack([np.bincount(cell, weights * part * part, number) for part in off.T], axis=1)
+        room = min(most - number, number)
+        own = spread.sum(axis=1)
+        largest = np.argsort(-own, kind="stable")[:room]
+        largest = largest[own[largest] > 1e-9 * own.sum()]
+        if room == 0 or len(largest) == 0:
+            return mean, total
+        halved = np.full(number, -1, dtype=np.intp)
+        halved[largest] = number + np.arange(len(largest))
+        axis = spread.argmax(axis=1)
+        upper = (halved[cell] >= 0) & (off[np.arange(len(cell)), axis[cell]] > 0)
+        cell[upper] = halved[cell[upper]]
+        number += len(largest)
+
+
+def squared(colours: FloatArray, centres: FloatArray) -> FloatArray:
+    """Squared distances, shape (n, k)."""
+    away = colours @ (-2.0 * centres.T)
+    away += np.einsum("ij,ij->i", colours, colours)[:, np.newaxis]
+    away += np.einsum("ij,ij->i", centres, centres)
+    return np.asarray(np.maximum(away, 0.0, out=away), dtype=float)
+
+
+def nearest(colours: FloatArray, centres: FloatArray) -> IntArray:
+    """Index of the nearest centre, shape (n,)."""
+    return np.asarray(squared(colours, centres).argmin(axis=1), dtype=np.intp)
+
+
+def distortion(colours: FloatArray, weights: FloatArray, centres: FloatArray) -> float:
+    """Mean squared distance to the nearest centre."""
+    return float(squared(colours, centres).min(axis=1) @ weights / weights.sum())
+
+
+def means(colours: FloatArray, weights: FloatArray, label: IntArray, count: int) -> FloatArray:
+    """Weighted mean colour of each label; NaN where a label has no weight."""
+    total = np.bincount(label, weights, count)
+    sums = np.stack([np.bincount(label, weights * part, count) for part in colours.T], axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(sums / total[:, np.newaxis], dtype=float)
+
+
+def lloyd(
+    colours: FloatArray, weights: FloatArray, centres: FloatArray, rounds: int = 100, still: float = 1e-2
+) -> FloatArray:
+    """Move centres to the means of what is nearest to them, until none moves by more than ``still`` [1]."""
+    for _ in range(rounds):
+        moved = means(colours, weights, nearest(colours, centres), len(centres))
+        moved = np.where(np.isnan(moved), centres, moved)
+        step = np.abs(moved - centres).max()
+        centres = moved
+        if step < still:
+            break
+    return centres
+
+
+def best_centres(colours: FloatArray, weights: FloatArray, count: int, starts: int = 24) -> FloatArray:
+    """Centres of nearly the least sum of weighted squared distances.
+
+    Many greedy starts are run side by side on few bins; the best few are improved by merging two centres
+    and splitting a third, then settled on all the colours given.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (n, 3)
+    weights : ndarray, shape (n,)
+        Above 0.
+    count : int
+        Number of centres, at least 1; no more than ``len(colours)`` are returned.
+    starts : int
+        Number of starts.
+
+    Returns
+    -------
+    ndarray, shape (k, 3)
+    """
+    if len(colours) <= count:
+        return colours.copy()
+    few, few_weights = coarser(colours, weights, max(300, 4 * count))
+    many, many_weights = coarser(colours, weights, max(900, 4 * count))
+    if len(few) <= count:
+        few, few_weights = many, many_weights = colours, weights
+    tried, value = _lloyd_together(few, few_weights, _starts(few, few_weights, count, starts), 12)
+    order = np.argsort(value, kind="stable")
+    distinct = [order[0]]
+    for index in order[1:]:
+        if len(distinct) < 4 and value[index] > value[distinct[-1]] * (1 + _SAME):
+            distinct.append(index)
+    settled, value = _lloyd_together(many, many_weights, tried[distinct], 12)
+    best, least = settled[0], math.inf
+    for index in np.argsort(value, kind="stable")[:2]:
+        improved, reached = _improved(many, many_weights, settled[index], float(value[index]))
+        if reached < least * (1 - 1e-9):
+            best, least = improved, reached
+    return lloyd(colours, weights, best)
+
+
+def _starts(colours: FloatArray, weights: FloatArray, count: int, starts: int) -> FloatArray:
+    """Greedy k-means++ starts [2] from fixed numbers; the first takes the best colour at each step."""
+    away = squared(colours, colours)
+    # A fixed sequence: the same photo gives the same palette.
+    draws = np.random.Generator(np.random.PCG64(2026))
+    candidates = 2 + int(math.log(count))
+    total = np.cumsum(weights)
+    chosen = np.empty((starts, count), dtype=np.intp)
+    for start in range(starts):
+        if start == 0:
+            chosen[0, 0] = np.argmin(away @ weights)
+        else:
+            chosen[start, 0] = min(int(np.searchsorted(total, draws.random() * total[-1])), len(weights) - 1)
+        near = away[chosen[start, 0]]
+        for place in range(1, count):
+            if start == 0:
+                picks = np.arange(len(colours))
+            else:
+                mass = np.cumsum(near * weights)
+                picks = np.searchsorted(mass, draws.random(candidates) * mass[-1])
+                picks = np.minimum(picks, len(weights) - 1)
+            reached = np.minimum(near, away[picks])
+            best = int((reached @ weights).argmin())
+            chosen[start, place], near = picks[best], reached[best]
+    return np.asarray(colours[chosen], dtype=float)
+
+
+def _lloyd_together(
+    colours: FloatArray, weights: FloatArray, centres: FloatArray, rounds: int
+) -> tuple[FloatArray, FloatArray]:
+    """Lloyd's rounds for several sets of centres (s, k, 3) at once; the sets and their sums."""
+    sets, count, _ = centres.shape
+    first = (np.arange(sets) * count)[:, np.newaxis]
+    loads = [np.tile(weights, sets), *(np.tile(weights * part, sets) for part in colours.T)]
+    own = np.einsum("ij,ij->i", colours, colours)
+    minus_two = -2.0 * colours.T
+    for round_ in range(rounds + 1):
+        flat = centres.reshape(-1, 3)
+        away = flat @ minus_two
+        away += np.einsum("ij,ij->i", flat, flat)[:, np.newaxis]
+        away = away.reshape(sets, count, -1)
+        if round_ == rounds:
+            break
+        label = (away.argmin(axis=1) + first).ravel()
+        total, *sums = (np.bincount(label, load, sets * count) for load in loads)
+        moved = np.where(
+            total[:, np.newaxis] > 0, np.stack(sums, axis=1) / np.maximum(total, 1e-300)[:, np.newaxis], flat
+        )
+        step = np.abs(moved - flat).max()
+        centres = moved.reshape(sets, count, 3)
+        if step < 1e-2:
+            rounds = round_ + 1
+    return centres, away.min(axis=1) @ weights + own @ weights
+
+
+def _improved(
+    colours: FloatArray, weights: FloatArray, centres: FloatArray, value: float
+) -> tuple[FloatArray, float]:
+    """Merge two centres and split a third [3], while that lowers the sum."""
+    count = len(centres)
+    for _ in range(10 if count > 2 else 0):
+        label = nearest(colours, centres)
+        mass = np.bincount(label, weights, count)
+        halves, gain = _halves(colours, weights, centres, label)
+        both = mass[:, np.newaxis] + mass
+        price = mass[:, np.newaxis] * mass / np.maximum(both, 1e-300) * squared(centres, centres)
+        one, two = np.triu_indices(count, 1)
+        # What each merge of (one, two) costs less what each split of a third gains.
+        trade = price[one, two][:, np.newaxis] - gain
+        trade[np.arange(len(one)), one] = trade[np.arange(len(one)), two] = math.inf
+        proposals = []
+        for best in np.argsort(trade, axis=None, kind="stable")[:8]:
+            pair, split = divmod(int(best), count)
+            i, j = one[pair], two[pair]
+            proposal = centres.copy()
+            proposal[i] = (mass[i] * centres[i] + mass[j] * centres[j]) / max(both[i, j], 1e-300)
+            proposal[j], proposal[split] = halves[split]
+            proposals.append(proposal)
+        tried, reached = _lloyd_together(colours, weights, np.array(proposals), 10)
+        best = int(reached.argmin())
+        if not reached[best] < value * (1 - _SAME):
+            break
+        centres, value = tried[best], float(reached[best])
+    return centres, value
+
+
+def _halves(
+    colours: FloatArray, weights: FloatArray, centres: FloatArray, label: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Each cluster cut in two along its longest axis: the two means (k, 2, 3) and the sum that saves."""
+    halves, gain = np.repeat(centres[:, np.newaxis], 2, axis=1), np.zeros(len(centres))
+    for index, centre in enumerate(centres):
+        own = label == index
+        off, load = colours[own] - centre, weights[own]
+        if len(off) < 2:
+            continue
+        along = off @ np.linalg.eigh((off * load[:, np.newaxis]).T @ off)[1][:, -1]
+        cut = 0.0
+        for _ in range(4):
+            upper = along > cut
+            if upper.all() or not upper.any():
+                break
+            cut = (np.average(along[upper], weights=load[upper])
+                   + np.average(along[~upper], weights=load[~upper])) / 2  # fmt: skip
+        upper = along > cut
+        if upper.all() or not upper.any():
+            continue
+        masses = load[upper].sum(), load[~upper].sum()
+        halves[index] = [load[part] @ off[part] / mass + centre
+                         for part, mass in zip((upper, ~upper), masses, strict=True)]  # fmt: skip
+        between = halves[index, 0] - halves[index, 1]
+        gain[index] = masses[0] * masses[1] / sum(masses) * float(between @ between)
+    return halves, gain
