@@ -1,0 +1,23 @@
+"""``analyser stock undo``: the list as it was before its last change."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from analyser.cli.options import FILE, common
+from analyser.cli.talking import show
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@common
+def undo(file: Path, json_file: Path | None) -> None:
+    """Put the newest backup of the stock list FILE back; a second undo takes the first one back."""
+    from analyser.beads import stock_writing
+    from analyser.report import answers
+
+    real = stock_writing.restore(file)
+    answer = {**answers.head({}), "file": str(real)}
+    show(answer, json_file, lambda console: console.print(f"{real} is as it was before the last change"))
