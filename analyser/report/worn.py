@@ -17,6 +17,7 @@ from analyser.report.previews import Piles, RopePictures, Ropes
 Answer = Mapping[str, Any]
 
 _FOR = "for the "  # how the reasons open that say which colour of the photo a bead stands for
+_COMPANY = {"third": "a third, if wanted", "end": "end beads"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,10 +151,9 @@ def pair_as_worn(
         if bead and bead.get("lab"):
             looks[role], solids[role] = _drawn(bead["lab"], bead)
             chip = chip_of(bead["lab"], bead["name"], piles, bead.get("finish"))
-            role_name = "a third, if wanted" if role == "third" else "end beads"
-            suggested.append(
-                WornBead(role_name, letter, bead["id"], bead["name"], about(bead), "", chip, None)
-            )
+            needs = (pair.get("needs") or {}).get(role)
+            said = _COMPANY[role] if needs is None else role
+            suggested.append(WornBead(said, letter, bead["id"], bead["name"], about(bead), "", chip, needs))
     looks["metal"] = rope_view.GOLD_TONE if company.get("metal") == "warm" else rope_view.SILVER_TONE
     looks.setdefault("end", looks["body"])
     ground = (pair.get("worn_on") or {}).get("says")

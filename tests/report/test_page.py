@@ -275,6 +275,42 @@ def test_numbers_and_words_are_there(text):
     assert "not counted" in text
 
 
+def test_what_goes_with_a_pair_is_shown(photo):
+    def one(ident, lab, size):
+        return {"id": ident, "name": f"Name of {ident}", "lab": lab, "size": size, "shape": "round"}
+
+    company = {
+        "third": one("T1", [50.0, 0.0, 40.0], "11/0"),
+        "end_bead": {**one("E1", [30.0, 10.0, 0.0], "6mm"), "shape": "large"},
+        "metal": "warm",
+        "thread_hex": "#808080",
+        "says": ["a third colour: T", "end beads: E", "clasp and rings in a warm tone", "thread: grey"],
+    }
+    pair = {
+        **PAIR,
+        "beads": {
+            "accent": one("R1", PAIR["accent_lab"], "11/0"),
+            "body": one("S2", PAIR["body_lab"], "11/0"),
+        },
+        "company": company,
+        "worn_on": {"says": "it stands out from the cloth"},
+        "needs": {"accent": 228, "body": 414, "third": 77},
+    }
+    mixes = [{"colour": 0, "beads": [company["third"], company["end_bead"]], "says": "one after the other"}]
+    text = page.colourway_page({**ANSWER, "pairs": [pair], "mixes": mixes}, photo, motif.load("chenille"))
+    for wanted in (
+        "Name of T1",
+        "Name of E1",
+        "It stands out from the cloth.",
+        "Thread: grey.",
+        "77",
+        "warm tone",
+    ):
+        assert wanted in text
+    assert "One after the other." in text
+    assert "A third colour: T." not in text  # its bead stands there already
+
+
 def test_no_pair_is_said(photo):
     text = page.colourway_page({**ANSWER, "pairs": []}, photo, motif.load("chenille"))
     assert "No pair in the stock fits" in text
