@@ -10,54 +10,20 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from analyser.cli.options import SHARE, common, stock_option
-from analyser.cli.talking import remark, show
+from analyser.cli import piece
+from analyser.cli.options import common, stock_option
+from analyser.cli.piece import Lots, of_a_piece
+from analyser.cli.talking import show
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
-    from analyser.beads.bead import Bead
-    from analyser.beads.counting import BeadCount
-    from analyser.beads.gauge import Gauge
-    from analyser.beads.kinds import BeadKind
     from analyser.beads.motif import Motif
     from analyser.beads.stock import Stock
 
-Lots = dict[str, tuple["Bead", ...]]
-
-_LENGTHS = ("length", "wrist", "neck", "rounds")
-
 
 @click.command()
-@click.option(
-    "--motif", default="chenille", show_default=True, help="A shipped motif, or your own .toml file."
-)
-@click.option("--length", help="Finished length with clasp: 18cm, 180mm or 7in.  [default: 18cm]")
-@click.option(
-    "--wrist", help="Instead of --length: the wrist it is for; pi times the rope's diameter is added."
-)
-@click.option("--neck", help="Instead of --length: the neck or place it is to lie on; likewise.")
-@click.option("--rounds", type=click.IntRange(min=0), help="Instead of --length: the rounds themselves.")
-@click.option("--size", help="Bead size: 11/0, 11 or 4mm.  [default: the stock's, else 11/0]")
-@click.option("--shape", help="Bead shape: round or cylinder.  [default: the stock's, else round]")
-@click.option(
-    "--bead", "own_kinds", multiple=True, metavar="ROLE=SIZE[ SHAPE]", help="A role with a size of its own."
-)
-@click.option("--gauge", "gauge_text", help="Your own gauge: '37 rounds in 5cm'.")
-@click.option("--keep-gauge", is_flag=True, help="Keep it in analyser.toml for this motif and bead.")
-@click.option("--spare", type=SHARE, help="Beads on top.  [default: 10% for a piece, 15% for kits]")
-@click.option("--clasp", default="20mm", show_default=True, help="Length of the clasp with its rings.")
-@click.option(
-    "--end-bead", help="Each of the two end beads, 0 for none.  [default: 6mm on 11/0, in proportion]"
-)
-@click.option("--reinforced", is_flag=True, help="The thread goes through each round a second time.")
+@of_a_piece
 @click.option("--kits", type=click.IntRange(1, 1000), help="Kits of a class.")
-@click.option("--accent", help="Bead of the stock for the accent, by id or name.")
-@click.option("--body", help="Bead of the stock for the body.")
-@click.option("--third", help="Bead of the stock for the third colour.")
-@click.option("--end", help="Bead of the stock for the two end beads.")
-@click.option(
-    "--role", "other_roles", multiple=True, metavar="LETTER=BEAD", help="Bead for a further letter."
-)
 @click.option(
     "--colourway",
     "colourways",
@@ -86,17 +52,17 @@ def count(
     motif = motifs.load(told["motif"])
     stock = stocks.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
     ways = _ways(told, stock, motif)
-    piece = _piece(told, given)
+    length = piece.length_of(told, given)
     size = units.size(told["size"]) if told["size"] else None
-    kinds = _kinds(told)
+    kinds = piece.kinds(told)
     file = settings.find() or Path(settings.NAME)
     made = []
     for name, lots, number in ways:
-        gauge, gauge_key = _gauge(told["gauge_text"], file, motif, size, told["shape"], kinds, lots)
-        counted = _count(motif, piece, size, kinds, gauge, lots, told, number)
+        gauge, gauge_key = piece.gauge(told["gauge_text"], file, motif, size, told["shape"], kinds, lots)
+        counted = piece.counted(motif, length, size, kinds, gauge, lots, told, number)
         made.append(classes.Colourway(name, counted, lots, number))
         if told["keep_gauge"]:
-            _keep(file, gauge_key, gauge)
+            piece.keep(file, gauge_key, gauge)
     plan = classes.plan(made, pack_grams=told["pack"])
     notes = counts.reckoning(made[0].count, given | ({"end_bead"} if "end" in made[0].stock else set()))
     options = {"stock": str(stock_file) if stock_file else None, **_plain(told)}
@@ -116,51 +82,13 @@ def _plain(told: Mapping[str, Any]) -> dict[str, Any]:
     return {typed.get(k, k): list(v) if isinstance(v, tuple) else v for k, v in told.items()}
 
 
-def _piece(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
-    """Which length was given, as an argument of ``counting.count``."""
-    from analyser.beads.units import length_mm
-
-    asked = [name for name in _LENGTHS if name in given]
-    if len(asked) > 1:
-        raise OptionError(f"give one of --length, --wrist, --neck, --rounds; got --{' and --'.join(asked)}")
-    name = asked[0] if asked else "length"
-    if name == "rounds":
-        return {"rounds": told["rounds"]}
-    millimetres = length_mm(told[name] or "18cm")
-    return {"length_mm" if name == "length" else "body_mm": millimetres}
-
-
-def _kinds(told: Mapping[str, Any]) -> dict[str, BeadKind]:
-    """Roles whose bead was told by size and shape."""
-    from analyser.beads.kinds import kind_of
-    from analyser.beads.units import size
-
-    kinds = {}
-    for text in told["own_kinds"]:
-        name, sign, bead = text.partition("=")
-        number, _, shape = bead.strip().partition(" ")
-        if not sign or not number:
-            raise OptionError(f"expected --bead ROLE=SIZE such as accent=4mm, got {text!r}")
-        kinds[_role(name)] = kind_of(size(number), shape.strip() or told["shape"] or "round")
-    return kinds
-
-
-def _role(text: str) -> str:
-    """A role by its name or letter."""
-    from analyser.beads.motif_layout import ROLES
-
-    name = text.strip()
-    return ROLES.get(name.upper(), name if name in (*ROLES.values(), "end") else name.upper())
-
-
 def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tuple[str, Lots, int]]:
     """Each colourway: its name, the lots of each role, its kits."""
     from analyser.beads.kits import split_kits
 
-    single = {role: told[role] for role in ("accent", "body", "third", "end") if told[role]}
-    single |= _pairs(told["other_roles"], "--role")
+    single = piece.roles_of(told)
     if not told["colourways"]:
-        return [("", _lots(single, stock, motif), told["kits"] or 1)]
+        return [("", piece.lots(single, stock, motif), told["kits"] or 1)]
     if single:
         raise OptionError("give the beads as --colourway or as --accent and --body, not both")
     found = []
@@ -168,8 +96,8 @@ def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tu
         parts = re.fullmatch(r"(?:([^:=]*):)?(.+?)(?:\s+x\s*(\d+))?", text.strip())
         if not parts or "=" not in parts[2]:
             raise OptionError(f"expected --colourway 'NAME: accent=BEAD, body=BEAD x3', got {text!r}")
-        beads = _pairs(parts[2].split(","), "--colourway")
-        lots = _lots(beads, stock, motif)
+        beads = piece.named(parts[2].split(","), "--colourway")
+        lots = piece.lots(beads, stock, motif)
         name = (parts[1] or "").strip() or " and ".join(lots[role][0].name for role in lots)
         found.append((name, lots, int(parts[3]) if parts[3] else None))
     numbers = [number for _, _, number in found if number is not None]
@@ -180,101 +108,3 @@ def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tu
         raise OptionError(f"{len(found)} colourways need at least {len(found)} kits, got {kits}")
     split = numbers or split_kits(kits, len(found))
     return [(name, lots, number) for (name, lots, _), number in zip(found, split, strict=True)]
-
-
-def _pairs(texts: Any, option: str) -> dict[str, str]:
-    found = {}
-    for text in texts:
-        name, sign, bead = text.partition("=")
-        if not sign or not name.strip() or not bead.strip():
-            raise OptionError(f"{option}: expected ROLE=BEAD, got {text.strip()!r}")
-        found[_role(name)] = bead.strip()
-    return found
-
-
-def _lots(beads: Mapping[str, str], stock: Stock | None, motif: Motif) -> Lots:
-    """All lots of each role's bead."""
-    if not beads:
-        return {}
-    if stock is None:
-        raise OptionError("beads are looked up in a stock list; give it as --stock FILE")
-    for role in beads:
-        if role not in (*motif.roles, "end"):
-            raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
-    return {role: stock.lots(bead) for role, bead in beads.items()}
-
-
-def _gauge(
-    text: str | None,
-    file: Path,
-    motif: Motif,
-    size: str | None,
-    shape: str | None,
-    kinds: Mapping[str, BeadKind],
-    lots: Lots,
-) -> tuple[Gauge | None, str]:
-    """The gauge given, or else the one kept for this motif and bead; and the key to keep it by."""
-    from analyser.beads import gauge as gauges
-    from analyser.beads.counting import leading, role_kinds
-
-    lead = leading(motif)
-    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots, shape)[lead]))]
-    if lead in lots:
-        keys.insert(0, gauges.key_of(motif.name, lots[lead][0].id))
-    if text:
-        return gauges.Gauge.parse(text), keys[0]
-    held = gauges.kept(file)
-    key = next((key for key in keys if key in held), None)
-    if key:
-        remark(f"gauge kept in {file} for {key}: {held[key]}")
-    return (held[key] if key else None), keys[0]
-
-
-def _keep(file: Path, key: str, gauge: Gauge | None) -> None:
-    from analyser.beads import gauge as gauges
-
-    if gauge is None:
-        raise OptionError("--keep-gauge keeps what --gauge says; give that too")
-    gauges.keep(file, key, gauge)
-    remark(f"kept in {file} for {key}: {gauge}")
-
-
-def _count(
-    motif: Motif,
-    piece: Mapping[str, Any],
-    size: str | None,
-    kinds: Mapping[str, BeadKind],
-    gauge: Gauge | None,
-    lots: Lots,
-    told: Mapping[str, Any],
-    kits: int,
-) -> BeadCount:
-    """One colourway, counted."""
-    from analyser.beads import counting
-    from analyser.beads.thread import Threading
-
-    end = told["end_bead"]
-    spare = told["spare"]
-    if spare is None and (told["kits"] or told["colourways"]):
-        spare = counting.SPARE_KIT
-    return counting.count(
-        motif,
-        **piece,
-        size=size,
-        shape=told["shape"],
-        kinds=kinds,
-        gauge=gauge,
-        spare=spare,
-        kits=kits,
-        clasp_mm=_mm(told["clasp"]),
-        end_mm=None if end is None else _mm(end),
-        threading=Threading(reinforced=told["reinforced"]),
-        stock=lots,
-    )
-
-
-def _mm(text: str) -> float:
-    """A length that may be nothing: ``0`` or ``none``."""
-    from analyser.beads import units
-
-    return 0.0 if re.fullmatch(r"\s*(none|0+\s*([a-z]+)?)\s*", text, re.IGNORECASE) else units.length_mm(text)
