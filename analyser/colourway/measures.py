@@ -56,7 +56,14 @@ class PairView:
 
 
 def view_of(motif: Motif, bead_mm: tuple[float, float] | None = None) -> PairView:
-    """The motif as the eye has it, for beads of that diameter and length (the motif's own if left out)."""
+    """The motif as the eye has it.
+
+    Parameters
+    ----------
+    motif : Motif
+    bead_mm : tuple of 2 float, optional
+        Diameter and length of the beads; those the motif was worked out for if left out.
+    """
     size = bead_mm or motif.bead_mm
     tile = role_tile(motif.flat(size))
     return PairView(motif, size, tile.roles, viewing.pattern(tile.share, tile.mm_per_px))
