@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from analyser.colour.spaces import linear_to_srgb, relative_luminance
+from analyser.colour.spaces import linear_to_srgb, linear_to_xyz
 from analyser.errors import OptionError
 from analyser.photo.reading import Photo
 
@@ -93,7 +93,7 @@ def into_srgb(linear: npt.NDArray[np.floating]) -> tuple[npt.NDArray[np.float64]
     inside = np.clip(light, 0, 1)
     if beyond.any():
         out = light[beyond]
-        grey = np.clip(relative_luminance(out), 0, 1)[:, None]
+        grey = np.clip(linear_to_xyz(out)[:, 1:2], 0, 1)
         away = out - grey
         # how far along from grey to the colour every channel still fits
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -1,0 +1,73 @@
+"""What makes a photo's colours doubtful is told, and only then."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from analyser.photo import quality
+from analyser.photo.lighting import light_field
+from tests.photo.chart_pictures import Scene, photo_of, render
+
+BEADS = tuple((float(lightness), 30.0, -20.0) for lightness in (30, 45, 60, 75))
+GOOD = Scene(width=600, height=400, edition=None, table="grey", swatch_lab=BEADS, exposure=0.9)
+
+
+def said_of(scene: Scene) -> str:
+    photo = photo_of(render(scene)[0])
+    return " | ".join(quality.remarks(photo, light_field(photo)))
+
+
+def test_a_good_photo_gets_no_remark():
+    assert said_of(GOOD) == ""
+
+
+@pytest.mark.parametrize(
+    ("poor", "says"),
+    [
+        ({"exposure": 4.0}, "of the picture is overexposed; colours there are lost"),
+        ({"exposure": 0.1}, "the picture is very dark"),
+        ({"blur": 6.0}, "the picture is blurred"),
+        ({"mixed": 0.8}, "mixed light: its tint changes across the picture"),
+        ({"falloff": (0.7, 0.0)}, "uneven light: the brightest part gets 2.0 times the light of the darkest"),
+    ],
+    ids=["overexposed", "dark", "blurred", "mixed", "uneven"],
+)
+def test_a_poor_photo_is_told(poor, says):
+    said = said_of(dataclasses.replace(GOOD, **poor))
+    assert says in said
+    assert said.count("|") <= (1 if "exposure" in poor else 0)
+
+
+@pytest.mark.parametrize(
+    ("light", "word"),
+    [
+        ((1, 0.8, 0.5), "warm"),
+        ((0.6, 0.8, 1), "cool"),
+        ((0.8, 1, 0.75), "greenish"),
+        ((1, 0.75, 0.95), "pinkish"),
+    ],
+)
+def test_a_tint_has_a_plain_name(light, word):
+    assert quality.tint_words(np.array(light, float)) == word
+
+
+def test_grey_world_is_the_light_of_a_grey_scene():
+    photo = photo_of(render(dataclasses.replace(GOOD, light_linear=(1, 0.6, 0.3), swatch_lab=()))[0])
+    cast, level = quality.grey_world(photo)
+    light = np.array([1, 0.6, 0.3]) * [0.32, 0.32, 0.33]
+    np.testing.assert_allclose(cast / cast[1], light / light[1], rtol=0.05)
+    assert level == pytest.approx(0.9 * 0.32, rel=0.1)
+
+
+@pytest.mark.parametrize("light", [(1.0, 1.0, 1.0), (1.0, 0.48, 0.16)])
+def test_white_paper_is_told_from_other_tables(light):
+    taken = {}
+    for table in ("white-paper", "grey", "wood", "linen", "felt"):
+        photo = photo_of(render(dataclasses.replace(GOOD, table=table, light_linear=light))[0])
+        field = light_field(photo)
+        assert field is not None
+        taken[table] = quality.is_white_paper(photo, field)
+    assert taken == {"white-paper": True, "grey": False, "wood": False, "linen": False, "felt": False}
