@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
-from analyser.rope.locating import Rope, _extended, _from_first_end, _length, resample, texture
+from analyser.rope.locating import Rope, _extended, _from_first_end, _length, resample, smooth_course, texture
 from analyser.rope.logs import calm, log_features
 from analyser.rope.table import like_table
 
@@ -137,7 +137,7 @@ def _sample(image: FloatArray, line: FloatArray, normal: FloatArray, radius: flo
 
 def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, int, int]:
     """Per column the rope's middle (offset from the strip's) and half width, and its first and last column."""
-    from scipy.ndimage import gaussian_filter1d, median_filter
+    from scipy.ndimage import median_filter
 
     fine = texture(strip)
     rows = np.arange(strip.shape[0]) - strip.shape[0] // 2
@@ -185,10 +185,12 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     good &= np.abs(half - half_level) < 0.3 * half_level
     if good.sum() < 4:
         return np.zeros(len(middle)), np.full(len(middle), radius), 0, 0
-    smooth = median_filter(
-        np.interp(index, index[good], middle[good]), size=max(3, round(2 * radius)) | 1, mode="nearest"
+    course = median_filter(
+        np.interp(index, index[good], middle[good]), size=max(3, round(radius)) | 1, mode="nearest"
     )
-    smooth = gaussian_filter1d(smooth, 0.8 * radius, mode="nearest")
+    smooth = np.zeros(len(middle))
+    smooth[start:stop] = smooth_course(course[start:stop], radius)
+    smooth[:start], smooth[stop:] = smooth[start], smooth[stop - 1]
     return smooth, np.where(good, half, half_level), start, stop
 
 
