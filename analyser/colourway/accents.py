@@ -22,9 +22,12 @@ _AREA_POWER = 0.8
 # Lightness counts less than hue and chroma: shade on one surface moves lightness first.
 LIGHTNESS = 0.8
 # A colour farther than this from all chosen ones may be an accent of its own.
-_APART = 12.0
+_APART = 25.0
 # An accent weighs at least as much as this share of the photo when it competes for a place.
-_FLOOR = 0.03
+_FLOOR = 0.02
+# Chroma at which a colour is plainly a hue and no tinted grey; least and most that vividness counts.
+_CLEAR = 30.0
+_DRAWS = (0.5, 2.0)
 # Fewer pixels of the small picture than this, grown together, are specks.
 _CORE = 3
 
@@ -72,7 +75,7 @@ def with_accents(
         between = clustering.squared(some, some)
         saved = np.where(between < _APART**2, np.maximum(away[far][:, np.newaxis] - between, 0.0), 0.0)
         mass = (unit[far][:, np.newaxis] * (saved > 0)).sum(axis=0)
-        worth = unit[far] @ saved * np.maximum(1.0, _FLOOR / np.maximum(mass, 1e-12))
+        worth = unit[far] @ saved * np.maximum(1.0, _FLOOR / np.maximum(mass, 1e-12)) * _vividness(some)
         core = _cores(picture, inside, some, centres)
         worth[core < _CORE] = 0.0
         best = int(worth.argmax())
@@ -84,6 +87,11 @@ def with_accents(
         centres = np.vstack([merged, place])
         taken += 1
     return centres
+
+
+def _vividness(colours: FloatArray) -> FloatArray:
+    """How much a colour draws the eye as an accent: its chroma over that of a clear hue, squared."""
+    return np.asarray(np.clip((np.hypot(colours[:, 1], colours[:, 2]) / _CLEAR) ** 2, *_DRAWS), dtype=float)
 
 
 def _cores(
@@ -110,8 +118,11 @@ def _cores(
 def _cheapest_merge(colours: FloatArray, unit: FloatArray, centres: FloatArray) -> tuple[FloatArray, float]:
     """The centres with the two put together that add least to the sum of squares, and what that adds."""
     mass = np.bincount(clustering.nearest(colours, centres), unit, len(centres))
+    between = clustering.squared(centres, centres)
     both = np.maximum(mass[:, np.newaxis] + mass, 1e-12)
-    price = mass[:, np.newaxis] * mass / both * clustering.squared(centres, centres)
+    # An accent that has its place already is not traded for the next: it weighs as much as a new one would.
+    heavy = np.where(between > _APART**2, np.maximum(mass, _FLOOR)[:, np.newaxis], mass[:, np.newaxis])
+    price = heavy * heavy.T / np.maximum(heavy + heavy.T, 1e-12) * between
     price[np.tril_indices(len(centres))] = np.inf
     one, two = np.unravel_index(int(price.argmin()), price.shape)
     left = np.delete(centres, two, axis=0)

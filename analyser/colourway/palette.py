@@ -6,7 +6,8 @@ copy and its JPEG agree; the colours themselves are read from all the pixels.
 
 Sources
 -------
-[1] Mahy, Van Eycken, Oosterlinck (1994), Color Res. Appl. 19(2), 105-121: a just noticeable difference of about 2.3 in Lab.
+[1] Mahy, Van Eycken, Oosterlinck (1994), Color Res. Appl. 19(2), 105-121: 2.3 in Lab is just
+    noticeable.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from analyser.colourway import accents, clustering
 from analyser.errors import OptionError, PhotoError
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
-from analyser.photo.subject import Subject
+from analyser.photo.subject import Subject, averaged, is_plain
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -38,9 +39,7 @@ _SMALL = 20_000
 # Colours the pixels are gathered into: the sum of squares then comes out within 0.1 % (measured).
 _FINE, _COARSE = 8_000, 3_000
 # Keeping accents may cost this much of the sum of squares; photos of few, calm colours would cost more.
-_COSTS = 1.2
-# A picture whose blocks all lie within this CIEDE2000 of its mean is of one colour; noise averages out.
-_PLAIN_DE00 = 3.0
+_COSTS = 1.24
 # Without a number asked for: colours are added until they explain this part of the variance ...
 _EXPLAINED = 0.92
 # ... or what is left is one just noticeable difference [1].
@@ -159,7 +158,7 @@ def reduce_colours(
     planes = _lab_planes(small)
     pixels = _lab_planes(linear if mask.all() else linear[mask][:, np.newaxis])
     fine, count = clustering.gather([plane.ravel() for plane in pixels], _FINE)
-    if _is_plain(linear, mask):
+    if is_plain(linear, mask):
         centres = clustering.means(fine, count, np.zeros(len(fine), dtype=np.intp), 1)
     else:
         coarse, weights = clustering.gather([plane[inside] for plane in planes], _COARSE)
@@ -238,29 +237,8 @@ def _shrunk(
     if shrink <= 1:
         return linear, mask
     height, width = mask.shape
-    size = max(1, round(width / shrink)), max(1, round(height / shrink))
-    if mask.all():
-        small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
-        return np.asarray(small, dtype=np.float32), np.ones(small.shape[:2], dtype=bool)
-    cover = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    light = np.where(mask[..., np.newaxis], linear, np.float32(0))
-    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
-    light = small / np.maximum(cover, np.float32(1e-6))[..., np.newaxis]
-    return np.asarray(light, dtype=np.float32), cover >= min(0.5, float(cover.max()))
-
-
-def _is_plain(linear: npt.NDArray[np.float32], mask: BoolArray) -> bool:
-    """Whether it is all one colour, apart from noise."""
-    height, width = mask.shape
-    # Blocks of at least four pixels a side, so that noise averages out; at most 24, so that 0.1 % shows.
-    size = tuple(max(1, min(24, side // 4)) for side in (width, height))
-    cover = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    light = linear if mask.all() else np.where(mask[..., np.newaxis], linear, np.float32(0))
-    blocks = cv2.resize(light, size, interpolation=cv2.INTER_AREA).reshape(-1, 3)
-    full = cover.ravel() > 0.25 * cover.max()
-    blocks = blocks[full] / cover.ravel()[full, np.newaxis]
-    lab = spaces.linear_to_lab(blocks)
-    return bool(delta_e_2000(lab, spaces.linear_to_lab(blocks.mean(axis=0))).max() <= _PLAIN_DE00)
+    light, cover = averaged(linear, mask, (max(1, round(width / shrink)), max(1, round(height / shrink))))
+    return light, cover >= min(0.5, float(cover.max()))
 
 
 def _places(
