@@ -30,8 +30,8 @@ eighth of the length. With 4 the rendered even ropes' largest statistic was 22.5
 ACROSS = 5
 """Splines across the tube: bead colours vary smoothly from side to side."""
 
-LEAST_BEADS = 24
-"""Beads a role needs before its course along the rope is judged: twice the curves' freedom."""
+LEAST_BEADS = 20
+"""Beads a role needs before its course along the rope is judged."""
 
 ECHO = 0.35
 """A jump is taken for another role's reflection below this share of that one's statistic. A path-traced
@@ -166,8 +166,10 @@ def _jumps(series: Series, role: str, limits: Tolerances) -> list[Jump]:
 
 def smooth_design(series: Series, mine: npt.NDArray[np.bool_]) -> FloatArray:
     """Smooth curves along and across the rope, and the turning of a bent rope in its light."""
-    across = splines(series.across[mine], -WIDEST, WIDEST, ACROSS)
-    along = splines(series.at[mine], 0, 1, ALONG)[:, 1:]
+    # A role of few beads can bear fewer curves: six beads for each.
+    few = int(np.clip(mine.sum() // 6, 4, ALONG))
+    across = splines(series.across[mine], -WIDEST, WIDEST, ACROSS if few == ALONG else 4)
+    along = splines(series.at[mine], 0, 1, few)[:, 1:]
     parts = [across, along]
     if np.ptp(series.normal, axis=0).max() > 0.3:
         # A bent rope turns its sides to and from the lamp: a term for each direction in the photo.

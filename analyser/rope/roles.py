@@ -24,7 +24,7 @@ BEAD_OF_RADIUS = 0.62
 """Bead diameter over tube radius to begin with. Touching columns of beads give 0.83 (four round), 0.67
 (six) and 0.55 (eight); worked out from the tube's geometry."""
 
-ONE_ROLE_BELOW = 3.5
+ONE_ROLE_BELOW = 2.2
 """Bhattacharyya distance under which two laws are shades of one colour: on rendered ropes two roles lay
 8 to 79 apart, a role and its gaps 0.5 to 3 (a highlight up to 5, never in the better pair)."""
 
