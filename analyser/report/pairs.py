@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from analyser.report import counts
 from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         },
         "worn_on": None if worn is None else dataclasses.asdict(worn),
         "thread": result.threads[index] if result.threads else None,
+        "count": None if result.count is None else counts.count_fields(result.count),
     }
 
 
