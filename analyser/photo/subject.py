@@ -199,9 +199,11 @@ def _cut_out(photo: Photo, framed: BoolArray, shown: BoolArray) -> Subject:
     if (inside > 0).all() or not inside.any():
         return Subject(framed, None, ("nothing lies round the box, so all of it is the subject",))
     cv2.setRNGSeed(0)  # its colour models start from random means: the same photo gives the same cut
-    cv2.grabCut(
-        picture, state, None, np.empty((1, 65)), np.empty((1, 65)), _CUT_ROUNDS, cv2.GC_INIT_WITH_MASK
-    )
+    models = np.zeros((1, 65)), np.zeros((1, 65))
+    try:
+        cv2.grabCut(picture, state, None, *models, _CUT_ROUNDS, cv2.GC_INIT_WITH_MASK)
+    except cv2.error:  # too few different pixels for one of its colour models
+        return Subject(framed, None, ("the box could not be cut out, so all of it is the subject",))
     cut = ((state == cv2.GC_FGD) | (state == cv2.GC_PR_FGD)).astype(np.float32)
     full = cv2.resize(cut, (part.shape[1], part.shape[0]), interpolation=cv2.INTER_LINEAR) >= 0.5
     mask = np.zeros_like(framed)
