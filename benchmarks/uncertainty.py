@@ -3,9 +3,9 @@
     python benchmarks/uncertainty.py [FOLDER...]
 
 Draws scenes with a chart, cards, white paper or nothing to calibrate by, under invented lights, half of them
-through a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches the calibration has
-not seen, and compares. A FOLDER adds photos with their truth in FOLDER/truth/NAME.json (or FOLDER/NAME.json):
-patches and cards with ``lab`` and ``polygon_px``, or ``materials`` with ``seen_lab`` and a mask-free ``box``.
+through a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches that the calibration
+has not seen, and compares. A FOLDER adds photos with their truth in FOLDER/truth/NAME.json: cards beside a chart (``lab``, ``polygon_px``), and beads whose pixels FOLDER/truth/NAME.ids.png marks by index, by colour
+(``colours``, ``beads``) or heap (``heaps``), each with its ``dome_appearance`` under an even white sky.
 
 Honest is: 55 to 85 % of true errors within the stated uncertainty, and rank correlation of the two above 0.3.
 """
@@ -17,6 +17,7 @@ import sys
 from collections import defaultdict
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
@@ -89,28 +90,52 @@ def of_scene(scene: Scene) -> tuple[str, list[tuple[float, float]]]:
     for surface in surfaces:
         if surface["name"].startswith("swatch"):
             lab = linear_to_lab(inner_mean(corrected, surface["polygon"]))
-            pairs.append((float(delta_e_2000(lab, surface["lab"])), float(calibration.uncertainty_of(lab))))
+            error = float(delta_e_2000(lab, surface["lab"]))
+            pairs.append((error, float(calibration.uncertainty_of(lab))))
     return calibration.method, pairs
 
 
 def of_folder(folder: Path) -> list[tuple[str, str, list[tuple[float, float]]]]:
-    """(photo, method, pairs) of the photos with truth in a folder."""
+    """(photo, method, pairs) of the photos with truth in a folder; what they were calibrated by is left out."""
     found = []
-    for path in sorted([*folder.glob("truth/*.json"), *folder.glob("*.json")]):
+    for path in sorted(folder.glob("truth/*.json")):
         truth = json.loads(path.read_text())
-        if not isinstance(truth, dict) or not truth.get("cards"):
+        if not isinstance(truth, dict) or "files" not in truth:
             continue
-        chart = truth["cards"].get("chart", {"patches": []})
-        surfaces = [*chart["patches"], *(card for name, card in truth["cards"].items() if name != "chart")]
         photo = read(folder / truth["files"][0]["file"], about_pixels=2_000_000)
         calibration = calibrate(photo)
         corrected = calibration.corrected(photo).linear
+        seen: list[tuple[np.ndarray, list[float]]] = []
+        if calibration.method == "chart":
+            cards = [card for name, card in truth["cards"].items() if name != "chart"]
+            seen += [
+                (inner_mean(corrected, np.array(c["polygon_px"]) / photo.scale), c["lab"]) for c in cards
+            ]
+        ids_file = path.with_name(f"{path.stem}.ids.png")
+        if ids_file.exists():
+            size = corrected.shape[1::-1]
+            ids = cv2.resize(cv2.imread(str(ids_file), -1), size, interpolation=cv2.INTER_NEAREST)
+            seen += [(corrected[np.isin(ids, group)].mean(axis=0), lab) for group, lab in beads_of(truth)]
         pairs = []
-        for surface in surfaces:
-            lab = linear_to_lab(inner_mean(corrected, np.array(surface["polygon_px"]) / photo.scale))
-            pairs.append((float(delta_e_2000(lab, surface["lab"])), float(calibration.uncertainty_of(lab))))
-        found.append((path.stem, calibration.method, pairs))
+        for linear, true_lab in seen:
+            lab = linear_to_lab(linear)
+            pairs.append((float(delta_e_2000(lab, true_lab)), float(calibration.uncertainty_of(lab))))
+        if pairs:
+            found.append((path.stem, calibration.method, pairs))
     return found
+
+
+def beads_of(truth: dict) -> list[tuple[list[int], list[float]]]:
+    """Indices of the beads of each colour, and how they look under an even white sky."""
+    groups = []
+    for heap in truth.get("heaps", []):
+        indices = list(range(heap["first_bead"], heap["last_bead"] + 1))
+        groups.append((indices, heap["dome_appearance"]["mean"]["lab"]))
+    for name, colour in truth.get("colours", {}).items():
+        indices = [bead["index"] for bead in truth["beads"] if bead["painted"] == name]
+        if len(indices) >= 20:  # a stray bead or two are too few pixels
+            groups.append((indices, colour["dome_appearance"]["lab"]))
+    return groups
 
 
 def rank_correlation(pairs: np.ndarray) -> float:

@@ -33,8 +33,9 @@ Method = Literal["chart", "grey-card", "white-card", "paper", "none"]
 # Stated priors, CIEDE2000 (68 %). Orders of size on phones' JPEG: chart 3 to 5, card 5 to 6, none 6 and, with
 # wrong exposure, 10 to 17; measured on drawn and rendered photos by benchmarks/uncertainty.py.
 _ONE_CARD_DE00 = 4.5  # the camera's curve and colour are not known
-_TWO_CARDS_DE00 = 2.0  # both agree: the curve is straight, and then the camera's colour mostly is too
+_TWO_CARDS_DE00 = 1.7  # both agree: the curve is straight, and then the camera's colour mostly is too
 _BENT_DE00 = 4.0  # the two cards show a camera's curve, so its colour is the camera's too
+_EITHER_DE00 = 15.0  # half the time a card of doubtful kind is taken for the other, 35 off at the middle
 _PAPER_DE00 = 4.5  # papers reflect 0.78 to 0.92, bluish to cream
 _NONE_DE00 = 6.0
 _UNSEEN = 1.25  # colours off the chart err more than left-out patches do
@@ -138,7 +139,13 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
         found = _from_cards((card_in_box(photo, card),), photo, field)
         return dataclasses.replace(found, notes=found.notes + remarks)
     for way in ways[method]:
-        calibration = way()
+        try:
+            calibration = way()
+        except CalibrationError as error:
+            if method != "auto":
+                raise
+            remarks = (str(error), *remarks)
+            break  # a chart too burnt out to use: then its greys would pass for cards
         if calibration is not None:
             return dataclasses.replace(calibration, notes=calibration.notes + remarks)
     if method not in ("auto", "none"):
@@ -229,7 +236,8 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: LightField | N
     correction = Correction(gain, curve, (float(np.log(0.01)), 0.0), np.eye(3))
     says = " and ".join(f"{card.kind} card (reflectance {card.reflectance:g})" for card in cards)
     clipped = max(card.clipped for card in cards)
-    general = float(np.hypot(general, 20 * clipped))
+    wrong_kind = _EITHER_DE00 if cards[0].either else 0.0
+    general = float(np.linalg.norm([general, 20 * clipped, wrong_kind]))
     return Calibration(
         "white-card" if cards[0].kind == "white" else "grey-card",
         general,
@@ -268,8 +276,8 @@ def _by_nothing(photo: Photo, field: LightField | None, remarks: tuple[str, ...]
             f"(by about {tinted_de00:.0f} CIEDE2000)"
         )
     # slopes of the error on drawn scenes under five lights, half to fully exposed (least squares)
-    tinted = 0.85 * max(tinted_de00 - 2, 0)
-    underexposed = 7 * max(0.0, float(np.log(0.8 / max(level, 0.02))))
+    tinted = max(tinted_de00 - 2, 0)
+    underexposed = 8 * max(0.0, float(np.log(0.8 / max(level, 0.02))))
     general = float(np.linalg.norm([_NONE_DE00, tinted, underexposed]))
     return Calibration(
         "none", general, (*notes, *remarks), None, field, uncertainty.flat(general), np.zeros((0, 4, 2))

@@ -21,7 +21,7 @@ from analyser.errors import CalibrationError, OptionError
 from analyser.photo.box import Box
 from analyser.photo.lighting import LightField
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import Picture, encoded, regions, shrunk, steps
+from analyser.photo.surfaces import SMALLEST_PX, Picture, encoded, regions, shrunk, steps
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -36,6 +36,7 @@ _SMALLEST, _LARGEST = 0.002, 0.2  # of the frame
 _EVEN = 0.02  # scatter of a card in cube roots; cloth and paper prints have more
 _APART = 0.1  # log step in some channel from a card to what it lies on
 _SAME_CARD = 0.15  # log distance from the middle of the box that still counts as the card
+_BURNT_OUT = 0.1  # share of a surface at the file's top from which it measures nothing
 _PAIR_TINT = 0.08  # log, how far the ratio of two cards may differ between channels
 _PAIR_RATIO = 0.5  # log, how far it may be from five: camera curves stretch it by up to half
 _SIDE_BY_SIDE = 0.65  # share of what lies round a card that is one surface; two may lie together
@@ -114,6 +115,8 @@ class SeenCard:
     clipped : float
         Share of its pixels at the top of the file's range.
     notes : tuple of str
+    either : bool
+        It might as well be the other of the two kinds.
     """
 
     kind: CardKind
@@ -123,6 +126,7 @@ class SeenCard:
     corners: FloatArray
     clipped: float
     notes: tuple[str, ...] = ()
+    either: bool = False
 
     def light(self, field: LightField | None, width: int, height: int) -> FloatArray:
         """Its mean light, shape (3,), brought to the anchor of a field over a frame of that size."""
@@ -168,7 +172,14 @@ def card_in_box(photo: Photo, card: Card) -> SeenCard:
     corners = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
     scatter = float(relative_luminance(light[card_pixels]).std() / relative_luminance(seen))
     return SeenCard(
-        kind, card.reflectance or REFLECTANCE[kind], seen, scatter, corners, clipped, (*notes, *doubt)
+        kind,
+        card.reflectance or REFLECTANCE[kind],
+        seen,
+        scatter,
+        corners,
+        clipped,
+        (*notes, *doubt),
+        bool(doubt),
     )
 
 
@@ -178,11 +189,17 @@ def find_cards(photo: Photo, field: LightField | None) -> tuple[SeenCard, ...]:
     Either two of the same tint of which one reflects five times the other, or a single one that is
     neutral, or as bright as anything in all three channels.
     """
+    if min(photo.linear.shape[:2]) < SMALLEST_PX:
+        return ()
     small = shrunk(photo.linear, _SEARCHED_PX)
     to_full = np.divide(photo.linear.shape[1::-1], small.shape[1::-1])
     if field is not None:
         small = small / field.at(*small.shape[:2])
-    quadrilaterals = _lone_quadrilaterals(small)
+    quadrilaterals = [
+        (seen, corners, around)
+        for seen, corners, around in _lone_quadrilaterals(small)
+        if _measured(photo, corners * to_full, "white").clipped < _BURNT_OUT
+    ]
     pairs = [
         (_misfit(white[0], grey[0]), number, white[1] * to_full, grey[1] * to_full)
         for number, white in enumerate(quadrilaterals)
@@ -214,7 +231,7 @@ def _misfit(white: FloatArray, grey: FloatArray) -> float:
     return float(np.ptp(ratio) + abs(ratio.mean()))
 
 
-def _measured(photo: Photo, corners: FloatArray, kind: CardKind, notes: tuple[str, ...] = ()) -> SeenCard:
+def _measured(photo: Photo, corners: FloatArray, kind: CardKind, doubt: tuple[str, ...] = ()) -> SeenCard:
     """The inner part of a card at the photo's own size."""
     centre = corners.mean(axis=0)
     inner = centre + 0.8 * (corners - centre)
@@ -224,7 +241,7 @@ def _measured(photo: Photo, corners: FloatArray, kind: CardKind, notes: tuple[st
     seen = light.mean(axis=0, dtype=np.float64)
     scatter = float(relative_luminance(light).std() / relative_luminance(seen))
     clipped = float(photo.clipped[inside > 0].mean())
-    return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped, notes)
+    return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped, doubt, bool(doubt))
 
 
 def _lone_quadrilaterals(light: Picture) -> list[tuple[FloatArray, FloatArray, float]]:

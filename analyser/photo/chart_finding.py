@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import Picture, encoded, homography, project, regions, shrunk, steps
+from analyser.photo.surfaces import SMALLEST_PX, Picture, encoded, homography, project, regions, shrunk, steps
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -77,6 +77,8 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
     """
     left_over = _left_over(reference_linear)
     height, width = photo.linear.shape[:2]
+    if min(height, width) < SMALLEST_PX:
+        return None
     best: tuple[float, FloatArray] | None = None
     for longest in _SIZES_PX:
         seen = encoded(shrunk(photo.linear, longest))

@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from analyser.colour.spaces import linear_to_srgb, relative_luminance
 from analyser.photo.reading import Photo
+from analyser.photo.surfaces import SMALLEST_PX
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
@@ -112,6 +113,8 @@ def light_field(photo: Photo) -> LightField | None:
     Even light gives a field of ratio 1, so that the background's colour is known all the same.
     """
     height, width = photo.linear.shape[:2]
+    if min(height, width) < SMALLEST_PX:
+        return None
     shrink = min(1.0, _LONGEST_PX / max(height, width))
     size = max(8, round(width * shrink)), max(8, round(height * shrink))
     small = cv2.resize(photo.linear, size, interpolation=cv2.INTER_AREA)

@@ -9,10 +9,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.colour.spaces import linear_to_lab, linear_to_xyz, relative_luminance
+from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.photo.lighting import LightField
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import largest_channel
+from analyser.photo.surfaces import SMALLEST_PX, largest_channel
 
 FloatArray = npt.NDArray[np.floating]
 
@@ -58,9 +58,11 @@ def sharpness(photo: Photo) -> float:
 
     1 for a perfect edge, about 0.45 when blurred by one pixel (standard deviation), 0.3 by two.
     """
-    level = np.sqrt(np.clip(linear_to_xyz(photo.linear)[..., 1], 0, 1)).astype(np.float32)
+    if min(photo.linear.shape[:2]) < SMALLEST_PX:
+        return 1.0
+    level = np.sqrt(np.clip(photo.linear[..., 1], 0, 1))
     ratios = [_steepness(level), _steepness(np.ascontiguousarray(level.T))]
-    return float(np.percentile(np.concatenate(ratios), 90)) if min(level.shape) > _EDGE_PX else 1.0
+    return float(np.percentile(np.concatenate(ratios), 90))
 
 
 def _steepness(level: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
@@ -92,8 +94,8 @@ def is_white_paper(photo: Photo, field: LightField) -> bool:
     """Whether a plain background passes for white paper: smooth, the whitest thing, lit as by a lamp."""
     paper = field.background_linear
     top = np.percentile(cv2.blur(photo.linear, (5, 5))[::3, ::3].reshape(-1, 3), 99, axis=0)
-    smooth = field.scatter < 0.015
-    whitest = bool((paper > 0.7 * top / field.ratio**0.5).all()) and float(paper.max()) > 0.5
+    smooth = field.scatter < 0.01
+    whitest = bool((paper > 0.8 * top / field.ratio**0.5).all()) and float(paper.max()) > 0.6
     neutral = float(paper.max() / paper.min()) < 1.25
     lamplit = bool(paper[0] > paper[1] > paper[2])
     return smooth and whitest and (neutral or lamplit)

@@ -6,6 +6,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+SMALLEST_PX = 32
+"""The shorter side below which a photo shows no chart, card or background that could be told."""
+
 FloatArray = npt.NDArray[np.floating]
 Picture = npt.NDArray[np.float32]
 Regions = tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]

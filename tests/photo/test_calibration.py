@@ -11,6 +11,7 @@ from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.errors import CalibrationError
 from analyser.photo.calibration import Card, calibrate
+from analyser.photo.reading import Photo
 from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
 
 WARM = (1.0, 0.48, 0.16)
@@ -177,3 +178,42 @@ def test_the_same_photo_gives_the_same_answer():
     photo = photo_of(render(SMALL)[0])
     once, twice = (calibrate(photo).corrected(photo).linear for _ in range(2))
     np.testing.assert_array_equal(once, twice)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (5, 7), (3, 900), (33, 60)])
+@pytest.mark.parametrize("fill", ["black", "white", "noise", "beyond sRGB"])
+def test_pictures_that_show_nothing_are_borne(shape, fill):
+    generator = np.random.default_rng(4)
+    linear = {
+        "black": np.zeros((*shape, 3)),
+        "white": np.ones((*shape, 3)),
+        "noise": generator.uniform(0, 1, (*shape, 3)),
+        "beyond sRGB": generator.uniform(-0.3, 1.5, (*shape, 3)),
+    }[fill].astype(np.float32)
+    clipped = (linear >= 1).any(axis=2)
+    photo = Photo(linear, None, clipped, "small.jpg", shape[1], shape[0], "sRGB", 1, "")
+    calibration = calibrate(photo)
+    assert calibration.method == "none"
+    assert np.isfinite(calibration.corrected(photo).linear).all()
+    assert np.isfinite(calibration.uncertainty_of([[0, 0, 0], [100, 0, 0], [50, 120, -120]])).all()
+    with pytest.raises(CalibrationError):
+        calibrate(photo, "card", Card.parse("0,0,100%,100%")) if fill != "noise" else calibrate(
+            photo, "chart"
+        )
+
+
+def test_a_burnt_out_chart_gives_way_to_what_else_there_is():
+    scene = dataclasses.replace(SMALL, cards=((0.85, 0.5, 0.18),), exposure=3.0, table="felt", swatch_lab=())
+    calibration, off = errors(scene, names="card")
+    assert any("the chart is overexposed" in note for note in calibration.notes)
+    # so much overexposed, a grey card looks like a white one: the doubt is stated
+    assert calibration.method in ("white-card", "grey-card")
+    assert calibration.uncertainty_de00 > 10 or off.max() < 2
+
+
+def test_an_overexposed_chart_still_serves():
+    scene = dataclasses.replace(SMALL, cards=((0.85, 0.5, 0.18),), exposure=1.6, table="felt", swatch_lab=())
+    calibration, off = errors(scene, names="card")
+    assert calibration.method == "chart"
+    assert off.max() < 1
+    assert any("overexposed patches of the chart were left out" in note for note in calibration.notes)
