@@ -1,0 +1,115 @@
+"""The photo with the audit's findings drawn into it, and close views of each."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.audit.piece import Finding, Piece
+from analyser.colour.spaces import lab_to_linear, linear_to_srgb
+from analyser.drawing.strip import number_badge
+
+U8Array = npt.NDArray[np.uint8]
+
+
+def annotated_photo(piece: Piece, longest_px: int = 1280) -> U8Array:
+    """The photo with the rope outlined and its findings numbered, uint8 sRGB, longer side ``longest_px``."""
+    linear = piece.photo.linear
+    height, width = linear.shape[:2]
+    shrink = min(1.0, longest_px / max(height, width))
+    size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
+    canvas = _encoded(cv2.resize(linear, size, interpolation=cv2.INTER_AREA))
+    scale = size[0] / piece.photo.width
+    _outline(canvas, piece, scale)
+    radius = max(8, round(longest_px / 110))
+    for number, finding in enumerate(piece.findings, start=1):
+        x, y = (round(v * scale) for v in finding.pixel)
+        if finding.kind == "stray-bead":
+            _ring(canvas, (x, y), max(6, round(0.75 * piece.bead_px * scale)))
+        else:
+            _cross_line(canvas, piece, finding, scale)
+        number_badge(canvas, _beside(canvas, piece, finding, scale, radius), number, radius)
+    return canvas
+
+
+def close_view(piece: Piece, finding: Finding, width_px: int = 420) -> U8Array:
+    """The finding's surroundings, about nine beads wide, as photographed, uint8 sRGB."""
+    linear = piece.photo.linear
+    reach_x = max(8, round(4.5 * piece.bead_px / piece.photo.scale))
+    reach_y = max(6, round(0.55 * reach_x))
+    x, y = (round(v / piece.photo.scale) for v in finding.pixel)
+    padded = cv2.copyMakeBorder(linear, reach_y, reach_y, reach_x, reach_x, cv2.BORDER_REPLICATE)
+    part = padded[y : y + 2 * reach_y + 1, x : x + 2 * reach_x + 1]
+    size = (width_px, round(width_px * part.shape[0] / part.shape[1]))
+    view = _encoded(cv2.resize(part, size, interpolation=cv2.INTER_CUBIC))
+    if finding.kind == "stray-bead":
+        _ring(view, (size[0] // 2, size[1] // 2), round(width_px / 9 * 0.85))
+    return view
+
+
+def two_sides(finding: Finding, width_px: int = 420, height_px: int = 130) -> U8Array | None:
+    """The two colours of a finding as large patches that touch, uint8 sRGB; None if it has none.
+
+    Touching edges show the smallest difference an eye can see.
+    """
+    if finding.sides is None:
+        return None
+    patch = np.empty((height_px, width_px, 3), np.uint8)
+    for side, lab in enumerate(finding.sides):
+        half = slice(0, width_px // 2) if side == 0 else slice(width_px // 2, width_px)
+        patch[:, half] = _encoded(lab_to_linear(np.array(lab))[None, None])
+    return patch
+
+
+def _encoded(linear: npt.NDArray[np.floating]) -> U8Array:
+    return np.asarray(np.round(linear_to_srgb(np.clip(linear, 0, 1)) * 255), np.uint8)
+
+
+def _outline(canvas: U8Array, piece: Piece, scale: float) -> None:
+    line = piece.centreline * scale
+    tangent = np.gradient(line, axis=0)
+    tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
+    normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    half = 0.62 * piece.width_px * scale
+    around = np.vstack([line + half * normal, (line - half * normal)[::-1]])
+    points = np.round(around * 8).astype(np.int32)
+    for colour, thick in (((250, 250, 250), 3), ((26, 26, 26), 1)):
+        cv2.polylines(canvas, [points], True, colour, thick, cv2.LINE_AA, 3)
+
+
+def _ring(canvas: U8Array, at: tuple[int, int], radius: int) -> None:
+    for colour, thick in (((26, 26, 26), 5), ((250, 250, 250), 2)):
+        cv2.circle(canvas, at, radius, colour, thick, cv2.LINE_AA)
+
+
+def _direction(piece: Piece, finding: Finding) -> tuple[npt.NDArray[np.floating], npt.NDArray[np.floating]]:
+    """Nearest point of the centreline (full-size pixels) and the unit normal there."""
+    line = piece.centreline
+    index = int(np.argmin(np.hypot(*(line - np.array(finding.pixel)).T)))
+    before, after = line[max(index - 2, 0)], line[min(index + 2, len(line) - 1)]
+    along = (after - before) / max(float(np.hypot(*(after - before))), 1e-9)
+    return line[index], np.array([-along[1], along[0]])
+
+
+def _cross_line(canvas: U8Array, piece: Piece, finding: Finding, scale: float) -> None:
+    """A line across the rope at a lot change or a plain round."""
+    middle, normal = _direction(piece, finding)
+    half = 0.8 * piece.width_px
+    ends = [tuple(np.round((middle + side * half * normal) * scale).astype(int).tolist()) for side in (-1, 1)]
+    for colour, thick in (((26, 26, 26), 5), ((250, 250, 250), 2)):
+        cv2.line(canvas, ends[0], ends[1], colour, thick, cv2.LINE_AA)
+
+
+def _beside(canvas: U8Array, piece: Piece, finding: Finding, scale: float, radius: int) -> tuple[int, int]:
+    """A place for the number beside the rope, inside the frame, on the side nearer to the finding."""
+    middle, normal = _direction(piece, finding)
+    side = 1.0 if float((np.array(finding.pixel) - middle) @ normal) >= 0 else -1.0
+    height, width = canvas.shape[:2]
+    for way in (side, -side):
+        place = (middle + way * normal * (0.8 * piece.width_px + 1.6 * radius / scale)) * scale
+        if radius < place[0] < width - radius and radius < place[1] < height - radius:
+            break
+    x = int(np.clip(place[0], radius + 2, width - radius - 3))
+    y = int(np.clip(place[1], radius + 2, height - radius - 3))
+    return x, y

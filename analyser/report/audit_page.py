@@ -1,0 +1,178 @@
+"""The audit as one page: verdict, annotated photo, each finding close up, the strip, drift, comparisons.
+
+The page shows what the audit says and decides no number. Only pixels of the photos go in, never their metadata.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from analyser.audit.comparing import AgainstStock, Between, NewLot
+from analyser.audit.piece import Finding, Piece
+from analyser.colour.names import everyday_name
+from analyser.drawing import annotated, strip
+from analyser.report import embedding, html
+
+VERDICTS = {
+    "even": "Even from end to end",
+    "check": "Check it: a small change was found",
+    "uneven": "Not even",
+}
+
+KINDS = {
+    "lot-change": "Change of lot",
+    "stray-bead": "Stray bead",
+    "plain-round": "Plain round",
+    "slack": "Slack tension",
+}
+
+#: What the two patches of a finding are, left and right.
+SIDES = {"lot-change": ("before", "after"), "stray-bead": ("wanted", "found")}
+
+TOLERANCE_DE00 = 1.0
+"""Height of the plot's band: about what two fields side by side just show (common practice, no source)."""
+
+FILE_NAME = "audit.html"
+
+
+def write(
+    folder: Path,
+    pieces: Sequence[Piece],
+    between: Sequence[Between],
+    *,
+    new_lots: Sequence[NewLot | None] = (),
+    stock: Sequence[Sequence[AgainstStock]] = (),
+) -> Path:
+    """Write ``audit.html`` into a folder, whole or not at all; the folder is made if it is not there.
+
+    Raises
+    ------
+    OptionError
+        If it cannot be written there.
+    """
+    path = folder / FILE_NAME
+    html.write_whole(page(pieces, between, new_lots=new_lots, stock=stock), path)
+    return path
+
+
+def page(
+    pieces: Sequence[Piece],
+    between: Sequence[Between],
+    *,
+    new_lots: Sequence[NewLot | None] = (),
+    stock: Sequence[Sequence[AgainstStock]] = (),
+) -> str:
+    """The page's HTML, pictures and all."""
+    shown = [
+        _piece(
+            number,
+            piece,
+            new_lots[number - 1] if number <= len(new_lots) else None,
+            stock[number - 1] if number <= len(stock) else (),
+        )
+        for number, piece in enumerate(pieces, start=1)
+    ]
+    title = VERDICTS[pieces[0].verdict] if len(pieces) == 1 else f"{len(pieces)} ropes, end to end"
+    context = {
+        "title": title,
+        "pieces": shown,
+        "between": [{"a": one.a + 1, "b": one.b + 1, "says": one.says} for one in between],
+    }
+    return html.render("audit.html", context)
+
+
+def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> dict[str, Any]:
+    photo = annotated.annotated_photo(piece)
+    unrolled = strip.strip_picture(piece)
+    return {
+        "number": number,
+        "file": Path(piece.photo.file).name,
+        "verdict": VERDICTS[piece.verdict],
+        "lead": _lead(piece),
+        "photo": _picture(embedding.jpeg_bytes(photo), photo.shape),
+        "strip": _picture(embedding.jpeg_bytes(unrolled), unrolled.shape),
+        "drift": strip.drift_svg(piece, TOLERANCE_DE00),
+        "findings": [
+            _finding(place, piece, finding) for place, finding in enumerate(piece.findings, start=1)
+        ],
+        "roles": [
+            {
+                "role": role.role,
+                "name": everyday_name(role.lab),
+                "style": embedding.css_declarations(role.lab),
+                "hex": embedding.css_colours(role.lab)[0],
+                "lab": ", ".join(f"{value:.1f}" for value in role.lab),
+                "share": f"{100 * role.share:.0f} %",
+                "beads": role.beads,
+                "doubt": f"{role.uncertainty_de00:.1f}",
+            }
+            for role in piece.roles
+        ],
+        "sections": _sections(piece),
+        "section_roles": [role.role for role in piece.roles],
+        "method": piece.calibration.method,
+        "notes": [*piece.photo.notes, *piece.calibration.notes, *piece.notes],
+        "new_lot": None if lot is None else _new_lot(lot),
+        "stock": [one.says for one in stock],
+    }
+
+
+def _picture(encoded: bytes, shape: tuple[int, ...]) -> dict[str, Any]:
+    return {"uri": embedding.data_uri(encoded), "width": shape[1], "height": shape[0]}
+
+
+def _lead(piece: Piece) -> str:
+    if not piece.findings:
+        return "No change of lot, no stray bead and no plain round was found."
+    counts: dict[str, int] = {}
+    for finding in piece.findings:
+        counts[finding.kind] = counts.get(finding.kind, 0) + 1
+    words = [f"{count} × {KINDS[kind].lower()}" for kind, count in counts.items()]
+    return f"Found: {', '.join(words)}. The numbers in the pictures are those of the list."
+
+
+def _finding(number: int, piece: Piece, finding: Finding) -> dict[str, Any]:
+    view = annotated.close_view(piece, finding)
+    sides = None
+    if finding.sides is not None:
+        names = SIDES.get(finding.kind, ("", ""))
+        sides = [_side(says, lab) for says, lab in zip(names, finding.sides, strict=True)]
+    return {
+        "number": number,
+        "kind": KINDS[finding.kind],
+        "says": finding.says[:1].upper() + finding.says[1:],
+        "view": _picture(embedding.jpeg_bytes(view), view.shape),
+        "sides": sides,
+        "de00": None if finding.de00 is None else f"{finding.de00:.1f}",
+        "sure": f"{min(100 * finding.confidence, 99.99):.2f}".rstrip("0").rstrip("."),
+    }
+
+
+def _side(says: str, lab: tuple[float, float, float]) -> dict[str, str]:
+    return {"says": says, "style": embedding.css_declarations(lab), "hex": embedding.css_colours(lab)[0]}
+
+
+def _sections(piece: Piece) -> list[dict[str, Any]]:
+    rows = []
+    for section in piece.sections:
+        cells = []
+        for role in piece.roles:
+            here = section.roles.get(role.role)
+            cells.append(
+                None if here is None else {"de00": f"{here.de00:.1f}", "grade": f"{here.grey_scale:g}"}
+            )
+        rows.append({"from": f"{100 * section.start:.0f}", "to": f"{100 * section.stop:.0f}", "cells": cells})
+    return rows
+
+
+def _new_lot(lot: NewLot) -> dict[str, Any]:
+    return {
+        "says": lot.says[:1].upper() + lot.says[1:],
+        "verdict": lot.verdict,
+        "sides": [
+            _side(f"the rope's {lot.role}", lot.role_lab),
+            _side("the new lot", lot.lab),
+        ],
+    }
