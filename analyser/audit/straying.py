@@ -17,6 +17,12 @@ FloatArray = npt.NDArray[np.floating]
 END_BEADS = 2.6
 """Bead diameters at each end left alone: base of two beads, closing round, knots."""
 
+END_SHARE = 0.055
+"""The same as a share of the length: there a place has repeats on one side only."""
+
+CLEAR = 0.45
+"""How odd the middle of a bead must be, 0 to 1, over half a bead."""
+
 LEAST_VOTES = 3
 """Repeats in sight that a place needs: of two, one may itself be wrong."""
 
@@ -60,36 +66,36 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
     least_area : float
         In bead areas.
     """
-    from scipy.ndimage import maximum_filter
-
     bead_cells = float(STEPS_A_BEAD)
     odd_role, odd_colour = odd_places(expected)
     odd = np.maximum(odd_role, odd_colour)
-    cosine = np.sqrt(
-        np.maximum(1 - ((expected.rows - placed.strip.middle) / placed.strip.radius) ** 2, 0.02)
-    )[:, None]
+    across = (expected.rows - placed.strip.middle) / placed.strip.radius
+    cosine = np.sqrt(np.maximum(1 - across**2, 0.02))[:, None]
     smooth = cv2.GaussianBlur(odd.astype(np.float32), (0, 0), 0.22 * bead_cells)
-    peak = (smooth == maximum_filter(smooth, size=round(0.9 * bead_cells))) & (smooth > 0.45)
-    margin = round(END_BEADS * bead_cells)
-    peak[:, :margin] = False
-    peak[:, peak.shape[1] - margin :] = False
+    margin = round(max(END_BEADS * bead_cells, END_SHARE * odd.shape[1]))
+    smooth[:, :margin] = 0
+    smooth[:, odd.shape[1] - margin :] = 0
     found: list[Stray] = []
     taken = np.zeros(odd.shape, bool)
     whole = np.pi / 4 * bead_cells**2
     rows, columns = np.mgrid[0 : odd.shape[0], 0 : odd.shape[1]]
-    order = sorted(np.argwhere(peak).tolist(), key=lambda place: -float(smooth[place[0], place[1]]))
-    for a, s in order:
+    while True:
+        a, s = np.unravel_index(int(np.argmax(smooth)), smooth.shape)
+        if smooth[a, s] < CLEAR:
+            break
+        disc = np.hypot(rows - a, columns - s)
+        smooth[disc <= 0.8 * bead_cells] = 0
         wanted_sign = np.sign(expected.expected[a, s])
-        near = np.hypot(rows - a, columns - s) <= 0.8 * bead_cells
-        near &= ~taken & (odd > 0.4) & (np.sign(expected.expected) == wanted_sign)
+        near = (disc <= 0.8 * bead_cells) & ~taken & (odd > 0.4)
+        near &= np.sign(expected.expected) == wanted_sign
         weight = odd * near * cosine
         area = float(weight.sum()) / whole
         if area < least_area:
             continue
-        taken |= near
         colour = float((odd_colour * near).sum()) > float((odd_role * near).sum())
         if colour and (area < 1.5 * least_area or _shaded_table(placed, expected, near)):
             continue
+        taken |= near
         wanted = 0 if wanted_sign > 0 else 1
         place = weight / weight.sum()
         found.append(

@@ -25,8 +25,11 @@ BEAD_OF_RADIUS = 0.62
 (six) and 0.55 (eight); worked out from the tube's geometry."""
 
 ONE_ROLE_BELOW = 2.2
-"""Bhattacharyya distance under which two laws are shades of one colour: on rendered ropes two roles lay
-8 to 79 apart, a role and its gaps 0.5 to 3 (a highlight up to 5, never in the better pair)."""
+"""Bhattacharyya distance, shade allowed for, under which two laws are not roles told by hue. Two roles of
+rendered ropes lay 2.7 to 49 apart."""
+
+ONE_HUE_BELOW = 5.0
+"""The same without allowing for shade, for roles of one hue: gaps lie 0.5 to 3 from their own role."""
 
 SHADE = np.diag([0.4, 0.0, 0.0]) ** 2
 """Variance that shade adds to the log light of one colour: within a rope's beads a factor of 1.5 either way."""
@@ -82,22 +85,27 @@ def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
     assert best is not None
     shares, means, covariances = _laws(x, w, best[1])
     able = [law for law in range(LAWS) if shares[law] >= LEAST_SHARE]
-    pairs = [
-        (_bhattacharyya(means[a], covariances[a], means[b], covariances[b]), a, b)
-        for a in able
-        for b in able
-        if b < a
-    ]
-    distance, a, b = max(
-        pairs, key=lambda pair: pair[0] * np.sqrt(shares[pair[1]] * shares[pair[2]]), default=(0.0, 0, 0)
-    )
-    chosen = [a, b] if distance >= ONE_ROLE_BELOW else [int(np.argmax(shares))]
+    chosen, distance = [int(np.argmax(shares))], 0.0
+    # Two beads of one hue, light and dark, are told only by light: tried where hue tells nothing.
+    for shade, least in ((SHADE, ONE_ROLE_BELOW), (np.zeros((3, 3)), ONE_HUE_BELOW)):
+        pairs = [
+            (_bhattacharyya(means[a], covariances[a], means[b], covariances[b], shade), a, b)
+            for a in able
+            for b in able
+            if b < a
+        ]
+        apart, a, b = max(
+            pairs, key=lambda pair: pair[0] * np.sqrt(shares[pair[1]] * shares[pair[2]]), default=(0.0, 0, 0)
+        )
+        if apart >= least:
+            chosen, distance = [a, b], apart
+            break
     merged = [_with_shades(law, chosen, means, covariances, shares) for law in chosen]
     return RoleModel(
         np.array([law[0] for law in merged]),
         np.array([law[1] for law in merged]),
         np.array([law[2] for law in merged]),
-        float(distance) if len(chosen) > 1 else 0.0,
+        float(distance),
     )
 
 
