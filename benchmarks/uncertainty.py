@@ -3,9 +3,10 @@
     python benchmarks/uncertainty.py [FOLDER...]
 
 Draws scenes with a chart, cards, white paper or nothing to calibrate by, under invented lights, half of them
-through a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches that the calibration
-has not seen, and compares. A FOLDER adds photos with their truth in FOLDER/truth/NAME.json: cards beside a chart (``lab``, ``polygon_px``), and beads whose pixels FOLDER/truth/NAME.ids.png marks by index, by colour
-(``colours``, ``beads``) or heap (``heaps``), each with its ``dome_appearance`` under an even white sky.
+through a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches that the
+calibration has not seen, and compares. A FOLDER adds photos with their truth in FOLDER/truth/NAME.json: cards
+beside a chart (``lab``, ``polygon_px``), and beads whose pixels FOLDER/truth/NAME.ids.png marks by index, by
+colour (``colours``, ``beads``) or heap (``heaps``), with their ``dome_appearance`` under an even white sky.
 
 Honest is: 55 to 85 % of true errors within the stated uncertainty, and rank correlation of the two above 0.3.
 """
@@ -96,7 +97,7 @@ def of_scene(scene: Scene) -> tuple[str, list[tuple[float, float]]]:
 
 
 def of_folder(folder: Path) -> list[tuple[str, str, list[tuple[float, float]]]]:
-    """(photo, method, pairs) of the photos with truth in a folder; what they were calibrated by is left out."""
+    """(photo, method, pairs) of the photos with truth; what they were calibrated by is left out."""
     found = []
     for path in sorted(folder.glob("truth/*.json")):
         truth = json.loads(path.read_text())

@@ -111,7 +111,7 @@ def test_white_paper_is_the_last_resort_and_says_so():
 
 
 def test_nothing_is_applied_where_there_is_nothing():
-    scene = dataclasses.replace(CHARTLESS, table="busy", light_linear=WARM)
+    scene = dataclasses.replace(CHARTLESS, table="busy", width=450, height=300, light_linear=WARM)
     photo = photo_of(render(scene)[0])
     calibration = calibrate(photo)
     assert calibration.method == "none"
@@ -131,7 +131,7 @@ def test_nothing_is_applied_where_there_is_nothing():
     ],
 )
 def test_what_is_not_there_is_refused_in_one_line(method, says):
-    photo = photo_of(render(dataclasses.replace(CHARTLESS, table="busy"))[0])
+    photo = photo_of(render(dataclasses.replace(CHARTLESS, table="busy", width=450, height=300))[0])
     with pytest.raises(CalibrationError, match=says.replace("(", r"\(")) as caught:
         calibrate(photo, method)
     assert "\n" not in str(caught.value)
@@ -146,7 +146,7 @@ def test_a_burnt_out_chart_is_refused_in_one_line():
 def test_the_stated_uncertainty_follows_colour_and_means():
     chart, _ = errors(dataclasses.replace(SMALL, contrast=0.6, camera=PHONE))
     card, _ = errors(dataclasses.replace(CHARTLESS, cards=CARDS[:1], table="grey"))
-    none, _ = errors(dataclasses.replace(CHARTLESS, table="busy"))
+    none, _ = errors(dataclasses.replace(CHARTLESS, table="busy", width=450, height=300))
     assert chart.uncertainty_de00 < card.uncertainty_de00 < none.uncertainty_de00
     lab = np.array([[[50.0, 0, 0], [8.0, 0, 0]], [[50.0, 20, 0], [95.0, 0, 0]]])
     for calibration in (chart, card, none):
@@ -160,18 +160,15 @@ def test_the_stated_uncertainty_follows_colour_and_means():
 
 
 def test_the_answer_does_not_depend_on_the_reading_size():
-    scene = dataclasses.replace(SMALL, width=1800, height=1200, chart_width=660, light_linear=(1, 0.8, 0.6))
-    pixels, surfaces = render(scene)
+    pixels, surfaces = render(dataclasses.replace(SMALL, light_linear=(1, 0.8, 0.6)))
     photo = photo_of(pixels)
-    halves = photo.linear.reshape(600, 2, 900, 2, 3).mean(axis=(1, 3))
+    halves = photo.linear.reshape(300, 2, 450, 2, 3).mean(axis=(1, 3))
     small = dataclasses.replace(photo, linear=halves, clipped=photo.clipped[::2, ::2])
+    large_corrected, small_corrected = (calibrate(p).corrected(p).linear for p in (photo, small))
     for surface in surfaces:
-        large_lab = linear_to_lab(inner_mean(calibrate(photo).corrected(photo).linear, surface["polygon"]))
-        small_lab = linear_to_lab(
-            inner_mean(calibrate(small).corrected(small).linear, surface["polygon"] / 2)
-        )
-        assert delta_e_2000(large_lab, small_lab) < 0.5
-        break
+        large_lab = linear_to_lab(inner_mean(large_corrected, surface["polygon"]))
+        small_lab = linear_to_lab(inner_mean(small_corrected, surface["polygon"] / 2))
+        assert delta_e_2000(large_lab, small_lab) < 0.6
 
 
 def test_the_same_photo_gives_the_same_answer():
@@ -196,19 +193,16 @@ def test_pictures_that_show_nothing_are_borne(shape, fill):
     assert calibration.method == "none"
     assert np.isfinite(calibration.corrected(photo).linear).all()
     assert np.isfinite(calibration.uncertainty_of([[0, 0, 0], [100, 0, 0], [50, 120, -120]])).all()
-    with pytest.raises(CalibrationError):
-        calibrate(photo, "card", Card.parse("0,0,100%,100%")) if fill != "noise" else calibrate(
-            photo, "chart"
-        )
+    for method in ("chart", "card", "paper"):
+        with pytest.raises(CalibrationError, match="no "):
+            calibrate(photo, method)
 
 
-def test_a_burnt_out_chart_gives_way_to_what_else_there_is():
-    scene = dataclasses.replace(SMALL, cards=((0.85, 0.5, 0.18),), exposure=3.0, table="felt", swatch_lab=())
-    calibration, off = errors(scene, names="card")
+def test_a_burnt_out_chart_is_not_replaced_by_its_own_greys():
+    scene = dataclasses.replace(SMALL, exposure=3.0, table="felt", swatch_lab=())
+    calibration, _ = errors(scene)
+    assert calibration.method == "none"
     assert any("the chart is overexposed" in note for note in calibration.notes)
-    # so much overexposed, a grey card looks like a white one: the doubt is stated
-    assert calibration.method in ("white-card", "grey-card")
-    assert calibration.uncertainty_de00 > 10 or off.max() < 2
 
 
 def test_an_overexposed_chart_still_serves():
