@@ -26,6 +26,7 @@ VERBS = {
     "count": "Beads, grams and thread for a piece or a class.",
     "match": "Name the beads nearest to given colours.",
     "palette": "The reduced palette of a photo.",
+    "serve": "Open the local page: the whole job in the browser, on this machine.",
     "schema": "Print the JSON schema of a verb's answer.",
     "stock": "Check your stock list, add beads from a tray photo, book beads out.",
 }

@@ -1,0 +1,72 @@
+"""``analyser serve``: the local page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from analyser.cli.options import FILE
+from analyser.cli.talking import remark
+from analyser.errors import OptionError
+
+
+@click.command()
+@click.option(
+    "--stock",
+    "stock_file",
+    type=FILE,
+    required=True,
+    metavar="FILE",
+    help="Your stock list (CSV or XLSX); it stays the truth. Begun at the first bead if it is not there.",
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8600, show_default=True, help="0 takes a free one."
+)
+@click.option("--lan", is_flag=True, help="Also for your phone: prints an address and a QR code.")
+@click.option("--no-browser", is_flag=True, help="Do not open the page.")
+@click.option("--quiet", is_flag=True, hidden=True)
+@click.option("--verbose", is_flag=True, hidden=True)
+def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool, verbose: bool) -> None:
+    """Open the local page: the whole job in the browser, on this machine."""
+    try:
+        import fastapi  # noqa: F401
+        import segno  # noqa: F401
+        import uvicorn
+    except ImportError as error:
+        raise OptionError(
+            f"the page needs the extra [web] ({error.name} is missing): "
+            "pip install 'rope-colourway-analyser[web]'"
+        ) from error
+    from analyser.web import network
+    from analyser.web.app import make_app
+    from analyser.web.guard import Keys
+
+    stock_file = stock_file.resolve()
+    network.check_list(stock_file)
+    sockets, port = network.sockets(port, lan=lan)
+    hosts = ["127.0.0.1", "localhost"]
+    outside = network.address() if lan else None
+    keys = Keys()
+
+    def invite() -> None:
+        if outside is not None:
+            click.echo(network.invitation(f"http://{outside}:{port}/?key={keys.once}"))
+
+    if outside is not None:
+        hosts.append(outside)
+        keys.on_used = invite
+    here = f"http://127.0.0.1:{port}/"
+    click.echo(f"The page is at {here} (Ctrl-C ends it)")
+    invite()
+    if not no_browser:
+        remark("opening it in your browser")
+        network.open_soon(here)
+    config = uvicorn.Config(
+        make_app(stock_file, hosts=hosts, keys=keys, lan=lan),
+        log_level="info" if verbose else "warning",
+        server_header=False,
+        access_log=verbose,
+        timeout_graceful_shutdown=2,
+    )
+    uvicorn.Server(config).run(sockets=sockets)

@@ -1,0 +1,150 @@
+"""The local page as an ASGI application: pages, the guard round them, and the answers of the API.
+
+Handlers parse, hand on and answer; what is computed is computed in the pool by the functions the verbs use.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+
+from analyser import __version__
+from analyser.errors import AnalyserError
+from analyser.web import pages, photo_routes, pictures_routes, rope_routes, stock_routes
+from analyser.web.bench import Bench
+from analyser.web.drawer import Drawer
+from analyser.web.guard import Guard, Keys
+from analyser.web.pool import Pool
+from analyser.web.wishes import REFUSALS
+
+UPLOAD_MB = 80.0
+
+_STATUS = {
+    "unknown": 404,
+    "changed": 409,
+    "cancelled": 409,
+    "full": 409,
+    "kind": 415,
+    "busy": 429,
+}
+
+
+@dataclass
+class Room:
+    """What the handlers share: ``request.app.state.room``."""
+
+    stock_file: Path
+    pool: Pool
+    bench: Bench
+    drawer: Drawer
+    keys: Keys
+    lan: bool = False
+    closed: bool = field(default=False)
+
+
+def make_app(
+    stock_file: Path,
+    *,
+    hosts: Sequence[str] = ("127.0.0.1", "localhost", "::1"),
+    keys: Keys | None = None,
+    lan: bool = False,
+    upload_mb: float = UPLOAD_MB,
+    seconds: float = 120.0,
+    memory_mb: int = 4096,
+) -> FastAPI:
+    """The page for one stock list.
+
+    Parameters
+    ----------
+    stock_file : Path
+        CSV or XLSX; it stays the truth.
+    hosts : sequence of str
+        Host names the page answers under.
+    keys : Keys, optional
+        Secrets of this run; fresh ones if left out.
+    lan : bool
+        Whether the network reaches it; the page then says that the address is not encrypted.
+    upload_mb : float
+        The largest file taken.
+    seconds, memory_mb : float, int
+        Limits of one piece of work.
+
+    Returns
+    -------
+    FastAPI
+        Its lanes of work start and end with its lifespan.
+    """
+    held = keys or Keys()
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        pool = Pool(seconds=seconds, memory_mb=memory_mb)
+        bench = Bench(pool, stock_file)
+        app.state.room = Room(stock_file, pool, bench, Drawer(stock_file), held, lan)
+        try:
+            yield
+        finally:
+            app.state.room.closed = True
+            pool.close()
+            bench.close()
+
+    app = FastAPI(
+        title="analyser",
+        version=__version__,
+        lifespan=lifespan,
+        docs_url=None,  # its pages load scripts from elsewhere
+        redoc_url=None,
+        responses=REFUSALS,
+    )
+    for routes in (photo_routes, rope_routes, pictures_routes, stock_routes):
+        app.include_router(routes.router)
+    app.include_router(pages.router)
+    app.mount("/static", StaticFiles(packages=[("analyser.web", "static")]), name="static")
+    app.add_exception_handler(AnalyserError, _refused)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(Exception, _failed)
+    app.add_middleware(Guard, hosts=frozenset(hosts), keys=held, limit_mb=upload_mb)
+    return app
+
+
+def _told(status: int, kind: str, says: str) -> Response:
+    line = " ".join(says.split())
+    return JSONResponse({"schema": 1, "error": {"kind": kind, "says": line}}, status)
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    kind = getattr(error, "kind", "unusable")
+    if kind == "internal":
+        return _told(500, kind, str(error))
+    return _told(_STATUS.get(kind, 422), kind, str(error))
+
+
+async def _invalid(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    first = error.errors()[0]
+    place = " ".join(str(part) for part in first["loc"][1:]) or "the request"
+    return _told(422, "option", f"{place}: {first['msg']}")
+
+
+async def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    if error.status_code == 404 and "text/html" in request.headers.get("accept", ""):
+        return HTMLResponse(pages.lost(request), 404)
+    return JSONResponse(
+        {"schema": 1, "error": {"kind": "unknown", "says": str(error.detail)}},
+        error.status_code,
+        headers=error.headers,
+    )
+
+
+async def _failed(request: Request, error: Exception) -> Response:
+    return _told(500, "internal", f"the tool itself failed: {type(error).__name__}")

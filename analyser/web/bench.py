@@ -1,0 +1,202 @@
+"""The photos being worked on: their files, wishes, stages and answers, while the server runs.
+
+Nothing here outlives the server: files lie in a folder that goes with it, the stock list alone is the truth.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import threading
+import time
+import uuid
+from collections.abc import Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from analyser.errors import AnalyserError
+from analyser.web.pool import Call, Pool, RefusedError
+
+Use = Literal["colourway", "rope"]
+State = Literal["waiting", "working", "done", "failed", "cancelled"]
+
+#: The lane that keeps each kind of photo, so that a long audit never stands before a changed wish.
+LANES: Mapping[Use, int] = {"colourway": 0, "rope": 1}
+PHOTOS_AT_MOST = 60
+DISK_MB = 1024
+
+
+class UnknownError(AnalyserError):
+    """There is no such thing on this server any more."""
+
+    kind = "unknown"
+
+
+class FullError(AnalyserError):
+    """No more can be kept."""
+
+    kind = "full"
+
+
+@dataclass(eq=False)
+class Look:
+    """One photo and what was made of it.
+
+    Attributes
+    ----------
+    id : str
+    use : str
+    name : str
+        The file's own name.
+    path : Path
+    wishes : dict
+    state, stage, kind, says : str
+        ``kind`` and ``says`` tell why it failed.
+    version : int
+        Counts every change, for a page that waits for one.
+    partial, result : dict or None
+        What there is so far; the answer.
+    """
+
+    id: str
+    use: Use
+    name: str
+    path: Path
+    wishes: dict[str, Any]
+    state: State = "waiting"
+    stage: str = ""
+    kind: str = ""
+    says: str = ""
+    version: int = 0
+    partial: dict[str, Any] | None = None
+    result: dict[str, Any] | None = None
+    added: float = field(default_factory=time.time)
+    call: Call | None = None
+
+
+class Bench:
+    """All photos of one run of the server."""
+
+    def __init__(self, pool: Pool, stock_file: Path) -> None:
+        self.pool = pool
+        self.stock_file = stock_file
+        self._folder = Path(tempfile.mkdtemp(prefix="analyser-page-"))
+        self._looks: dict[str, Look] = {}
+        self._changing = threading.Lock()
+
+    def close(self) -> None:
+        """Forget everything and remove the folder."""
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def place(self, name: str) -> Path:
+        """A place for a file on its way in, under its own name.
+
+        Raises
+        ------
+        FullError
+            If no more can be kept.
+        """
+        used = sum(file.stat().st_size for file in self._folder.rglob("*") if file.is_file())
+        if len(self._looks) >= PHOTOS_AT_MOST or used > DISK_MB * 2**20:
+            raise FullError(
+                f"{len(self._looks)} photos are kept already; forget some on the page of photos first"
+            )
+        folder = self._folder / uuid.uuid4().hex
+        folder.mkdir()
+        return folder / file_name(name)
+
+    def drop(self, path: Path) -> None:
+        """Remove a file that came in by ``place``."""
+        shutil.rmtree(path.parent, ignore_errors=True)
+
+    def all(self) -> list[Look]:
+        """Every photo, the newest first."""
+        return sorted(self._looks.values(), key=lambda look: -look.added)
+
+    def get(self, photo: str) -> Look:
+        """The photo of that id.
+
+        Raises
+        ------
+        UnknownError
+            If there is none.
+        """
+        if photo not in self._looks:
+            raise UnknownError("this photo is not here any more; add it again")
+        return self._looks[photo]
+
+    def add(self, path: Path, use: Use, wishes: dict[str, Any]) -> Look:
+        """Take a photo in and begin with it."""
+        look = Look(path.parent.name, use, path.name, path, wishes)
+        self._looks[look.id] = look
+        self.begin(look)
+        return look
+
+    def begin(self, look: Look, *, urgent: bool = False) -> Future[Any]:
+        """Work on a photo, or work on it again with other wishes; the answer so far stays till then."""
+        name = "colourway" if look.use == "colourway" else "audit"
+        arguments: dict[str, Any] = {"path": str(look.path), "wishes": dict(look.wishes)}
+        if name == "colourway":
+            arguments["stock_file"] = str(self.stock_file)
+        lane = LANES[look.use]
+        call = self.pool.submit(
+            name, arguments, lane=lane, urgent=urgent, on_stage=lambda *told: self._stage(look, call, *told)
+        )
+        with self._changing:
+            look.call, look.state, look.stage, look.says, look.kind = call, "waiting", "", "", ""
+            look.version += 1
+        call.future.add_done_callback(lambda future: self._ended(look, call, future))
+        return call.future
+
+    def _stage(self, look: Look, call: Call, stage: str, partial: dict[str, Any] | None) -> None:
+        with self._changing:
+            if look.call is not call:
+                return
+            look.state, look.stage = "working", stage
+            look.partial = partial or look.partial
+            look.version += 1
+
+    def _ended(self, look: Look, call: Call, future: Future[Any]) -> None:
+        with self._changing:
+            if look.call is not call:
+                return
+            error = future.exception()
+            if error is None:
+                look.state, look.result, look.partial = "done", future.result(), None
+            elif isinstance(error, RefusedError):
+                look.state = "cancelled" if error.kind == "cancelled" else "failed"
+                look.kind, look.says = error.kind, self.plain(look.path, str(error))
+            look.stage = ""
+            look.version += 1
+
+    def plain(self, path: Path, says: str) -> str:
+        """A message without the folder of this server."""
+        return says.replace(f"{path.parent}/", "").replace(str(path.parent), "")
+
+    def cancel(self, look: Look) -> None:
+        """Stop the work on a photo."""
+        if look.call is not None and not look.call.future.done():
+            look.call.cancel()
+
+    def forget(self, look: Look) -> None:
+        """Stop, and remove the photo and its answer."""
+        self.cancel(look)
+        self._looks.pop(look.id, None)
+        self.drop(look.path)
+
+
+def file_name(name: str) -> str:
+    """A name as it may stand in a folder: its last part, printable, not too long.
+
+    Examples
+    --------
+    >>> file_name("../../etc/my photo.jpg"), file_name("")
+    ('my photo.jpg', 'photo')
+    """
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    kept = "".join(sign for sign in last if sign.isprintable() and sign not in '<>:"|?*').strip(". ")
+    while len(kept.encode()) > 120:
+        kept = kept[1:]
+    return kept or "photo"

@@ -1,0 +1,405 @@
+"""What a lane of the pool does: the verbs' jobs on kept photos, step by step.
+
+Every function takes ``tell`` first, to report a stage and what there is so far. A photo once read and
+calibrated is kept, so that a changed wish costs no reading.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+
+from analyser.audit import comparing
+from analyser.audit import from_photo as audits
+from analyser.audit.piece import Piece
+from analyser.audit.wording import Ruler
+from analyser.beads import counting, kits, stock, units
+from analyser.beads import motif as motifs
+from analyser.beads.bead import Bead
+from analyser.beads.colour_text import read_colour
+from analyser.beads.counting import BeadCount
+from analyser.beads.gauge import Gauge
+from analyser.beads.lots import largest
+from analyser.beads.stock import Stock
+from analyser.colourway import designing, from_photo, keeping, matching, wording
+from analyser.colourway.measures import measure
+from analyser.colourway.palette import Palette
+from analyser.errors import AnalyserError, OptionError
+from analyser.photo.box import Box
+from analyser.photo.calibration import Calibration, Card
+from analyser.photo.reading import Photo
+from analyser.report import answers, counts, embedding, pairs
+from analyser.report import audits as audit_answers
+from analyser.web import pictures, shown
+
+Tell = Callable[..., None]
+Wishes = Mapping[str, Any]
+T = TypeVar("T")
+
+#: Megapixels a photo may have: twice what telephones take; keeps a lane within its memory.
+LIMIT_MP = 64.0
+_SHOWN_PX = 1600
+_CROP_PX = 480
+#: Radius of a touched spot, as a part of the photo's longer side: a fingertip on a phone.
+_SPOT = 0.006
+
+
+class _Kept:
+    """The last few of a kind, by key."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: OrderedDict[Any, Any] = OrderedDict()
+
+    def get(self, key: Any, make: Callable[[], T]) -> T:
+        if key not in self._held:
+            self._held[key] = make()
+            while len(self._held) > self._most:
+                self._held.popitem(last=False)
+        self._held.move_to_end(key)
+        found: T = self._held[key]
+        return found
+
+    def __contains__(self, key: Any) -> bool:
+        return key in self._held
+
+
+_PHOTOS = _Kept(4)  # 4 megapixels of float32 each: 50 MB
+_PALETTES = _Kept(64)
+_PIECES = _Kept(6)
+_STOCKS = _Kept(2)
+
+
+def warm() -> None:
+    """Load once what the first job would otherwise wait for."""
+    import PIL.Image  # noqa: F401
+
+    pictures.rope(
+        "chenille",
+        "11/0",
+        {"accent": ((60, 0, 0), None, "round"), "body": ((30, 0, 0), None, "round")},
+    )
+    designing.seen_motif(designing.Wishes(motifs.load("chenille")))
+
+
+def _stock(path: str) -> Stock:
+    stamp = Path(path).stat() if Path(path).exists() else None
+    key = (path, stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino))
+    return _STOCKS.get(key, lambda: stock.read(path, skip_faulty=True))
+
+
+def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
+    method, card = wishes.get("calibration", "auto"), wishes.get("card")
+
+    def read() -> tuple[Photo, Calibration]:
+        photo, how = from_photo.calibrated(
+            Path(path), method=method, card=Card.parse(card) if card else None, limit_mp=LIMIT_MP
+        )
+        return dataclasses.replace(photo, file=Path(path).name), how
+
+    return _PHOTOS.get((path, method, card), read)
+
+
+def _palette(path: str, wishes: Wishes) -> Palette:
+    photo, how = _photo(path, wishes)
+    colours, focus = wishes.get("colours"), wishes.get("focus")
+    key = (path, wishes.get("calibration", "auto"), wishes.get("card"), colours, focus)
+    return _PALETTES.get(
+        key,
+        lambda: from_photo.palette_of(photo, how, colours=colours, focus=Box.parse(focus) if focus else None),
+    )
+
+
+def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
+    worn, thread, length = wishes.get("worn_on"), wishes.get("thread"), wishes.get("length")
+    return designing.Wishes(
+        motif=_motif(wishes["motif"]),
+        size=units.size(wishes["size"]),
+        shape=wishes.get("shape"),
+        finish=wishes.get("finish"),
+        length_mm=units.length_mm(length) if length else None,
+        gauge=Gauge.parse(wishes["gauge"]) if wishes.get("gauge") else None,
+        contrast=wishes["contrast"],
+        top=wishes["top"],
+        mind_colour_vision=wishes["mind_colour_vision"],
+        worn_on_lab=from_photo.ground_of(photo, worn, held) if worn else None,
+        thread_lab=read_colour(thread, held).lab if thread else None,
+    )
+
+
+def _motif(name: str) -> motifs.Motif:
+    """A shipped motif: the page opens no file by its name."""
+    if name not in motifs.names():
+        raise OptionError(f"there is no motif {name!r}; there are {', '.join(motifs.names())}")
+    return motifs.load(name)
+
+
+def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[str, Any]:
+    """Job of ``analyser colourway``: first a quick palette with matches, marked provisional, then all."""
+    held = _stock(stock_file)
+    if (path, wishes.get("calibration", "auto"), wishes.get("card")) not in _PHOTOS:
+        tell("reading the photo")
+        photo, how = from_photo.calibrated(Path(path), method="none", limit_mp=LIMIT_MP)
+        photo = dataclasses.replace(photo, file=Path(path).name)
+        first = from_photo.palette_of(photo, how, colours=wishes.get("colours"))
+        found = matching.nearest(
+            [colour.lab for colour in first.colours],
+            held,
+            size=units.size(wishes["size"]),
+            uncertainty_de00=[colour.uncertainty_de00 for colour in first.colours],
+        )
+        partial = {
+            **answers.palette_answer(first, {}),
+            "matches": answers.matches_fields(found),
+            "pairs": [],
+            "provisional": True,
+        }
+        tell("looking for a chart, a card or white paper", shown.dressed(partial))
+        _photo(path, wishes)
+        tell("choosing pairs", None)
+    answer, _ = _designed(path, stock_file, wishes)
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any], designing.Colourway]:
+    held = _stock(stock_file)
+    photo, how = _photo(path, wishes)
+    palette = _palette(path, wishes)
+    plan = _wishes(wishes, held, photo)
+    if wishes.get("keep_bead"):
+        bead = held.find(wishes["keep_bead"])
+        if bead.lab is None:
+            raise OptionError(f"{bead.name} has no colour yet, so nothing can be chosen beside it")
+        result = keeping.design_beside(palette, held, plan, bead=bead)
+    elif wishes.get("keep_colour"):
+        lab = read_colour(wishes["keep_colour"]).lab
+        palette, index = keeping.with_colour(palette, lab, float(how.uncertainty_of(lab)))
+        result = keeping.design_beside(palette, held, plan, colour=index)
+    else:
+        result = designing.design(palette, held, plan)
+    answer = pairs.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
+    for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
+        if plan.length_mm is not None:
+            fields["count"] = _counted(
+                plan.motif,
+                held,
+                {"accent": pair.accent, "body": pair.body},
+                length_mm=plan.length_mm,
+                size=plan.size,
+                gauge=plan.gauge,
+            )
+    return answer, result
+
+
+def _lots(held: Stock, bead: Bead) -> tuple[Bead, ...]:
+    """All lots of a bead, of its size and shape."""
+    kind = bead.id.casefold(), bead.size, bead.shape
+    return tuple(one for one in held.beads if (one.id.casefold(), one.size, one.shape) == kind)
+
+
+def _count(
+    motif: motifs.Motif, lots: Mapping[str, tuple[Bead, ...]], **piece: Any
+) -> tuple[BeadCount, dict[str, Any]]:
+    made = counting.count(motif, stock=lots, **piece)
+    way = kits.Colourway("", made, lots, 1)
+    plan = kits.plan([way])
+    return made, counts.count_answer([way], plan, {}, counts.reckoning(made, {"size"}))
+
+
+def _counted(motif: motifs.Motif, held: Stock, beads: Mapping[str, Bead], **piece: Any) -> dict[str, Any]:
+    return _count(motif, {role: _lots(held, bead) for role, bead in beads.items()}, **piece)[1]
+
+
+def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: float) -> dict[str, Any]:
+    """The colour round a touched place, and the beads nearest to it."""
+    held = _stock(stock_file)
+    photo, how = _photo(path, wishes)
+    reach = _SPOT * max(photo.width, photo.height)
+    box = f"{x - reach:f},{y - reach:f},{2 * reach:f},{2 * reach:f}"
+    lab = from_photo.ground_of(photo, box, held)
+    sure = float(how.uncertainty_of(lab))
+    found = matching.nearest([lab], held, size=units.size(wishes["size"]), uncertainty_de00=sure)
+    (match,) = answers.matches_fields(found)
+    return shown.dressed({**match, "uncertainty_de00": sure, "pixel": [x, y]})
+
+
+def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
+    """The calibrated photo as a JPEG."""
+    photo, _ = _photo(path, wishes)
+    return embedding.jpeg_bytes(embedding.picture_u8(photo.linear, _SHOWN_PX), 86)
+
+
+def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: float) -> bytes:
+    """A square of the calibrated photo round a place, enlarged."""
+    import cv2
+
+    photo = _piece(path, wishes).photo if wishes.get("use") == "rope" else _photo(path, wishes)[0]
+    height, width = photo.linear.shape[:2]
+    half = max(8, round(side / photo.scale / 2))
+    column, row = round(x / photo.scale), round(y / photo.scale)
+    left = min(max(column - half, 0), max(width - 2 * half, 0))
+    top = min(max(row - half, 0), max(height - 2 * half, 0))
+    cut = np.ascontiguousarray(photo.linear[top : top + 2 * half, left : left + 2 * half])
+    if not cut.size:
+        raise OptionError(f"{x:g},{y:g} lies outside the photo of {photo.width} x {photo.height} pixels")
+    enlarged = _CROP_PX / max(cut.shape[:2])
+    way = cv2.INTER_CUBIC if enlarged > 1 else cv2.INTER_AREA
+    size = (max(1, round(cut.shape[1] * enlarged)), max(1, round(cut.shape[0] * enlarged)))
+    return embedding.jpeg_bytes(
+        embedding.encoded_u8(np.asarray(cv2.resize(cut, size, interpolation=way))), 86
+    )
+
+
+def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> str:
+    """The one-page report of ``analyser colourway``."""
+    from analyser.report.page import colourway_page
+
+    held = _stock(stock_file)
+    photo, _ = _photo(path, wishes)
+    plan = _wishes(wishes, held, photo)
+    answer, result = _designed(path, stock_file, wishes)
+    return colourway_page(
+        answer,
+        photo,
+        plan.motif,
+        beads=held.beads,
+        worn_on=plan.worn_on_lab,
+        rounds=result.count.rounds if result.count else None,
+    )
+
+
+def rope_picture(tell: Tell, **what: Any) -> bytes:
+    """See ``pictures.rope``; colours come as text."""
+    looks = {
+        role: (read_colour(what.pop(role)).lab, what.pop(f"{role}_finish"), what.pop(f"{role}_shape"))
+        for role in ("accent", "body")
+    }
+    cloth = what.pop("cloth")
+    motif = _motif(what.pop("motif")).name
+    size = units.size(what.pop("size"))
+    ground = read_colour(cloth).lab if cloth else None
+    return pictures.rope(motif, size, looks, cloth=ground, **what)
+
+
+def pile_picture(tell: Tell, colour: str, finish: str | None) -> bytes:
+    """See ``pictures.pile``."""
+    return pictures.pile(read_colour(colour).lab, finish)
+
+
+def pair(
+    tell: Tell, stock_file: str, accent: str, body: str, motif: str, size: str, length: str | None
+) -> dict[str, Any]:
+    """Job of ``analyser contrast``, and of ``analyser count`` where both are beads and a length is given."""
+    held = _stock(stock_file)
+    one, two = read_colour(accent, held), read_colour(body, held)
+    size = units.size(size)
+    view = designing.seen_motif(designing.Wishes(_motif(motif), size))
+    measures = measure([one.lab], [two.lab], view).one(0)
+    reasons = wording.of_measures(measures, one.bead, two.bead)
+    options = {"stock": stock_file, "motif": motif, "size": size}
+    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options)
+    answer["pair"]["beads"] = {
+        role: pairs.bead_fields(given.bead)
+        if given.bead
+        else {"id": None, "name": given.text, **answers.colour_fields(given.lab)}
+        for role, given in (("accent", one), ("body", two))
+    }
+    if length and one.bead and two.bead:
+        beads = {"accent": one.bead, "body": two.bead}
+        answer["pair"]["count"] = _counted(
+            view.motif, held, beads, length_mm=units.length_mm(length), size=size
+        )
+    return shown.dressed(answer)
+
+
+def takes(
+    tell: Tell, stock_file: str, accent: str, body: str, motif: str, size: str, length: str
+) -> dict[str, Any]:
+    """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
+    held = _stock(stock_file)
+    woven = _motif(motif)
+    lots = {
+        role: (held.find(text) if "@" in text else largest(held.lots(text)),)
+        for role, text in (("accent", accent), ("body", body))
+    }
+    made, answer = _count(woven, lots, length_mm=units.length_mm(length), size=units.size(size))
+    return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
+
+
+def _piece(path: str, wishes: Wishes) -> Piece:
+    motif, length = wishes.get("motif"), wishes.get("length")
+    mm = units.length_mm(length) if length else None
+    rounds = None
+    if motif and mm is not None:
+        woven = _motif(motif)
+        rounds = max(1, round(mm / (woven.rise_beads * woven.bead_mm[1])))
+
+    def judge() -> Piece:
+        piece = audits.judged(path, ruler=Ruler(length_mm=mm, rounds=rounds), limit_mp=LIMIT_MP)
+        return dataclasses.replace(piece, photo=dataclasses.replace(piece.photo, file=Path(path).name))
+
+    return _PIECES.get((path, mm, rounds), judge)
+
+
+def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
+    """Job of ``analyser audit`` for one photo."""
+    tell("following the rope and its beads")
+    piece = _piece(path, wishes)
+    answer = audit_answers.audit_answer([piece], [], dict(wishes))
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
+    """Several audited ropes against each other."""
+    pieces = [_piece(path, wishes) for path in paths]
+    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), dict(wishes))
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
+    """The audited photo as a JPEG."""
+    piece = _piece(path, wishes)
+    return embedding.jpeg_bytes(embedding.picture_u8(piece.photo.linear, _SHOWN_PX), 86)
+
+
+def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
+    """The one-page report of ``analyser audit``."""
+    from analyser.report import audit_page
+
+    pieces = [_piece(path, wishes) for path in paths]
+    return audit_page.page(pieces, comparing.between(pieces))
+
+
+def check_list(tell: Tell, path: str) -> dict[str, Any]:
+    """Read an uploaded stock list; its beads, or its first faults."""
+    faults = stock.check(path)
+    if faults:
+        more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
+        raise AnalyserError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
+    return {"beads": list(stock.read(path).beads)}
+
+
+CALLS: Mapping[str, Callable[..., Any]] = {
+    function.__name__: function
+    for function in (
+        audit,
+        audit_report,
+        check_list,
+        colourway,
+        colourway_report,
+        compare,
+        pair,
+        photo_crop,
+        photo_picture,
+        pile_picture,
+        rope_photo,
+        rope_picture,
+        spot,
+        takes,
+    )
+}

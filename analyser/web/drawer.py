@@ -1,0 +1,279 @@
+"""The bead drawer: the maker's list searched and changed, every change with its way back.
+
+The list on disk is the truth. Of every change made here the list as it was is kept while the server runs; an
+undo is refused where the list was changed elsewhere since, because it would take that change with it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import hashlib
+import threading
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from analyser.beads import (
+    safe_files,
+    stock,
+    stock_booking,
+    stock_files,
+    stock_rows,
+    stock_splicing,
+    stock_writing,
+)
+from analyser.beads.bead import Bead
+from analyser.beads.stock import Stock
+from analyser.beads.stock_files import Sheet
+from analyser.errors import AnalyserError, StockError
+from analyser.report import pairs
+from analyser.web import shown
+
+PAGE = 60
+_KEPT_MB = 128  # of lists as they were: some hundred changes of a usual list
+SORTS = ("list", "name", "light", "dark", "most", "least")
+
+
+class ChangedError(AnalyserError):
+    """The list is not as it was seen."""
+
+    kind = "changed"
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    says: str
+    before: bytes | None
+    after: str
+
+
+class Drawer:
+    """One stock list and the way back through its changes.
+
+    Parameters
+    ----------
+    path : Path
+        CSV or XLSX; begun at the first bead added where there is none.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._steps: list[_Step] = []
+        self._changing = threading.RLock()
+        self._read: tuple[Any, Sheet, Stock] | None = None
+
+    @property
+    def undo_says(self) -> str | None:
+        """What an undo would take back, None if nothing."""
+        return self._steps[-1].says if self._steps else None
+
+    def held(self) -> tuple[Sheet, Stock]:
+        """The list as it stands now; read again only where the file changed.
+
+        Raises
+        ------
+        StockError
+            If it cannot be read.
+        """
+        with self._changing:
+            stamp = self.path.stat() if self.path.exists() else None
+            key = stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino)
+            if self._read is None or self._read[0] != key or key is None:
+                sheet = stock_files.load(self.path)
+                self._read = key, sheet, stock.read(self.path, skip_faulty=True)
+            return self._read[1], self._read[2]
+
+    def page(self, search: str, size: str, finish: str, sort: str, start: int) -> dict[str, Any]:
+        """A page of the list: beads that hold every word searched for, in the order asked for."""
+        sheet, held = self.held()
+        words = search.casefold().split()
+        found = [
+            bead
+            for bead in held.beads
+            if (not size or bead.size == size)
+            and (not finish or finish == bead.finish or finish in bead.finishes)
+            and all(word in _words_of(bead) for word in words)
+        ]
+        found = _sorted(found, sort)
+        cells = dict(sheet.rows)
+        return {
+            "file": self.path.name,
+            "headings": list(sheet.headings),
+            "in_all": len(held.beads),
+            "found": len(found),
+            "start": start,
+            "page": PAGE,
+            "sizes": sorted({bead.size for bead in held.beads if bead.size}),
+            "finishes": sorted({name for bead in held.beads for name in bead.finishes}),
+            "rows": [_row(bead, sheet, cells) for bead in found[start : start + PAGE]],
+            "faults": [
+                {"row": f.row, "column": f.column, "value": f.value, "says": f.says, "mend": f.mend}
+                for f in held.left_out
+            ],
+            "writable": sheet.kind != "ods",
+            "undo": self.undo_says,
+        }
+
+    def set_cell(self, row: int, column: str, was: str, value: str) -> None:
+        """Change one cell of the list.
+
+        Raises
+        ------
+        ChangedError
+            If the cell does not hold what was seen, or is not there.
+        StockError
+            If the new value is a fault, or the list cannot be written.
+        """
+
+        def plan(sheet: Sheet) -> stock_writing.Plan:
+            if column not in sheet.headings or all(number != row for number, _ in sheet.rows):
+                raise ChangedError(f"row {row}, column {column!r} is not in the list any more; look again")
+            index = sheet.headings.index(column)
+            stands = stock_rows.text_of(stock_splicing.cell_at(sheet, row, index))
+            if stands != was:
+                raise ChangedError(f"row {row}, {column} was changed elsewhere to {stands!r}; look again")
+            changed = _with_cell(sheet, row, index, value)
+            known = {(f.row, f.column) for f in stock_rows.read_rows(sheet)[1]}
+            for fault in stock_rows.read_rows(changed)[1]:
+                if fault.row == row and (fault.row, fault.column) not in known:
+                    raise StockError(f"{fault.value!r} {fault.says}; {fault.mend}")
+            return {(row, index): value}, ()
+
+        with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}"):
+            stock_writing.rewrite(self.path, plan)
+
+    def bring_in(self, beads: Sequence[Bead]) -> dict[str, Any]:
+        """Add the beads of another list that are not in this one yet.
+
+        Returns
+        -------
+        dict
+            ``added``: ids; ``known``: ids that are in the list already, left as they are; ``left_out``:
+            columns this list does not have.
+        """
+        mine = {stock_rows.identity(bead) for bead in self.held()[1].beads} if self.path.exists() else set()
+        fresh = [bead for bead in beads if stock_rows.identity(bead) not in mine]
+        known = [bead.id for bead in beads if stock_rows.identity(bead) in mine]
+        if not fresh:
+            return {"added": [], "known": known, "left_out": []}
+        with self._step(f"{len(fresh)} beads brought in"):
+            written = stock_writing.append(self.path, fresh)
+        return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
+
+    def book_out(self, takes: Sequence[tuple[Bead, int]]) -> list[dict[str, Any]]:
+        """Take beads out of their lots.
+
+        Raises
+        ------
+        StockError
+            If a lot holds too few or its amount is not known; nothing is booked then.
+        """
+        names = " and ".join(bead.name for bead, _ in takes)
+        with self._step(f"a piece of {names} booked out"):
+            booking = stock_booking.book_out(self.path, takes)
+        return [
+            {
+                "id": line.id,
+                "lot": line.lot or None,
+                "beads": line.beads,
+                "before": line.before,
+                "after": line.after,
+                "left": line.left.likely,
+            }
+            for line in booking.lines
+        ]
+
+    def undo(self) -> str:
+        """Put the list back as it was before the last change made here; what was undone, in words.
+
+        Raises
+        ------
+        ChangedError
+            If there is nothing to undo, or the list was changed elsewhere since.
+        """
+        with self._changing:
+            if not self._steps:
+                raise ChangedError("there is nothing to undo")
+            step = self._steps[-1]
+            if _digest(self._bytes()) != step.after:
+                raise ChangedError(
+                    f"{self.path.name} was changed elsewhere since; undoing here would lose that. Its earlier "
+                    "versions lie beside it as .bak"
+                )
+            real = self.path.resolve()
+            with safe_files.alone(real):
+                if step.before is None:
+                    real.unlink()
+                else:
+                    safe_files.replace(real, step.before)
+            self._steps.pop()
+            self._read = None
+            return step.says
+
+    @contextlib.contextmanager
+    def _step(self, says: str) -> Iterator[None]:
+        with self._changing:
+            before = self._bytes()
+            yield
+            self._read = None
+            self._steps.append(_Step(says, before, _digest(self._bytes())))
+            while sum(len(step.before or b"") for step in self._steps) > _KEPT_MB * 2**20:
+                del self._steps[0]
+
+    def _bytes(self) -> bytes | None:
+        return self.path.read_bytes() if self.path.exists() else None
+
+
+def _digest(data: bytes | None) -> str:
+    return "" if data is None else hashlib.sha256(data).hexdigest()
+
+
+def _short(text: str) -> str:
+    shown_text = text if len(text) <= 24 else text[:23] + "…"
+    return f"“{shown_text}”" if shown_text else "nothing"
+
+
+def _with_cell(sheet: Sheet, row: int, index: int, value: str) -> Sheet:
+    """The sheet as it would be read with that cell."""
+    rows = []
+    for number, cells in sheet.rows:
+        if number == row:
+            wide = [*cells, *[None] * (index + 1 - len(cells))]
+            wide[index] = value
+            rows.append((number, tuple(wide)))
+        else:
+            rows.append((number, cells))
+    return dataclasses.replace(sheet, rows=tuple(rows))
+
+
+def _words_of(bead: Bead) -> str:
+    parts = (bead.name, bead.id, bead.size, bead.shape, *bead.finishes, bead.lot, bead.notes)
+    return " ".join([*(part for part in parts if part), *map(str, bead.extra.values())]).casefold()
+
+
+def _sorted(beads: list[Bead], sort: str) -> list[Bead]:
+    if sort == "name":
+        return sorted(beads, key=lambda bead: bead.name.casefold())
+    if sort in ("light", "dark"):
+        coloured = [bead for bead in beads if bead.lab is not None]
+        without = [bead for bead in beads if bead.lab is None]
+        return [*sorted(coloured, key=lambda bead: (bead.lab or (0,))[0], reverse=sort == "light"), *without]
+    if sort in ("most", "least"):
+        told = [bead for bead in beads if bead.amount() is not None]
+        untold = [bead for bead in beads if bead.amount() is None]
+        return [*sorted(told, key=lambda b: b.amount() or (0, 0, 0), reverse=sort == "most"), *untold]
+    return beads
+
+
+def _row(bead: Bead, sheet: Sheet, cells: dict[int, Any]) -> dict[str, Any]:
+    amount = bead.amount()
+    held = cells.get(bead.row, ())
+    texts = [stock_rows.text_of(cell) for cell in held]
+    texts += [""] * (len(sheet.headings) - len(texts))
+    fields = {**pairs.bead_fields(bead), "row": bead.row, "cells": texts[: len(sheet.headings)]}
+    fields["beads"] = None if amount is None else amount.likely
+    if bead.lab is not None:
+        fields["css"] = shown.css_of(bead.lab)
+    return fields

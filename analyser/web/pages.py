@@ -1,0 +1,103 @@
+"""The pages themselves: frames that the script fills from the API."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from analyser.beads import motif as motifs
+from analyser.beads import sizes
+from analyser.beads.bead import FINISHES
+from analyser.colour.adaptation import illuminants
+from analyser.colour.viewing import DISTANCES_M
+from analyser.web.common import room_of
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+router = APIRouter(include_in_schema=False)
+
+
+@cache
+def _templates() -> Environment:
+    import jinja2
+
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("analyser.web", "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+@cache
+def _choices() -> dict[str, Any]:
+    return {
+        "motifs": [(name, motifs.load(name).title) for name in motifs.names()],
+        "sizes": [size for shape, size in sizes.table() if shape == "round"],
+        "finishes": FINISHES,
+        "distances": [(f"{metres:g}", says) for says, metres in DISTANCES_M.items()],
+        "lights": [("D65", "daylight")]
+        + [
+            (one.name, one.stands_for)
+            for one in illuminants().values()
+            if one.name in ("FL2", "FL11", "LED-B3", "A", "LED-B1", "LED-B2")
+        ],
+    }
+
+
+def _page(request: Request, template: str, **more: Any) -> HTMLResponse:
+    room = room_of(request)
+    values = {"token": room.keys.page, "lan": room.lan, "stock": room.stock_file.name, **_choices(), **more}
+    return HTMLResponse(_templates().get_template(template).render(**values))
+
+
+def lost(request: Request) -> str:
+    """The page for an address where nothing is."""
+    return bytes(_page(request, "lost.html").body).decode()
+
+
+@router.get("/")
+async def start(request: Request) -> Response:
+    """Where a photo is dropped."""
+    return _page(request, "start.html")
+
+
+@router.get("/photo/{photo}")
+async def photo(request: Request, photo: str) -> Response:
+    """A photo's palette, matches and pairs."""
+    return _page(request, "photo.html", photo=photo)
+
+
+@router.get("/pair")
+async def pair(request: Request) -> Response:
+    """Two beads beside each other."""
+    return _page(request, "pair.html")
+
+
+@router.get("/ropes")
+async def ropes(request: Request) -> Response:
+    """Where photos of finished ropes are dropped, and how they compare."""
+    return _page(request, "ropes.html")
+
+
+@router.get("/rope/{photo}")
+async def rope(request: Request, photo: str) -> Response:
+    """A finished rope's audit."""
+    return _page(request, "rope.html", photo=photo)
+
+
+@router.get("/drawer")
+async def drawer(request: Request) -> Response:
+    """The bead drawer."""
+    return _page(request, "drawer.html")
+
+
+@router.get("/favicon.ico")
+async def icon() -> Response:
+    """The sign of the page."""
+    return RedirectResponse("/static/sign.svg", 308)

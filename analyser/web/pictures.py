@@ -1,0 +1,93 @@
+"""Rope and pile pictures as encoded bytes, for any two colours, distance, sight and light."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from analyser.beads import motif as motifs
+from analyser.colour import adaptation, vision
+from analyser.drawing import chips, distances, rope_view
+from analyser.drawing.rope_view import Look
+from analyser.drawing.scene import Surface
+from analyser.report import embedding
+
+Lab = tuple[float, float, float]
+
+_SIZE_PX = {"rope": (860, 130), "piece": (300, 130)}
+_QUALITY = 84
+
+
+def rope(
+    motif: str,
+    size: str,
+    looks: dict[str, tuple[Lab, str | None, str]],
+    *,
+    part: str = "rope",
+    metres: float = distances.IN_THE_HAND_M,
+    sight: str = "usual",
+    light: str = "D65",
+    cloth: Lab | None = None,
+) -> bytes:
+    """A stretch of rope as a JPEG.
+
+    Parameters
+    ----------
+    motif, size : str
+    looks : mapping of role to (Lab, finish, shape)
+    part : str
+        ``rope`` for one long with its end, ``piece`` for a short stretch.
+    metres : float
+        Viewing distance, 0.35 or more.
+    sight : str
+        ``usual``, ``protan``, ``deutan`` or ``tritan``.
+    light : str
+        An illuminant of ``adaptation``.
+    cloth : Lab, optional
+        What it lies on.
+    """
+    shapes = tuple(sorted((role, shape) for role, (_, _, shape) in looks.items()))
+    seen, px_per_mm = _laid(motif, size, shapes, part)
+    painted = {role: Look(_under(lab, light), finish) for role, (lab, finish, _) in looks.items()}
+    ground = _under(cloth or rope_view.NEUTRAL_CLOTH, light)
+    linear = rope_view.paint_linear(seen, painted, ground)
+    if metres > distances.IN_THE_HAND_M:
+        linear = distances.from_distance(linear, Look(ground).linear, px_per_mm, metres)
+    if sight != "usual":
+        seen_light = vision.simulate(linear, sight)  # type: ignore[arg-type]  # the page's form has checked it
+        linear = np.asarray(np.clip(seen_light, 0.0, 1.0), np.float32)
+    return embedding.jpeg_bytes(embedding.encoded_u8(linear), _QUALITY)
+
+
+def pile(lab: Lab, finish: str | None) -> bytes:
+    """A pile of beads as a PNG with alpha."""
+    return embedding.png_bytes(chips.pile(Look(lab, finish)))
+
+
+def _under(lab: Lab, light: str) -> Lab:
+    if light == "D65":
+        return lab
+    lightness, a, b = (float(v) for v in adaptation.lab_under(lab, light))
+    return lightness, a, b
+
+
+@lru_cache(maxsize=24)
+def _laid(motif: str, size: str, shapes: tuple[tuple[str, str], ...], part: str) -> tuple[Surface, float]:
+    woven = motifs.load(motif)
+    bead = {role: rope_view.bead_solid(shape, size) for role, shape in shapes}
+    body = bead["body"]
+    width, height = _SIZE_PX[part]
+    across_mm = rope_view.outer_mm(woven.rope(4), bead)
+    px_per_mm = height / (1.45 * across_mm)
+    rise_mm = woven.rise.likely * body.length_mm
+    rounds = int((width / px_per_mm + 4.0 * across_mm) / rise_mm) + 4
+    seen = rope_view.straight(
+        woven.rope(rounds),
+        width_px=width,
+        height_px=height,
+        px_per_mm=px_per_mm,
+        bead=bead,
+        start_mm=-2.0 * across_mm,
+    )
+    return seen, px_per_mm

@@ -1,0 +1,67 @@
+"""Pictures of ropes and piles, and two beads beside each other."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from analyser.web.common import done, jpeg, png, room_of
+from analyser.web.wishes import Light, Metres, Sight
+
+router = APIRouter(prefix="/api", tags=["pictures"])
+
+Given = Annotated[str, Query(max_length=200)]
+_JPEG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/jpeg": {}}}}
+_PNG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/png": {}}}}
+
+
+@router.get("/rope", response_class=Response, responses=_JPEG)
+async def rope(
+    request: Request,
+    accent: Given,
+    body: Given,
+    accent_finish: Given | None = None,
+    body_finish: Given | None = None,
+    accent_shape: Given = "round",
+    body_shape: Given = "round",
+    motif: Given = "chenille",
+    size: Given = "11/0",
+    part: Literal["rope", "piece"] = "rope",
+    metres: Metres = 0.35,
+    sight: Sight = "usual",
+    light: Light = "D65",
+    cloth: Given | None = None,
+) -> Response:
+    """A rope in two colours (``#rrggbb`` or ``lab:L,a,b``), as seen from a distance, by some eyes, in a light."""
+    what = {
+        "accent": accent, "accent_finish": accent_finish, "accent_shape": accent_shape,
+        "body": body, "body_finish": body_finish, "body_shape": body_shape,
+        "motif": motif, "size": size, "part": part, "metres": metres, "sight": sight, "light": light,
+        "cloth": cloth,
+    }  # fmt: skip
+    return jpeg(await done(room_of(request).pool.submit("rope_picture", what)), forever=True)
+
+
+@router.get("/pile", response_class=Response, responses=_PNG)
+async def pile(request: Request, colour: Given, finish: Given | None = None) -> Response:
+    """A pile of beads in a colour."""
+    return png(await done(room_of(request).pool.submit("pile_picture", {"colour": colour, "finish": finish})))
+
+
+@router.get("/pair")
+async def pair(
+    request: Request,
+    accent: Given,
+    body: Given,
+    motif: Given = "chenille",
+    size: Given = "11/0",
+    length: Given | None = None,
+) -> dict[str, Any]:
+    """Two beads or colours judged as accent and body; with a length also counted."""
+    room = room_of(request)
+    what = {"accent": accent, "body": body, "motif": motif, "size": size, "length": length}
+    call = room.pool.submit("pair", {**what, "stock_file": str(room.stock_file)}, urgent=True)
+    answer: dict[str, Any] = await done(call)
+    return answer

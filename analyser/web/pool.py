@@ -1,0 +1,230 @@
+"""A bounded pool of processes for long work, each call with limits of time and memory, and cancellable.
+
+A thread cannot be stopped and a memory limit holds for a whole process, so each lane is a process of its own.
+A lane keeps what it has read (photos, laid ropes) for the next call; a lane that is stopped starts afresh.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import multiprocessing
+import queue
+import threading
+import time
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from typing import Any
+
+from analyser.errors import AnalyserError
+
+Tell = Callable[[str, Any], None]
+
+_LOOK_EVERY_S = 0.05  # how soon a cancelled call is stopped
+WAITING_AT_MOST = 64
+
+
+class RefusedError(AnalyserError):
+    """Work that did not come to an answer; ``kind`` is that of the error it ended with."""
+
+    def __init__(self, kind: str, says: str) -> None:
+        super().__init__(says)
+        self.kind = kind
+
+
+@dataclass(eq=False)
+class Call:
+    """One piece of work on its way.
+
+    Attributes
+    ----------
+    name, arguments : str, mapping
+        A function of ``analyser.web.desk`` and what it takes.
+    on_stage : callable
+        Told each stage and what there is so far; called from the lane's thread.
+    future : Future
+        The answer.
+    """
+
+    name: str
+    arguments: Mapping[str, Any]
+    on_stage: Tell
+    future: Future[Any] = field(default_factory=Future)
+    stopped: threading.Event = field(default_factory=threading.Event)
+
+    def cancel(self) -> None:
+        """Stop it, whether it waits or runs; its future ends with ``RefusedError``."""
+        self.stopped.set()
+
+
+class Pool:
+    """Lanes of work.
+
+    Parameters
+    ----------
+    lanes : int
+    seconds : float
+        A call that takes longer is stopped.
+    memory_mb : int
+        Address space of one lane; a call that asks for more fails.
+    """
+
+    def __init__(self, lanes: int = 2, *, seconds: float = 120.0, memory_mb: int = 4096) -> None:
+        self._lanes = [_Lane(seconds, memory_mb) for _ in range(lanes)]
+
+    def submit(
+        self,
+        name: str,
+        arguments: Mapping[str, Any],
+        *,
+        lane: int | None = None,
+        urgent: bool = False,
+        on_stage: Tell | None = None,
+    ) -> Call:
+        """Queue a call.
+
+        Parameters
+        ----------
+        name, arguments : str, mapping
+            A function of ``analyser.web.desk`` and what it takes beside ``tell``.
+        lane : int, optional
+            Where what it needs is kept; the lane with the least to do if left out.
+        urgent : bool
+            Before all that only waits: somebody looks at the page.
+        on_stage : callable, optional
+
+        Raises
+        ------
+        RefusedError
+            If too much is waiting already.
+        """
+        chosen = self._lanes[lane] if lane is not None else min(self._lanes, key=lambda one: one.load)
+        call = Call(name, arguments, on_stage or (lambda _stage, _partial: None))
+        chosen.put(call, urgent=urgent)
+        return call
+
+    def close(self) -> None:
+        """Stop all lanes; calls under way end with ``RefusedError``."""
+        for lane in self._lanes:
+            lane.close()
+
+
+class _Lane:
+    def __init__(self, seconds: float, memory_mb: int) -> None:
+        self._seconds, self._memory_mb = seconds, memory_mb
+        self._waiting: queue.PriorityQueue[tuple[int, int, Call | None]] = queue.PriorityQueue()
+        self._number = itertools.count()
+        self._busy = False
+        self._process: Any = None
+        self._wire: Connection | None = None
+        self._thread = threading.Thread(target=self._work, name="analyser-lane", daemon=True)
+        self._thread.start()
+
+    @property
+    def load(self) -> int:
+        return self._waiting.qsize() + self._busy
+
+    def put(self, call: Call, *, urgent: bool) -> None:
+        if self._waiting.qsize() >= WAITING_AT_MOST:
+            raise RefusedError("busy", f"{WAITING_AT_MOST} things are waiting already; let some finish first")
+        self._waiting.put((0 if urgent else 1, next(self._number), call))
+
+    def close(self) -> None:
+        self._waiting.put((-1, next(self._number), None))
+        self._thread.join(timeout=5)
+        self._end()
+
+    def _work(self) -> None:
+        self._begin()
+        while True:
+            _, _, call = self._waiting.get()
+            if call is None:
+                self._end()
+                return
+            self._busy = True
+            try:
+                call.future.set_result(self._run(call))
+            except RefusedError as error:
+                call.future.set_exception(error)
+            except Exception as error:
+                self._end()
+                call.future.set_exception(RefusedError("internal", f"{type(error).__name__}: {error}"))
+            finally:
+                self._busy = False
+
+    def _run(self, call: Call) -> Any:
+        if call.stopped.is_set():
+            raise RefusedError("cancelled", "stopped")
+        if self._process is None or not self._process.is_alive():
+            self._begin()
+        assert self._wire is not None
+        deadline = time.monotonic() + self._seconds
+        self._wire.send((call.name, dict(call.arguments)))
+        while True:
+            try:
+                if self._wire.poll(_LOOK_EVERY_S):
+                    kind, *rest = self._wire.recv()
+                    if kind == "stage":
+                        call.on_stage(*rest)
+                        continue
+                    if kind == "done":
+                        return rest[0]
+                    raise RefusedError(*rest)
+            except (EOFError, ConnectionError) as error:
+                self._end()
+                raise RefusedError("memory", "it took more memory than one photo may") from error
+            if call.stopped.is_set():
+                self._end()
+                raise RefusedError("cancelled", "stopped")
+            if time.monotonic() > deadline:
+                self._end()
+                raise RefusedError("time", f"stopped after {self._seconds:.0f} s: it takes too long")
+
+    def _begin(self) -> None:
+        context = multiprocessing.get_context("spawn")
+        self._wire, theirs = context.Pipe()
+        self._process = context.Process(target=serve_calls, args=(theirs, self._memory_mb), daemon=True)
+        self._process.start()
+        theirs.close()
+
+    def _end(self) -> None:
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.join(timeout=5)
+        if self._wire is not None:
+            self._wire.close()
+            self._wire = None
+
+
+def serve_calls(wire: Connection, memory_mb: int) -> None:
+    """The inside of a lane's process: answer calls until the other end is gone."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends its lanes itself
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource  # not on Windows, where only the time limit holds
+
+        resource.setrlimit(resource.RLIMIT_AS, (memory_mb * 2**20,) * 2)
+    from analyser.web import desk
+
+    desk.warm()
+    while True:
+        try:
+            name, arguments = wire.recv()
+        except (EOFError, ConnectionError):
+            return
+
+        def tell(stage: str, partial: Any = None) -> None:
+            wire.send(("stage", stage, partial))
+
+        try:
+            wire.send(("done", desk.CALLS[name](tell, **arguments)))
+        except AnalyserError as error:
+            wire.send(("failed", error.kind, str(error)))
+        except MemoryError:
+            wire.send(("failed", "memory", "it takes more memory than one photo may; send a smaller one"))
+        except Exception as error:
+            wire.send(("failed", "internal", f"the tool itself failed: {type(error).__name__}: {error}"))

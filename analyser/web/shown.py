@@ -1,0 +1,44 @@
+"""Answers as the page shows them: the JSON of the verbs, with CSS colours, bars and sentences beside it."""
+
+from __future__ import annotations
+
+import copy
+from functools import lru_cache
+from typing import Any
+
+from analyser.report import embedding, measures_shown
+
+Answer = dict[str, Any]
+
+
+@lru_cache(maxsize=4096)
+def css_of(lab: tuple[float, float, float]) -> tuple[str, ...]:
+    """CSS values of a colour, the plainest first; a browser takes the last it understands."""
+    return embedding.css_colours(lab)
+
+
+def dressed(answer: Answer) -> Answer:
+    """The answer with ``css`` beside every ``lab``, and each pair's bars and sentence."""
+    shown = copy.deepcopy(answer)
+    _colour(shown)
+    for pair in shown.get("pairs", [shown["pair"]] if "pair" in shown else []):
+        pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in measures_shown.bars(pair)]
+        pair["far_css"] = css_of(tuple(pair["far_lab"]))
+        pair["sentences"] = [measures_shown.sentence([reason]) for reason in pair["reasons"]]
+    if "calibration" in shown:
+        shown["how_sure"] = measures_shown.how_sure(shown["calibration"])
+    for piece in shown.get("pieces", []):
+        piece["how_sure"] = measures_shown.how_sure(piece["calibration"])
+    return shown
+
+
+def _colour(part: Any) -> None:
+    if isinstance(part, dict):
+        lab = part.get("lab")
+        if isinstance(lab, list) and len(lab) == 3:
+            part["css"] = css_of((lab[0], lab[1], lab[2]))
+        for value in part.values():
+            _colour(value)
+    elif isinstance(part, list):
+        for value in part:
+            _colour(value)

@@ -1,0 +1,189 @@
+// Small things every page needs. Text from files only ever becomes text nodes; no colour is computed here.
+
+const token = document.querySelector('meta[name="page-token"]').content;
+
+export const $ = (id) => document.getElementById(id);
+
+/** An element: h("p", {class: "x", onclick: f}, "text", child, [children]). */
+export function h(tag, attributes = {}, ...children) {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === false || value === null || value === undefined) continue;
+    if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
+    else made.setAttribute(name, value === true ? "" : value);
+  }
+  made.append(...children.flat().filter((child) => child !== null && child !== undefined && child !== ""));
+  return made;
+}
+
+/** Fill an element with children, and nothing else. */
+export const fill = (element, ...children) => element.replaceChildren(...children.flat().filter(Boolean));
+
+/** Ask the server; throws an Error whose message is its one line. */
+export async function ask(address, { method = "GET", json, body, headers = {} } = {}) {
+  const sent = { method, headers: { ...headers } };
+  if (method !== "GET") sent.headers["X-Page-Token"] = token;
+  if (json !== undefined) {
+    sent.body = JSON.stringify(json);
+    sent.headers["Content-Type"] = "application/json";
+  } else if (body !== undefined) {
+    sent.body = body;
+    sent.headers["Content-Type"] = "application/octet-stream";
+  }
+  let answer;
+  try {
+    answer = await fetch(address, sent);
+  } catch {
+    throw new Error("The program does not answer. Is it still running?");
+  }
+  const told = await answer.json().catch(() => ({}));
+  if (!answer.ok) {
+    const error = new Error(told.error?.says ?? `The program answered ${answer.status}.`);
+    error.status = answer.status;
+    throw error;
+  }
+  return told;
+}
+
+let hush;
+/** Say something at the foot of the page, to eyes and screen readers. */
+export function say(text) {
+  $("says").textContent = text;
+  clearTimeout(hush);
+  hush = setTimeout(() => { $("says").textContent = ""; }, 6000);
+}
+
+export const trouble = (text) => {
+  const box = $("trouble");
+  box.hidden = !text;
+  box.querySelector("p").textContent = text ?? "";
+};
+
+/** Lay a colour on an element: the plainest value first, the last one the browser knows stays. */
+export function paint(element, css) {
+  for (const value of css ?? []) element.style.backgroundColor = value;
+  return element;
+}
+
+export const labText = (lab) => `lab:${lab.join(",")}`;
+
+export const query = (values) =>
+  new URLSearchParams(Object.entries(values).filter(([, v]) => v !== null && v !== undefined && v !== "")).toString();
+
+/** Address of a rope's picture in the colours of two beads. */
+export const ropeAddress = (accent, body, more) =>
+  `/api/rope?${query({
+    accent: labText(accent.lab), accent_finish: accent.finish, accent_shape: accent.shape ?? "round",
+    body: labText(body.lab), body_finish: body.finish, body_shape: body.shape ?? "round", ...more,
+  })}`;
+
+/** A pile of beads, for those who see it; its name stands beside it. */
+export function pile(bead) {
+  if (!bead.lab) return h("span", { class: "unknown" }, "colour not known");
+  return h("img", { src: `/api/pile?${query({ colour: labText(bead.lab), finish: bead.finish })}`, alt: "", width: 132, height: 108 });
+}
+
+/** Pile, name and words of a bead, and what can be done with it. */
+export const beadLine = (bead, words, ...doing) =>
+  h("div", { class: "bead" }, pile(bead), h("span", {}, h("b", {}, bead.name), words), h("span", {}, doing));
+
+export const aboutBead = (bead) =>
+  [bead.size, bead.shape === "round" ? null : bead.shape, bead.finish, bead.lot ? `lot ${bead.lot}` : null].filter(Boolean).join(", ");
+
+export const bars = (list) =>
+  list.flatMap((bar) => [
+    h("div", {}, h("dt", {}, bar.name), h("dd", {}, h("meter", { min: 0, max: 1, value: bar.part, "aria-label": bar.name }), bar.says)),
+  ]);
+
+export const percent = (share) => (share < 0.0995 ? `${(share * 100).toFixed(1)} %` : `${Math.round(share * 100)} %`);
+
+/** What a piece takes of each role, and what is short. */
+export function needs(count, beads) {
+  return Object.entries(count.with_spare).map(([role, need]) => {
+    const held = count.stock?.[role];
+    const name = beads[role]?.name ?? role;
+    const have = held?.have;
+    let state = "your list does not say how much you have";
+    if (held?.enough) state = `you have ${have}`;
+    else if (held?.short) state = `you have ${have ?? 0}: ${held.short} short`;
+    return h("li", {}, `${name}: `, h("b", {}, `${need} beads`), `, ${count.grams[role].toFixed(1)} g with spare; `,
+      h("span", { class: held?.short ? "short" : "" }, state), held?.blend ? `. ${held.blend}` : "");
+  });
+}
+
+/** Send files in one after the other; calls back with each photo's own address. */
+export async function send(files, use, taken) {
+  for (const file of files) {
+    say(`Sending ${file.name || "the photo"} …`);
+    try {
+      const photo = await ask(`/api/photos?use=${use}`, {
+        method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name || "pasted.png") },
+      });
+      taken(photo, file);
+    } catch (error) {
+      say(error.message);
+    }
+  }
+}
+
+/** Wait on a photo: calls back at every change until it rests; again() starts waiting anew. */
+export function follow(photo, changed) {
+  let waiting = false;
+  async function wait() {
+    if (waiting) return;
+    waiting = true;
+    let seen = "";
+    for (;;) {
+      let told;
+      try {
+        told = await ask(`/api/photos/${photo}${seen === "" ? "" : `?seen=${seen}`}`);
+      } catch (error) {
+        trouble(error.message);
+        break;
+      }
+      if (told.version !== seen) changed(told);
+      seen = told.version;
+      if (!["waiting", "working"].includes(told.state)) break;
+    }
+    waiting = false;
+  }
+  wait();
+  return { again: wait };
+}
+
+/** Progress, trouble, stop and try-again of a photo's page. */
+export function stages(photo, waiting) {
+  $("stop").addEventListener("click", () => ask(`/api/photos/${photo}/stop`, { method: "POST" }).catch((e) => say(e.message)));
+  $("again").addEventListener("click", async () => {
+    trouble(null);
+    await ask(`/api/photos/${photo}/again`, { method: "POST" }).catch((e) => trouble(e.message));
+    waiting().again();
+  });
+  return (told) => {
+    const busy = ["waiting", "working"].includes(told.state);
+    $("progress").hidden = !busy;
+    $("stage").textContent = told.stage ? `${told.stage} …` : "waiting its turn …";
+    if (told.state === "failed") trouble(told.says);
+    else if (told.state === "cancelled") trouble("Stopped. Nothing was lost.");
+    else trouble(null);
+  };
+}
+
+export const svg = (tag, attributes) => {
+  const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  return made;
+};
+
+/** A numbered mark in a photo, in pixels of the full photo; always the same size on the screen. */
+export function numbered(x, y, number, unit, big = 11) {
+  const g = svg("g", {});
+  g.append(svg("circle", { class: "halo", cx: x, cy: y, r: big * unit, "stroke-width": 5 * unit }),
+    svg("circle", { class: "ring", cx: x, cy: y, r: big * unit, "stroke-width": 2 * unit }));
+  const text = svg("text", { x, y, "font-size": 13 * unit });
+  text.style.fontSize = `${13 * unit}px`;
+  text.style.strokeWidth = `${3 * unit}px`;
+  text.textContent = number;
+  g.append(text);
+  return g;
+}

@@ -1,0 +1,73 @@
+// Two beads beside each other.
+import { $, aboutBead, ask, bars, beadLine, fill, h, needs, query, ropeAddress, say, trouble } from "./kit.js";
+
+const form = $("which");
+let pair = null;
+
+const given = new URLSearchParams(location.search);
+for (const field of form.elements) if (field.name && given.get(field.name)) field.value = given.get(field.name);
+
+function wishes() {
+  return Object.fromEntries([...new FormData(form)].map(([name, value]) => [name, value.trim()]));
+}
+
+async function judge() {
+  const wanted = wishes();
+  if (!wanted.accent || !wanted.body) return;
+  history.replaceState(null, "", `/pair?${query(wanted)}`);
+  try {
+    pair = (await ask(`/api/pair?${query(wanted)}`)).pair;
+  } catch (error) {
+    trouble(error.message);
+    $("pair").hidden = true;
+    return;
+  }
+  trouble(null);
+  $("pair").hidden = false;
+  document.title = `${pair.beads.accent.name} on ${pair.beads.body.name}`;
+  draw();
+  fill($("chips"), Object.entries(pair.beads).map(([role, bead]) => beadLine(bead, `${role}, ${[aboutBead(bead), bead.hex].filter(Boolean).join(", ")}`)));
+  fill($("reasons"), pair.sentences.map((line) => h("li", {}, line)));
+  fill($("bars"), bars(pair.bars));
+  fill($("figures"), figures());
+  $("counted").hidden = !pair.count;
+  if (pair.count) fill($("count"), h("ul", { class: "notes" }, needs(pair.count, pair.beads)), h("p", { class: "small" }, `${pair.count.rounds} rounds, ${pair.count.thread_m.toFixed(1)} m of thread.`), h("details", { class: "small" }, h("summary", {}, "How it was reckoned"), h("ul", { class: "notes" }, pair.count.notes.map((note) => h("li", {}, note)))));
+}
+
+function figures() {
+  const rows = [
+    ["Difference (CIEDE2000)", pair.de00.toFixed(1)],
+    ["Accent lighter by (L*)", pair.delta_l.toFixed(1)],
+    ["Luminance contrast", `${pair.luminance_contrast.toFixed(1)} to 1`],
+    ["Reads to", `${pair.reads_to_m.toFixed(1)} m, then blurs to ${pair.far_hex}`],
+    ...Object.entries(pair.cvd_de00).map(([kind, value]) => [`Difference for ${kind} sight`, value.toFixed(1)]),
+    ...Object.entries(pair.lights_de00).map(([kind, value]) => [`Difference in ${kind} light`, value.toFixed(1)]),
+    ["Harmony (Ou and Luo 2006; rewards likeness)", pair.harmony.toFixed(2)],
+  ];
+  return h("table", {}, h("caption", {}, "All measures"), h("tbody", {}, rows.map(([name, value]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, value)))));
+}
+
+function draw() {
+  if (!pair) return;
+  const { motif, size } = wishes();
+  const { accent, body } = pair.beads;
+  for (const figure of document.querySelectorAll("#ropes figure")) {
+    const { metres } = figure.dataset;
+    const image = figure.querySelector("img");
+    image.src = ropeAddress(accent, body, { motif, size, metres, sight: $("sight").value, light: $("light").value });
+    image.alt = `${accent.name} on ${body.name} as left at ${metres} metres`;
+    const left = pair.seen_de00[metres];
+    figure.querySelector(".left").textContent = left === undefined ? "" : `difference left in daylight: ${left.toFixed(1)}`;
+  }
+}
+
+form.addEventListener("change", judge);
+form.addEventListener("submit", (event) => { event.preventDefault(); judge(); });
+$("swap").addEventListener("click", () => {
+  const { accent, body } = form.elements;
+  [accent.value, body.value] = [body.value, accent.value];
+  judge();
+});
+for (const select of [$("sight"), $("light")]) select.addEventListener("change", draw);
+ask("/api/stock/beads").then(({ beads }) => fill($("beads"), beads.map((bead) => h("option", { value: bead.id }, bead.name)))).catch((e) => say(e.message));
+judge();

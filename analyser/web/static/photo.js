@@ -1,0 +1,240 @@
+// A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
+import { $, aboutBead, ask, bars, beadLine, fill, follow, h, labText, needs, numbered, paint, percent, ropeAddress, say, stages, svg, trouble } from "./kit.js";
+
+const id = $("photo").dataset.photo;
+const frame = $("frame");
+const form = $("wishes");
+let told = null; // the photo as the server last told it
+let mode = "pick";
+let mark = null; // keyboard mark, as parts of the photo
+let shownPicture = null;
+let queued = null;
+let sending = false;
+
+const showStage = stages(id, () => waiting);
+
+function show(now) {
+  told = now;
+  showStage(now);
+  $("name").textContent = now.name;
+  document.title = `${now.name} · colours`;
+  const result = now.result;
+  if (!result) return;
+  const picture = `${result.calibration.method}${now.provisional}`;
+  if (picture !== shownPicture && !now.provisional) {
+    shownPicture = picture;
+    $("picture").src = `/api/photos/${id}/picture?${picture}`;
+  }
+  $("sure").textContent = now.provisional ? "A first look. Corrected colours and pairs follow in a moment." : result.how_sure;
+  setForm(now.wishes);
+  showMarks();
+  showPalette(result, now.provisional);
+  if (!now.provisional) showPairs(result, now.wishes);
+  $("pairs-note").textContent = now.provisional ? "Being chosen …" : result.pairs.length ? "Best first." : "None with these wishes. The notes at the foot of the page say why.";
+  showStays(now.wishes, result);
+  $("keep").hidden = now.provisional;
+  for (const link of document.querySelectorAll("[data-kind]")) {
+    link.href = `/api/photos/${id}/answer.${link.dataset.kind}`;
+    link.setAttribute("download", "");
+  }
+  fill($("notes"), [...new Set([...result.photo.notes, ...result.calibration.notes, ...result.notes])].map((note) => h("li", {}, note)));
+}
+
+function setForm(wishes) {
+  for (const field of form.elements) {
+    if (!field.name || field === document.activeElement) continue;
+    if (field.type === "checkbox") field.checked = wishes[field.name];
+    else field.value = wishes[field.name] ?? "";
+  }
+  $("whole").hidden = !wishes.focus;
+}
+
+function size() {
+  return [told.result.photo.width, told.result.photo.height];
+}
+
+function showMarks(box = null) {
+  const marks = $("marks");
+  const [width, height] = size();
+  marks.setAttribute("viewBox", `0 0 ${width} ${height}`);
+  const unit = width / Math.max(frame.clientWidth, 1);
+  const parts = told.result.colours.map((colour, k) => numbered(colour.pixel[0], colour.pixel[1], k + 1, unit));
+  const focus = box ?? told.wishes.focus?.split(",").map((part, k) => (parseFloat(part) / 100) * (k % 2 ? height : width));
+  if (focus) {
+    for (const name of ["halo", "ring"]) {
+      parts.push(svg("rect", { class: name, x: focus[0], y: focus[1], width: focus[2], height: focus[3], "stroke-width": (name === "halo" ? 5 : 2) * unit }));
+    }
+  }
+  if (mark) parts.push(numbered(mark[0] * width, mark[1] * height, "+", unit, 15));
+  fill(marks, parts);
+}
+$("picture").addEventListener("load", () => told?.result && showMarks());
+addEventListener("resize", () => told?.result && showMarks());
+
+function keepBead(bead) {
+  return h("button", { class: "tiny", onclick: () => wish({ keep_bead: bead.id, keep_colour: null }) }, "This one stays", h("span", { class: "hidden" }, `: ${bead.name}`));
+}
+
+function colourCard(colour, match, number) {
+  const sure = colour.uncertainty_de00 ? `, sure to ±${colour.uncertainty_de00.toFixed(1)}` : "";
+  const name = colour.name ?? match.colour.name;
+  return [
+    paint(h("div", { class: "swatch", role: "img", "aria-label": `${name}, ${colour.hex}` }), colour.css),
+    h("div", { class: "inside" },
+      h("h3", {}, number ? h("span", { class: "mark" }, number) : "", name),
+      h("p", { class: "small" }, [colour.share ? percent(colour.share) : null, colour.hex + sure].filter(Boolean).join(" · ")),
+      h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, `: ${name}`)),
+        number ? "" : h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "It is worn on this")),
+      h("div", { class: "nearest" }, match.beads.map((bead) => beadLine(bead, [h("span", {}, aboutBead(bead)), h("br"), bead.says], keepBead(bead)))),
+      match.shop_for ? h("p", { class: "small" }, match.shop_for.says) : ""),
+  ];
+}
+
+function showPalette(result, provisional) {
+  $("palette-note").textContent = provisional ? "Provisional: the light of the photo is still being judged." : `${result.colours.length} colours${result.background ? `, and behind them ${result.background.name}` : ""}.`;
+  fill($("palette"), result.colours.map((colour, k) => h("li", {}, colourCard(colour, result.matches[k], k + 1))));
+}
+
+function showPairs(result, wishes) {
+  const open = [...document.querySelectorAll("#pairs details[open]")].map((d) => d.dataset.pair);
+  fill($("pairs"), result.pairs.map((pair, k) => {
+    const { accent, body } = pair.beads;
+    const key = `${accent.id}/${body.id}`;
+    const more = { motif: wishes.motif, size: wishes.size, cloth: wishes.worn_on?.startsWith("lab:") || wishes.worn_on?.startsWith("#") ? wishes.worn_on : null };
+    const afar = h("div", { class: "ropes four" });
+    const details = h("details", { "data-pair": key, ontoggle: () => {
+      if (details.open && !afar.children.length) {
+        fill(afar, [["0.35", "in the hand"], ["0.6", "at arm’s length"], ["1.5", "across a table"], ["4", "across a room"]].map(([metres, says]) =>
+          h("figure", {}, h("img", { src: ropeAddress(accent, body, { ...more, part: "piece", metres }), alt: `The pattern as left ${says}` }), h("figcaption", {}, says))));
+      }
+    } }, h("summary", {}, "Measures, and the pattern from further away"), afar, h("dl", { class: "bars" }, bars(pair.bars)),
+      h("p", { class: "small" }, h("a", { href: `/pair?${new URLSearchParams({ accent: accent.id, body: body.id, motif: wishes.motif, size: wishes.size, length: wishes.length ?? "" })}` }, "Look at these two closely")));
+    if (open.includes(key)) details.open = true;
+    return h("li", {},
+      h("h3", {}, h("span", { class: "mark" }, k + 1), `${accent.name} on ${body.name}`),
+      h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope with ${accent.name} as accent on ${body.name}`, width: 860, height: 130 }),
+      h("div", { class: "two" }, [["accent", accent], ["body", body]].map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
+      pair.count ? h("ul", { class: "notes" }, needs(pair.count, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
+      h("p", {}, pair.sentences[2] ?? ""), pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", details,
+      h("details", {}, h("summary", {}, "Why, and what to mind"), h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line)))));
+  }));
+}
+
+function showStays(wishes, result) {
+  const on = Boolean(wishes.keep_bead || wishes.keep_colour);
+  $("stays").hidden = !on;
+  if (!on) return;
+  const bead = result.pairs.flatMap((pair) => Object.values(pair.beads)).find((one) => one.id === wishes.keep_bead);
+  const colour = result.colours.find((one) => labText(one.lab) === wishes.keep_colour);
+  $("stays-says").textContent = `${bead?.name ?? wishes.keep_bead ?? `the ${colour?.name ?? "picked colour"}`} stays: these are the pairs with it.`;
+  paint($("stays").querySelector(".flat"), bead?.css ?? colour?.css ?? []);
+}
+
+// Wishes: the newest is sent as soon as the one before is answered; those between are passed over.
+async function wish(change) {
+  queued = { ...(queued ?? told.wishes), ...change };
+  if (sending) return;
+  sending = true;
+  while (queued) {
+    const now = queued;
+    queued = null;
+    try {
+      show(await ask(`/api/photos/${id}/wishes`, { method: "PUT", json: now }));
+      trouble(null);
+    } catch (error) {
+      trouble(error.message);
+    }
+  }
+  sending = false;
+}
+
+form.addEventListener("input", (event) => {
+  const field = event.target;
+  if (field.type === "text") return; // texts are sent when they are complete
+  change(field);
+});
+form.addEventListener("change", (event) => event.target.type === "text" && change(event.target));
+form.addEventListener("submit", (event) => event.preventDefault());
+function change(field) {
+  let value = field.type === "checkbox" ? field.checked : field.value.trim() || null;
+  if (field.name === "colours" && value) value = Number(value);
+  wish({ [field.name]: value });
+}
+$("let-go").addEventListener("click", () => wish({ keep_bead: null, keep_colour: null }));
+$("whole").addEventListener("click", () => wish({ focus: null }));
+
+// Touching and framing
+function setMode(now) {
+  mode = now;
+  $("pick").setAttribute("aria-pressed", mode === "pick");
+  $("frame-it").setAttribute("aria-pressed", mode === "box");
+  $("how").textContent = mode === "pick" ? "Touch a spot to pick its colour." : "Draw a box round the subject; what lies outside no longer counts.";
+}
+$("pick").addEventListener("click", () => setMode("pick"));
+$("frame-it").addEventListener("click", () => setMode("box"));
+
+const place = (event) => {
+  const seen = $("picture").getBoundingClientRect();
+  return [(event.clientX - seen.left) / seen.width, (event.clientY - seen.top) / seen.height].map((v) => Math.min(1, Math.max(0, v)));
+};
+let from = null;
+frame.addEventListener("pointerdown", (event) => {
+  if (!told?.result || told.provisional) return;
+  from = place(event);
+  frame.setPointerCapture(event.pointerId);
+});
+const boxOf = (a, b) => [Math.min(a[0], b[0]), Math.min(a[1], b[1]), Math.abs(a[0] - b[0]), Math.abs(a[1] - b[1])];
+frame.addEventListener("pointermove", (event) => {
+  if (!from || mode !== "box") return;
+  const [width, height] = size();
+  showMarks(boxOf(from, place(event)).map((part, k) => part * (k % 2 ? height : width)));
+});
+frame.addEventListener("pointerup", (event) => {
+  if (!from) return;
+  const to = place(event);
+  const box = boxOf(from, to);
+  const start = from;
+  from = null;
+  if (mode === "pick") pick(start);
+  else if (box[2] > 0.02 && box[3] > 0.02) framed(box);
+  else showMarks();
+});
+frame.addEventListener("pointercancel", () => { from = null; });
+frame.addEventListener("keydown", (event) => {
+  const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+  if (!told?.result || told.provisional) return;
+  if (step) {
+    event.preventDefault();
+    mark ??= [0.5, 0.5];
+    const stride = event.shiftKey ? 0.05 : 0.01;
+    mark = mark.map((v, k) => Math.min(1, Math.max(0, v + step[k] * stride)));
+    showMarks();
+  } else if (event.key === "Enter" && mark) {
+    event.preventDefault();
+    pick(mark);
+  }
+});
+
+async function pick(where) {
+  mark = where;
+  showMarks();
+  const [width, height] = size();
+  try {
+    const spot = await ask(`/api/photos/${id}/colour?x=${where[0] * (width - 1)}&y=${where[1] * (height - 1)}`);
+    const colour = { ...spot.colour, uncertainty_de00: spot.uncertainty_de00 };
+    fill($("spot"), h("div", {}, colourCard(colour, spot, null)));
+  } catch (error) {
+    say(error.message);
+  }
+}
+
+function framed(box) {
+  setMode("pick");
+  wish({ focus: box.map((part) => `${(part * 100).toFixed(2)}%`).join(",") });
+}
+$("box").addEventListener("submit", (event) => {
+  event.preventDefault();
+  framed(["x", "y", "w", "h"].map((name) => Number(event.target.elements[name].value) / 100));
+});
+
+const waiting = follow(id, show);

@@ -1,0 +1,82 @@
+// A finished rope's audit, with a close look at each finding.
+import { $, ask, fill, follow, h, numbered, paint, percent, say, send, stages, svg } from "./kit.js";
+
+const id = $("rope").dataset.photo;
+const verdicts = { even: "Even from end to end.", check: "Check it: a small change was found.", uneven: "Not even." };
+const kinds = { "lot-change": "Change of lot", "stray-bead": "Stray bead", "plain-round": "Plain round", slack: "Slack tension" };
+const showStage = stages(id, () => waiting);
+let piece = null;
+
+function show(told) {
+  showStage(told);
+  $("name").textContent = told.name;
+  document.title = `${told.name} · audit`;
+  if (!told.result) return;
+  [piece] = told.result.pieces;
+  $("audited").hidden = false;
+  $("sure").textContent = piece.how_sure;
+  $("verdict").textContent = verdicts[piece.verdict];
+  if (!$("picture").src) $("picture").src = `/api/photos/${id}/picture`;
+  marks();
+  const side = Math.max(piece.rope.width_px * 2.2, piece.rope.bead_px * 8);
+  fill($("findings"), piece.findings.length ? piece.findings.map((finding, k) => h("li", {},
+    h("h3", {}, h("span", { class: "mark" }, k + 1), kinds[finding.kind] ?? finding.kind),
+    closeUp(finding, side),
+    h("p", {}, `${finding.says}.`),
+    h("p", { class: "small faint" }, `Sure to ${percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${finding.de00.toFixed(1)}`}.`)))
+    : h("li", {}, h("p", {}, "Nothing to report.")));
+  fill($("roles"), piece.roles.map((role) => h("li", { class: "bead" }, paint(h("span", { class: "flat", "aria-hidden": "true" }), role.css), h("span", {}, h("b", {}, role.role), `${role.hex}, ${percent(role.share)} of what is seen, ${role.beads} beads told apart`), "")));
+  fill($("sections"), sections());
+  for (const field of $("wishes").elements) if (field.name && field !== document.activeElement) field.value = told.wishes[field.name] ?? "";
+  for (const link of document.querySelectorAll("[data-kind]")) {
+    link.href = `/api/photos/${id}/answer.${link.dataset.kind}`;
+    link.setAttribute("download", "");
+  }
+  fill($("notes"), [...piece.photo.notes, ...piece.calibration.notes, ...piece.notes].map((note) => h("li", {}, note)));
+}
+
+/** A finding enlarged; two buttons go nearer and further. */
+function closeUp(finding, side) {
+  let now = side;
+  const image = h("img", { alt: `Close look at the ${kinds[finding.kind] ?? finding.kind}`, width: 480, height: 480 });
+  const look = () => { image.src = `/api/photos/${id}/close-up?x=${finding.pixel[0]}&y=${finding.pixel[1]}&side=${now}`; };
+  const by = (factor) => () => { now = Math.min(side * 4, Math.max(side / 4, now * factor)); look(); };
+  look();
+  return h("div", {}, image, h("p", { class: "buttons" }, h("button", { class: "tiny", onclick: by(0.6) }, "Nearer"), h("button", { class: "tiny", onclick: by(1 / 0.6) }, "Further")));
+}
+
+function marks() {
+  const { width, height } = piece.photo;
+  $("marks").setAttribute("viewBox", `0 0 ${width} ${height}`);
+  const unit = width / Math.max($("picture").clientWidth, 1);
+  const line = piece.rope.centreline.map((point) => point.join(",")).join(" ");
+  fill($("marks"), ["halo", "ring"].map((name) => svg("polyline", { class: name, points: line, "stroke-width": (name === "halo" ? 3.5 : 1.2) * unit })),
+    piece.findings.map((finding, k) => numbered(finding.pixel[0], finding.pixel[1], k + 1, unit, 14)));
+}
+$("picture").addEventListener("load", () => piece && marks());
+addEventListener("resize", () => piece && marks());
+
+function sections() {
+  const names = piece.roles.map((role) => role.role);
+  return h("table", {}, h("caption", {}, "Along the rope: difference to the whole, light divided out (CIEDE2000), and grey-scale rating"),
+    h("thead", {}, h("tr", {}, ["From", "to", ...names].map((name) => h("th", { scope: "col" }, name)))),
+    h("tbody", {}, piece.sections.map((part) => h("tr", {}, h("td", {}, percent(part.from)), h("td", {}, percent(part.to)),
+      names.map((name) => h("td", {}, part.roles[name] ? `${part.roles[name].de00.toFixed(1)} (${part.roles[name].grey_scale})` : "not seen"))))));
+}
+
+$("wishes").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const { motif, length } = event.target.elements;
+  try {
+    await ask(`/api/photos/${id}/rope-wishes`, { method: "PUT", json: { motif: motif.value || null, length: length.value.trim() || null } });
+    waiting.again();
+  } catch (error) {
+    say(error.message);
+  }
+});
+$("another").addEventListener("click", async () => {
+  const picture = await (await fetch(`/api/photos/${id}/picture`)).blob();
+  send([new File([picture], $("name").textContent.replace(/\.\w+$/, ".jpg"))], "colourway", (photo) => location.assign(photo.address));
+});
+
+const waiting = follow(id, show);

@@ -1,0 +1,75 @@
+// Photos come in; the list of this sitting.
+import { $, ask, fill, h, query, say, send } from "./kit.js";
+
+const list = $("photos");
+const use = list.dataset.use;
+const words = { waiting: "waiting its turn", working: "being worked on", done: "done", failed: "could not be used", cancelled: "stopped" };
+
+function take(files) {
+  const several = files.length > 1 || use === "rope";
+  send(files, use, (photo) => {
+    if (several) refresh();
+    else location.assign(photo.address);
+  });
+}
+
+async function refresh() {
+  let photos;
+  try {
+    photos = (await ask("/api/photos")).photos.filter((photo) => photo.use === use);
+  } catch (error) {
+    say(error.message);
+    return;
+  }
+  $("none").hidden = photos.length > 0;
+  $("forget").hidden = photos.length === 0;
+  const done = photos.filter((photo) => photo.state === "done");
+  if ($("compare")) $("compare").hidden = done.length < 2;
+  fill(list, photos.map((photo) => h("li", {},
+    h("a", { href: photo.address }, photo.name),
+    h("span", { class: "small" }, photo.state === "failed" ? photo.says : photo.stage || words[photo.state]),
+    ["waiting", "working"].includes(photo.state)
+      ? h("button", { class: "tiny", onclick: () => act(photo, "stop") }, "Stop", h("span", { class: "hidden" }, ` ${photo.name}`))
+      : h("button", { class: "tiny", onclick: () => act(photo) }, "Forget", h("span", { class: "hidden" }, ` ${photo.name}`)))));
+  if (photos.some((photo) => ["waiting", "working"].includes(photo.state))) setTimeout(refresh, 700);
+}
+
+async function act(photo, what) {
+  await ask(`/api/photos/${photo.id}${what ? `/${what}` : ""}`, { method: what ? "POST" : "DELETE" }).catch((e) => say(e.message));
+  refresh();
+}
+
+for (const input of [$("choose"), $("shoot")]) {
+  input.addEventListener("change", () => { take([...input.files]); input.value = ""; });
+}
+const intake = $("intake");
+addEventListener("dragover", (event) => { event.preventDefault(); intake.classList.add("over"); });
+addEventListener("dragleave", () => intake.classList.remove("over"));
+addEventListener("drop", (event) => {
+  event.preventDefault();
+  intake.classList.remove("over");
+  if (event.dataTransfer.files.length) take([...event.dataTransfer.files]);
+});
+addEventListener("paste", (event) => {
+  const files = [...(event.clipboardData?.files ?? [])];
+  if (files.length) take(files);
+});
+$("forget").addEventListener("click", async () => {
+  await ask("/api/photos", { method: "DELETE" }).catch((e) => say(e.message));
+  say("All photos of this sitting are forgotten; your list is as it was.");
+  refresh();
+});
+$("compare")?.addEventListener("click", async () => {
+  const photos = (await ask("/api/photos")).photos.filter((photo) => photo.use === use && photo.state === "done").slice(0, 6);
+  const which = photos.map((photo) => query({ photo: photo.id })).join("&");
+  try {
+    const answer = await ask(`/api/ropes/compared?${which}`);
+    fill($("compared"),
+      h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Role", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
+        h("tbody", {}, answer.between.map((one) => h("tr", {}, [photos[one.a].name, photos[one.b].name, one.role, one.de00.toFixed(1), one.says].map((t) => h("td", {}, t)))))),
+      h("p", { class: "buttons" }, [["html", "One page to print"], ["csv", "Table (CSV)"], ["json", "Data (JSON)"]].map(([kind, name]) => h("a", { class: "button", href: `/api/ropes/compared.${kind}?${which}`, download: true }, name))));
+  } catch (error) {
+    say(error.message);
+  }
+});
+addEventListener("pageshow", refresh);

@@ -1,0 +1,101 @@
+"""The bead drawer."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from analyser.beads import stock_files
+from analyser.web.common import done, download, room_of
+from analyser.web.drawer import PAGE
+from analyser.web.pool import RefusedError
+from analyser.web.receiving import received
+from analyser.web.wishes import CellChange, PieceTaken
+
+router = APIRouter(prefix="/api/stock", tags=["stock"])
+
+Sought = Annotated[str, Query(max_length=200)]
+_KINDS = {
+    "csv": "text/csv",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "ods": "application/vnd.oasis.opendocument.spreadsheet",
+}
+
+
+@router.get("")
+def look_in(
+    request: Request,
+    search: Sought = "",
+    size: Sought = "",
+    finish: Sought = "",
+    sort: Literal["list", "name", "light", "dark", "most", "least"] = "list",
+    start: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
+) -> dict[str, Any]:
+    """A page of the list."""
+    drawer = room_of(request).drawer
+    return drawer.page(search, size, finish, sort, start // PAGE * PAGE)
+
+
+@router.get("/beads")
+def names(request: Request) -> dict[str, Any]:
+    """Every bead that has a colour, once, to choose from."""
+    held = room_of(request).drawer.held()[1]
+    beads = {bead.id: bead for bead in held.coloured}
+    return {"beads": [{"id": b.id, "name": b.name, "size": b.size} for b in beads.values()]}
+
+
+@router.patch("/cell")
+def set_cell(request: Request, change: CellChange) -> dict[str, Any]:
+    """Change one cell, if it still holds what was seen."""
+    drawer = room_of(request).drawer
+    drawer.set_cell(change.row, change.column, change.was, change.value)
+    return {"undo": drawer.undo_says}
+
+
+@router.post("/undo")
+def undo(request: Request) -> dict[str, Any]:
+    """Take the last change made here back."""
+    drawer = room_of(request).drawer
+    return {"undone": drawer.undo(), "undo": drawer.undo_says}
+
+
+@router.post("/pieces")
+async def book_out(request: Request, piece: PieceTaken) -> dict[str, Any]:
+    """Book out what a piece takes: of each bead the lot that holds most."""
+    room = room_of(request)
+    arguments = {**piece.model_dump(), "stock_file": str(room.stock_file)}
+    takes = await done(room.pool.submit("takes", arguments, urgent=True))
+    lines = room.drawer.book_out(takes["lots"])
+    return {"lines": lines, "card": takes["count"]["cards"], "undo": room.drawer.undo_says}
+
+
+@router.post(
+    "/rows",
+    openapi_extra={
+        "requestBody": {
+            "required": True,
+            "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
+        }
+    },
+)
+async def bring_in(request: Request) -> dict[str, Any]:
+    """Bring another list in (the body is the file): its beads that are not in this one are added."""
+    room = room_of(request)
+    path = await received(request, room.bench, photo=False)
+    try:
+        read = await done(room.pool.submit("check_list", {"path": str(path)}, lane=1))
+    except RefusedError as error:
+        raise RefusedError(error.kind, room.bench.plain(path, str(error))) from error
+    finally:
+        room.bench.drop(path)
+    return {**room.drawer.bring_in(read["beads"]), "undo": room.drawer.undo_says}
+
+
+@router.get("/file", response_class=Response)
+def take_out(request: Request) -> Response:
+    """The list itself, as it lies on disk."""
+    drawer = room_of(request).drawer
+    kind = drawer.held()[0].kind
+    return download(stock_files.contents(drawer.path), _KINDS[kind], drawer.path.name)

@@ -1,0 +1,69 @@
+"""Answers as CSV for a spreadsheet; no cell of it runs as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from analyser.beads.stock_files import harmless
+
+Answer = Mapping[str, Any]
+
+
+def colourway_csv(answer: Answer) -> str:
+    """One row a pair: beads, measures, needs."""
+    head = (
+        "accent", "accent_name", "accent_hex", "body", "body_name", "body_hex", "de00", "delta_l",
+        "luminance_contrast", "reads_to_m", "far_hex", "protan_de00", "deutan_de00", "tritan_de00", "harmony",
+        "accent_needs", "body_needs", "enough",
+    )  # fmt: skip
+    rows = []
+    for pair in answer["pairs"]:
+        accent, body = pair["beads"]["accent"], pair["beads"]["body"]
+        needs = pair["needs"] or {}
+        rows.append(
+            [
+                accent["id"],
+                accent["name"],
+                accent["hex"],
+                body["id"],
+                body["name"],
+                body["hex"],
+                pair["de00"],
+                pair["delta_l"],
+                pair["luminance_contrast"],
+                pair["reads_to_m"],
+                pair["far_hex"],
+                *pair["cvd_de00"].values(),
+                pair["harmony"],
+                needs.get("accent"),
+                needs.get("body"),
+                pair["enough"],
+            ]  # fmt: skip
+        )
+    return _csv(head, rows)
+
+
+def audit_csv(answer: Answer) -> str:
+    """One row a finding; a piece without findings has one row with its verdict."""
+    head = ("photo", "verdict", "kind", "role", "at", "pixel_x", "pixel_y", "de00", "confidence", "says")
+    rows: list[list[Any]] = []
+    for piece in answer["pieces"]:
+        start = [piece["photo"]["file"], piece["verdict"]]
+        for f in piece["findings"]:
+            place = [f["kind"], f["role"], f["at"], *f["pixel"]]
+            rows.append([*start, *place, f.get("de00"), f["confidence"], f["says"]])
+        if not piece["findings"]:
+            rows.append([*start, *[None] * 8])
+    return _csv(head, rows)
+
+
+def _csv(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    out = io.StringIO()
+    write = csv.writer(out, lineterminator="\r\n").writerow
+    write(head)
+    for row in rows:
+        write(["" if v is None else harmless(v) if isinstance(v, str) else v for v in row])
+    return out.getvalue()

@@ -1,0 +1,93 @@
+"""What the page may ask, checked before it reaches the pool."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Text = Annotated[str, Field(max_length=200)]
+Contrast = Literal["soft", "clear", "bold"]
+Sight = Literal["usual", "protan", "deutan", "tritan"]
+Light = Literal["D65", "FL2", "FL11", "LED-B3", "A", "LED-B1", "LED-B2"]
+Metres = Annotated[float, Field(ge=0.35, le=8.0)]
+
+
+class ColourwayWishes(BaseModel):
+    """The wishes of ``analyser colourway``, as texts one would type there."""
+
+    model_config = ConfigDict(extra="forbid")
+    motif: Text = "chenille"
+    size: Text = "11/0"
+    shape: Text | None = None
+    finish: Text | None = None
+    length: Text | None = "18cm"
+    gauge: Text | None = None
+    colours: Annotated[int, Field(ge=2, le=24)] | None = None
+    contrast: Contrast = "clear"
+    top: Annotated[int, Field(ge=1, le=12)] = 5
+    mind_colour_vision: bool = False
+    worn_on: Text | None = None
+    thread: Text | None = None
+    focus: Text | None = None
+    calibration: Literal["auto", "chart", "card", "paper", "none"] = "auto"
+    card: Text | None = None
+    keep_bead: Text | None = None
+    keep_colour: Text | None = None
+
+
+class RopeWishes(BaseModel):
+    """The wishes of ``analyser audit``."""
+
+    model_config = ConfigDict(extra="forbid")
+    motif: Text | None = None
+    length: Text | None = None
+
+
+class CellChange(BaseModel):
+    """A cell of the stock list as it was seen, and what it is to hold."""
+
+    model_config = ConfigDict(extra="forbid")
+    row: Annotated[int, Field(ge=1, le=2_000_000)]
+    column: Text
+    was: Annotated[str, Field(max_length=2000)]
+    value: Annotated[str, Field(max_length=2000)]
+
+
+class PieceTaken(BaseModel):
+    """A piece to book out of the list."""
+
+    model_config = ConfigDict(extra="forbid")
+    accent: Text
+    body: Text
+    motif: Text = "chenille"
+    size: Text = "11/0"
+    length: Text = "18cm"
+
+
+class Told(BaseModel):
+    """What went wrong, in one line."""
+
+    kind: str
+    says: str
+
+
+class Refusal(BaseModel):
+    """The error object every verb shares."""
+
+    model_config = ConfigDict(populate_by_name=True)
+    version: int = Field(1, alias="schema")
+    error: Told
+
+
+#: Documented for every path: what the guard and the pool may answer.
+REFUSALS: dict[int | str, dict[str, Any]] = {
+    403: {"model": Refusal, "description": "Not from this page"},
+    404: {"model": Refusal, "description": "Not here any more"},
+    409: {"model": Refusal, "description": "Not now, or not as it stands"},
+    413: {"model": Refusal, "description": "Too large"},
+    415: {"model": Refusal, "description": "Another kind of file"},
+    421: {"model": Refusal, "description": "Another host"},
+    422: {"model": Refusal, "description": "Something does not fit"},
+    429: {"model": Refusal, "description": "Too much is waiting"},
+}
