@@ -1,0 +1,174 @@
+"""``analyser stock add``: piles of beads in a tray photo become colours, and rows of the list."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from analyser.cli.options import FILE, common, reading_photo
+from analyser.cli.talking import remark, show, working
+from analyser.errors import OptionError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from analyser.beads.measuring import Tray
+    from analyser.beads.pile_naming import PileName
+    from analyser.beads.stock import Stock
+    from analyser.photo.calibration import Card
+
+
+@click.command()
+@click.argument("photo", type=click.Path(path_type=Path))
+@click.option("--into", type=FILE, metavar="FILE", help="Add the piles as rows to this list (begun if new).")
+@click.option(
+    "--names",
+    "names_file",
+    type=FILE,
+    metavar="FILE",
+    help="Ids and names, a line for each pile: id, id;name or id;name;lot; - leaves a pile out. "
+    "Without it they are asked for.",
+)
+@click.option("--size", help="Size of the beads, for the list: 11/0, 11 or 4mm.")
+@click.option(
+    "--replace-colour",
+    is_flag=True,
+    help="For a bead that is in the list already, replace its colour; the old one goes in its notes.",
+)
+@click.option(
+    "--out",
+    type=FILE,
+    metavar="DIR",
+    help="Folder for the numbered picture PHOTO-piles.png.  [default: beside the photo]",
+)
+@reading_photo
+@common
+def add(
+    photo: Path,
+    into: Path | None,
+    names_file: Path | None,
+    size: str | None,
+    replace_colour: bool,
+    out: Path | None,
+    calibration: str,
+    card: Card | None,
+    corrected: Path | None,
+    limit_mp: float,
+    json_file: Path | None,
+) -> None:
+    """Measure the piles of beads in PHOTO and, with --into, add them to a stock list.
+
+    Piles are numbered as one reads, rows from the top, each from the left; a picture with the numbers is
+    written beside the photo, to label the tubes by. Lay the beads in small heaps on something plain, put a
+    white and a grey card beside them, and let the light be even.
+    """
+    from analyser.beads import measuring, pile_naming, stock_writing, units
+    from analyser.beads import stock as stocks
+    from analyser.beads.stock_words import UnclearError
+    from analyser.cli.corrected import save_if_wanted
+    from analyser.photo import calibration as calibrating
+    from analyser.photo import reading
+    from analyser.report import trays
+
+    if into is None and (names_file or replace_colour or size):
+        raise OptionError("--names, --size and --replace-colour are for the stock list: add --into FILE")
+    try:
+        size_word = units.size(size) if size else None
+    except UnclearError as error:
+        raise OptionError(f"--size {size!r}: expected 11/0, 11 or 4mm") from error
+    # a list that cannot be read is told before anything is measured or asked
+    held = stocks.read(into, skip_faulty=True) if into is not None and into.exists() else None
+    with working("reading the photo"):
+        pixels = reading.read(photo, about_pixels=measuring.READ_PIXELS, limit_mp=limit_mp)
+        tray = measuring.measure(pixels, calibrating.calibrate(pixels, calibration, card))
+    names: Sequence[PileName | None] = ()
+    if names_file is not None:
+        names = pile_naming.read_names(names_file, len(tray.piles))
+    picture = _draw(tray, names, photo, out)
+    if into is not None and names_file is None:
+        names = _ask(tray, held, picture, replace_colour)
+        picture = _draw(tray, names, photo, out)
+    written = None
+    if into is not None:
+        beads = pile_naming.as_beads(tray, names, size_word)
+        written = stock_writing.append(into, beads, replace_colours=replace_colour)
+    save_if_wanted(tray.photo, corrected)
+    options = {
+        "into": str(into) if into else None,
+        "names": str(names_file) if names_file else None,
+        "size": size_word,
+        "replace_colour": replace_colour,
+        "calibration": calibration,
+        "card": str(card) if card else None,
+    }
+    answer = trays.stock_add_answer(tray, options, picture, written)
+
+    def readable(console: Console) -> None:
+        from analyser.cli.tray_readable import print_tray
+
+        print_tray(console, answer)
+
+    show(answer, json_file, readable)
+
+
+def _draw(tray: Tray, names: Sequence[PileName | None], photo: Path, out: Path | None) -> Path | None:
+    """Write the numbered picture; beside the photo it may fail (a card, a borrowed folder), and is told."""
+    from analyser.drawing.numbered import numbered_picture
+    from analyser.report.embedding import png_bytes
+
+    path = (out or photo.parent) / f"{photo.stem}-piles.png"
+    labels = ["" if name is None else name.name for name in names]
+    data = png_bytes(numbered_picture(tray, labels))
+    part = path.with_name(f".{path.name}.part")
+    try:
+        if out is not None:
+            out.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(data)
+        part.replace(path)
+    except OSError as error:
+        says = f"{path}: the numbered picture cannot be written ({error.strerror or error})"
+        if out is not None:
+            raise OptionError(f"{says}; name another folder with --out") from error
+        remark(f"{says}; name a folder with --out")
+        return None
+    return path
+
+
+def _ask(
+    tray: Tray, held: Stock | None, picture: Path | None, replace_colour: bool
+) -> Sequence[PileName | None]:
+    """Ask for each pile's id and name on the terminal."""
+    import numpy as np
+
+    from analyser.beads.pile_naming import SKIP, PileName, suggested_id
+    from analyser.colour.names import everyday_name
+    from analyser.colour.spaces import lab_to_hex
+
+    if not sys.stdin.isatty():
+        raise OptionError(
+            f"{len(tray.piles)} piles need ids: give --names FILE with a line for each (id or id;name), "
+            "or run it on a terminal to be asked"
+        )
+    if picture is not None:
+        remark(f"the numbers are in {picture}")
+    taken = [bead.id for bead in held.beads] if held is not None else []
+    names: list[PileName | None] = []
+    for number, pile in enumerate(tray.piles, start=1):
+        colour = everyday_name(np.asarray(pile.lab))
+        says = f"pile {number}, {colour} {lab_to_hex(np.asarray(pile.lab))[0]}: id ({SKIP} leaves it out)"
+        while True:
+            word = click.prompt(says, default=suggested_id(colour, taken), err=True)
+            if replace_colour or word == SKIP or word.casefold() not in {text.casefold() for text in taken}:
+                break
+            click.echo(f"{word!r} is taken; choose another, or use --replace-colour", err=True)
+        if word == SKIP:
+            names.append(None)
+            continue
+        taken.append(word)
+        name = click.prompt("  name", default=word.replace("-", " ").capitalize(), err=True)
+        names.append(PileName(" ".join(word.split()), " ".join(name.split())))
+    return names
