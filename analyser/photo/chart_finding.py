@@ -28,6 +28,7 @@ _REACH_PX = 3.0  # how far a patch's centre may lie from its lattice; 0.1 to 0.5
 _FLAT = (0.010, 0.020, 0.040, 0.08)  # cube-root steps per pixel below which a place counts as even
 _SMALLEST_PX = 5  # a patch's side in the searched copy; smaller ones are all edge
 _NEIGHBOURS_DIFFER = 0.04  # in cube roots; grain of wood and weave differ less, patches of a chart more
+_EVERY = 3  # spots that a lattice is grown from; any of a chart's patches would do, so a third is plenty
 _FEWEST = 9  # patches seen before a lattice is tried; by chance fewer than that line up often
 _UNLIKE = 0.3  # share of the colours' variance that is not a chart's; charts 0 to 0.1, others above 0.5
 
@@ -119,8 +120,11 @@ def _by_detector(seen: Picture) -> Iterator[FloatArray]:
         corners = np.asarray(checker.getBox(), np.float64)
         placed = homography(box, corners) if np.ptp(corners) > 0 else None
         if placed is not None:
-            for half_turn in (np.eye(3), np.array([[-1, 0, COLUMNS - 1], [0, -1, ROWS - 1], [0, 0, 1.0]])):
-                yield placed @ half_turn
+            for flip_x in (False, True):  # a half turn, or a mirror image
+                for flip_y in (False, True):
+                    across = [-1, 0, COLUMNS - 1] if flip_x else [1, 0, 0]
+                    down = [0, -1, ROWS - 1] if flip_y else [0, 1, 0]
+                    yield placed @ np.array([across, down, [0, 0, 1]], float)
 
 
 def _even_patches(seen: Picture) -> FloatArray:
@@ -162,7 +166,7 @@ def _lattices(seen: Picture) -> Iterator[tuple[FloatArray, npt.NDArray[np.int_]]
     column, row = centre.astype(int).T
     colour = cv2.blur(seen, (3, 3))[row, column]
     taken = np.zeros(len(spots), bool)
-    for seed in range(len(spots)):
+    for seed in range(0, len(spots), _EVERY):
         if taken[seed]:
             continue
         offset = centre - centre[seed]
