@@ -30,6 +30,10 @@ SURE = 0.6
 """Mean of the repeats' roles from which a place is surely of one role: four of five agree."""
 
 
+SURE_ONE_SIDED = 0.85
+"""The same near the ends, where all repeats lie on one side: nothing shows that the pattern goes on."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stray:
     """A place that shows another colour than its repeats.
@@ -134,7 +138,8 @@ def _shaded_table(placed: Placed, expected: Expected, near: npt.NDArray[np.bool_
 
 def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
     """How surely each place shows the other role, or a colour of no role; both 0..1, shape (a, s)."""
-    sure = (np.abs(expected.expected) > SURE) & (expected.votes >= LEAST_VOTES)
+    least = np.where(expected.framed, SURE, SURE_ONE_SIDED)
+    sure = (np.abs(expected.expected) > least) & (expected.votes >= LEAST_VOTES)
     against = -np.sign(expected.expected) * expected.seen
     odd_role = np.where(sure, np.clip(against, 0, 1) * np.abs(expected.expected), 0.0)
     known_there = sure & (expected.expected_known > 0.8)

@@ -34,6 +34,11 @@ MIN_ELONGATION = 4.0
 """Centreline over width below which a textured region is a pile, a chart or a crowd, not a rope."""
 
 
+FAINTEST = 0.01
+"""Least texture of a rope, in the units of ``texture``: noise on a dark card reaches 0.004, black beads on
+wood 0.02, others 0.04 and more."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Rope:
     """A rope's place in a photo.
@@ -121,7 +126,7 @@ def _candidates(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
     rope = float(np.percentile(level, 99))
     # A rope's texture is at least twice that of the roughest linen or felt tried (generator and
     # rendered photos: 2.6 to 60 times); a photo without such a place holds none.
-    if rope - table < np.log(1.9):
+    if rope - table < np.log(1.9) or rope < np.log(FAINTEST):
         return []
     cut = max(table + 0.45 * (rope - table), min(float(threshold_otsu(level)), rope - 0.7))
     cut = min(cut, table + 0.7 * (rope - table))

@@ -46,6 +46,8 @@ class Expected:
         The same two, averaged over the repeats.
     votes : ndarray, shape (a, s)
         How many repeats of the place were in sight.
+    framed : bool ndarray, shape (a, s)
+        Whether there were repeats both before and behind the place.
     table : ndarray, shape (a, s)
         Probability that the table is seen there.
     columns, rows : ndarray, shape (s,), (a,)
@@ -61,6 +63,7 @@ class Expected:
     expected: FloatArray
     expected_known: FloatArray
     votes: FloatArray
+    framed: npt.NDArray[np.bool_]
     table: FloatArray
     columns: FloatArray
     rows: FloatArray
@@ -87,10 +90,12 @@ def expect(placed: Placed) -> Expected:
     sampled = [_sampled(role, rows, columns, cell) for role in belongs[:2]]
     seen, known = sampled[0] - sampled[1], sampled[0] + sampled[1]
     steps = _steps(seen, columns, cell, bead) if len(placed.belongs) > 1 else np.zeros((0, 2), int)
-    expected, expected_known, votes = _vote(seen, known, steps, bead / cell)
+    expected, expected_known, votes, framed = _vote(seen, known, steps, bead / cell)
     scale = np.array([cell / bead, np.rad2deg(cell / strip.radius)])
     table = _sampled(placed.table.astype(np.float32), rows, columns, cell)
-    return Expected(seen, known, expected, expected_known, votes, table, columns, rows, cell, steps * scale)
+    return Expected(
+        seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps * scale
+    )
 
 
 def _sampled(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: float) -> FloatArray:
@@ -159,11 +164,12 @@ def _shifted(picture: FloatArray, along: int, round_: int) -> FloatArray:
 
 def _vote(
     seen: FloatArray, known: FloatArray, steps: npt.NDArray[np.intp], bead_cells: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray, npt.NDArray[np.bool_]]:
     """Mean of the repeats' pictures, each locally brought into step first."""
     total, total_known, votes = np.zeros_like(seen), np.zeros_like(seen), np.zeros_like(seen)
+    sides = {True: np.zeros(seen.shape, bool), False: np.zeros(seen.shape, bool)}
     if not len(steps):
-        return total, total_known, votes
+        return total, total_known, votes, sides[True]
     counts = np.ones_like(seen)
     # The outermost beads are base, closing and knots: they are no witnesses for the pattern.
     margin = round(2.0 * bead_cells)
@@ -189,4 +195,6 @@ def _vote(
         total += chosen[0] * chosen[2]
         total_known += chosen[1] * chosen[2]
         votes += chosen[2]
-    return total / np.maximum(votes, 1), total_known / np.maximum(votes, 1), votes
+        sides[along > 0] |= chosen[2] > 0
+    many = np.maximum(votes, 1)
+    return total / many, total_known / many, votes, sides[True] & sides[False]

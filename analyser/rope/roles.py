@@ -28,8 +28,9 @@ ONE_ROLE_BELOW = 2.2
 """Bhattacharyya distance, shade allowed for, under which two laws are not roles told by hue. Two roles of
 rendered ropes lay 2.7 to 49 apart."""
 
-ONE_HUE_BELOW = 5.0
-"""The same without allowing for shade, for roles of one hue: gaps lie 0.5 to 3 from their own role."""
+ONE_HUE_BELOW = 8.0
+"""The same without allowing for shade, for roles of one hue: gaps and the table seen through them lie 0.5 to
+7 from their own role, a dark and a light brown 22."""
 
 SHADE = np.diag([0.4, 0.0, 0.0]) ** 2
 """Variance that shade adds to the log light of one colour: within a rope's beads a factor of 1.5 either way."""
