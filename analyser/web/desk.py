@@ -29,7 +29,7 @@ from analyser.beads.stock import Stock
 from analyser.colourway import designing, from_photo, keeping, matching, wording
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
-from analyser.errors import AnalyserError, OptionError
+from analyser.errors import OptionError, StockError
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
@@ -250,9 +250,8 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     enlarged = _CROP_PX / max(cut.shape[:2])
     way = cv2.INTER_CUBIC if enlarged > 1 else cv2.INTER_AREA
     size = (max(1, round(cut.shape[1] * enlarged)), max(1, round(cut.shape[0] * enlarged)))
-    return embedding.jpeg_bytes(
-        embedding.encoded_u8(np.asarray(cv2.resize(cut, size, interpolation=way))), 86
-    )
+    large = np.asarray(cv2.resize(cut, size, interpolation=way), np.float32)
+    return embedding.jpeg_bytes(embedding.encoded_u8(large), 86)
 
 
 def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> str:
@@ -380,7 +379,7 @@ def check_list(tell: Tell, path: str) -> dict[str, Any]:
     faults = stock.check(path)
     if faults:
         more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
-        raise AnalyserError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
+        raise StockError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
     return {"beads": list(stock.read(path).beads)}
 
 

@@ -199,8 +199,8 @@ class Drawer:
             step = self._steps[-1]
             if _digest(self._bytes()) != step.after:
                 raise ChangedError(
-                    f"{self.path.name} was changed elsewhere since; undoing here would lose that. Its earlier "
-                    "versions lie beside it as .bak"
+                    f"{self.path.name} was changed elsewhere since; undoing here would lose "
+                    "that. Its earlier versions lie beside it as .bak"
                 )
             real = self.path.resolve()
             with safe_files.alone(real):

@@ -28,6 +28,7 @@ _POLICY = (
     "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; object-src 'none'; "
     "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
+_ELSEWHERE = "this change did not come from this page; reload it and try again"
 #: A downloaded report is one file with its styles and pictures inside, and no script.
 REPORT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; sandbox"
 
@@ -78,6 +79,7 @@ class Guard:
         self._limit = int(limit_mb * 2**20)
 
     async def __call__(self, scope: MutableMapping[str, Any], receive: Receive, send: Send) -> None:
+        """Answer a request, or refuse it."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
@@ -96,9 +98,7 @@ class Guard:
             await answer.refuse(403, "key", says)
             return
         if scope["method"] not in _SAFE and not self._from_here(headers, scope, host):
-            await answer.refuse(
-                403, "origin", "this change did not come from this page; reload it and try again"
-            )
+            await answer.refuse(403, "origin", _ELSEWHERE)
             return
         too_large = f"larger than the {self._limit // 2**20} MB that are taken at once; send a smaller file"
         length = headers.get("content-length", "0")

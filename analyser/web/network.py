@@ -50,7 +50,7 @@ def sockets(port: int, *, lan: bool) -> tuple[list[socket.socket], int]:
 
 
 def address() -> str:
-    """This machine's address in the network; no packet is sent to find it.
+    """The address of this machine in the network; no packet is sent to find it.
 
     Raises
     ------
@@ -75,7 +75,8 @@ def invitation(link: str) -> str:
     segno.make(link, error="m").terminal(drawn, compact=True)
     return (
         f"{drawn.getvalue()}\nFrom your phone, once: {link}\n"
-        "The way is not encrypted: use it only in a network you trust. A new code follows when this one is used."
+        "The way is not encrypted: use it only in a network you trust. "
+        "A new code follows when this one is used."
     )
 
 

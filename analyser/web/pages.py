@@ -43,7 +43,7 @@ def _choices() -> dict[str, Any]:
         "distances": [(f"{metres:g}", says) for says, metres in DISTANCES_M.items()],
         "lights": [("D65", "daylight")]
         + [
-            (one.name, one.stands_for)
+            (one.name, f"{one.stands_for}, {one.cct_k:.0f} K")
             for one in illuminants().values()
             if one.name in ("FL2", "FL11", "LED-B3", "A", "LED-B1", "LED-B2")
         ],

@@ -34,7 +34,7 @@ async def rope(
     light: Light = "D65",
     cloth: Given | None = None,
 ) -> Response:
-    """A rope in two colours (``#rrggbb`` or ``lab:L,a,b``), as seen from a distance, by some eyes, in a light."""
+    """A rope in two colours (``#rrggbb`` or ``lab:L,a,b``), from a distance, to some eyes, in a light."""
     what = {
         "accent": accent, "accent_finish": accent_finish, "accent_shape": accent_shape,
         "body": body, "body_finish": body_finish, "body_shape": body_shape,

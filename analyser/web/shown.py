@@ -28,6 +28,8 @@ def dressed(answer: Answer) -> Answer:
     if "calibration" in shown:
         shown["how_sure"] = measures_shown.how_sure(shown["calibration"])
     for piece in shown.get("pieces", []):
+        for finding in piece["findings"]:
+            finding["sentence"] = measures_shown.sentence([finding["says"]])
         piece["how_sure"] = measures_shown.how_sure(piece["calibration"])
     return shown
 

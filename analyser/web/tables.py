@@ -21,28 +21,12 @@ def colourway_csv(answer: Answer) -> str:
     )  # fmt: skip
     rows = []
     for pair in answer["pairs"]:
-        accent, body = pair["beads"]["accent"], pair["beads"]["body"]
+        beads = [pair["beads"][role] for role in ("accent", "body")]
+        named = [bead[field] for bead in beads for field in ("id", "name", "hex")]
+        fields = ("de00", "delta_l", "luminance_contrast", "reads_to_m", "far_hex")
+        measures = [*(pair[field] for field in fields), *pair["cvd_de00"].values(), pair["harmony"]]
         needs = pair["needs"] or {}
-        rows.append(
-            [
-                accent["id"],
-                accent["name"],
-                accent["hex"],
-                body["id"],
-                body["name"],
-                body["hex"],
-                pair["de00"],
-                pair["delta_l"],
-                pair["luminance_contrast"],
-                pair["reads_to_m"],
-                pair["far_hex"],
-                *pair["cvd_de00"].values(),
-                pair["harmony"],
-                needs.get("accent"),
-                needs.get("body"),
-                pair["enough"],
-            ]  # fmt: skip
-        )
+        rows.append([*named, *measures, needs.get("accent"), needs.get("body"), pair["enough"]])
     return _csv(head, rows)
 
 

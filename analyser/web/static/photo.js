@@ -72,21 +72,25 @@ $("picture").addEventListener("load", () => told?.result && showMarks());
 addEventListener("resize", () => told?.result && showMarks());
 
 function keepBead(bead) {
-  return h("button", { class: "tiny", onclick: () => wish({ keep_bead: bead.id, keep_colour: null }) }, "This one stays", h("span", { class: "hidden" }, `: ${bead.name}`));
+  return h("button", { class: "tiny quiet", onclick: () => wish({ keep_bead: bead.id, keep_colour: null }) }, "This one stays", h("span", { class: "hidden" }, `: ${bead.name}`));
 }
 
 function colourCard(colour, match, number) {
   const sure = colour.uncertainty_de00 ? `, sure to ±${colour.uncertainty_de00.toFixed(1)}` : "";
   const name = colour.name ?? match.colour.name;
+  const beads = match.beads.map((bead) => beadLine(bead, [aboutBead(bead), h("br"), `${bead.verdict}, by ${bead.de00.toFixed(1)}`], keepBead(bead)));
+  const lines = [...new Set(match.beads.map((bead) => `${bead.name}: ${bead.says}`)), match.shop_for?.says].filter(Boolean);
   return [
     paint(h("div", { class: "swatch", role: "img", "aria-label": `${name}, ${colour.hex}` }), colour.css),
     h("div", { class: "inside" },
       h("h3", {}, number ? h("span", { class: "mark" }, number) : "", name),
       h("p", { class: "small" }, [colour.share ? percent(colour.share) : null, colour.hex + sure].filter(Boolean).join(" · ")),
+      h("div", { class: "nearest" }, beads[0] ?? h("p", { class: "small" }, "No bead of that size in the drawer.")),
+      match.shop_for ? h("p", { class: "small" }, `Nothing near: shop for ${match.shop_for.name}, about ${match.shop_for.hex}.`) : "",
+      h("details", { class: "small", open: !number }, h("summary", {}, "Others, and in words", h("span", { class: "hidden" }, ` for ${name}`)),
+        h("div", { class: "nearest" }, beads.slice(1)), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line)))),
       h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, `: ${name}`)),
-        number ? "" : h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "It is worn on this")),
-      h("div", { class: "nearest" }, match.beads.map((bead) => beadLine(bead, [h("span", {}, aboutBead(bead)), h("br"), bead.says], keepBead(bead)))),
-      match.shop_for ? h("p", { class: "small" }, match.shop_for.says) : ""),
+        h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "Worn on this", h("span", { class: "hidden" }, `: ${name}`)))),
   ];
 }
 
@@ -166,6 +170,7 @@ $("whole").addEventListener("click", () => wish({ focus: null }));
 // Touching and framing
 function setMode(now) {
   mode = now;
+  frame.classList.toggle("drawing", mode === "box");
   $("pick").setAttribute("aria-pressed", mode === "pick");
   $("frame-it").setAttribute("aria-pressed", mode === "box");
   $("how").textContent = mode === "pick" ? "Touch a spot to pick its colour." : "Draw a box round the subject; what lies outside no longer counts.";

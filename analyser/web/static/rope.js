@@ -22,8 +22,8 @@ function show(told) {
   fill($("findings"), piece.findings.length ? piece.findings.map((finding, k) => h("li", {},
     h("h3", {}, h("span", { class: "mark" }, k + 1), kinds[finding.kind] ?? finding.kind),
     closeUp(finding, side),
-    h("p", {}, `${finding.says}.`),
-    h("p", { class: "small faint" }, `Sure to ${percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${finding.de00.toFixed(1)}`}.`)))
+    h("p", {}, finding.sentence),
+    h("p", { class: "small faint" }, `Sure to ${finding.confidence > 0.99 ? "more than 99 %" : percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${finding.de00.toFixed(1)}`}.`)))
     : h("li", {}, h("p", {}, "Nothing to report.")));
   fill($("roles"), piece.roles.map((role) => h("li", { class: "bead" }, paint(h("span", { class: "flat", "aria-hidden": "true" }), role.css), h("span", {}, h("b", {}, role.role), `${role.hex}, ${percent(role.share)} of what is seen, ${role.beads} beads told apart`), "")));
   fill($("sections"), sections());
