@@ -8,8 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analyser.cli.options import FILE, SHARE, common, framing, motif_options, reading_photo, stock_option
+from analyser.cli.options import (
+    FILE,
+    SHARE,
+    bead_kind,
+    common,
+    framing,
+    motif_options,
+    reading_photo,
+    stock_option,
+)
 from analyser.cli.talking import remark, show, working
+from analyser.errors import OptionError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,7 +29,10 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("photo", type=FILE)
+@click.argument("photo", type=FILE, required=False)
+@click.option(
+    "--from-rope", type=FILE, metavar="PHOTO", help="Instead of PHOTO: a finished rope to make another of."
+)
 @stock_option()
 @motif_options
 @click.option("--length", help="Finished length, such as 18cm or 7in; then the stock is counted too.")
@@ -54,7 +67,8 @@ if TYPE_CHECKING:
 @reading_photo
 @common
 def colourway(
-    photo: Path,
+    photo: Path | None,
+    from_rope: Path | None,
     stock_file: Path,
     skip_faulty: bool,
     motif: str,
@@ -84,18 +98,24 @@ def colourway(
     from analyser.beads import motif as motifs
     from analyser.beads import stock
     from analyser.beads.colour_text import read_colour
+    from analyser.beads.counting import SIZE
     from analyser.beads.gauge import Gauge
     from analyser.beads.units import length_mm
     from analyser.cli.corrected import save_if_wanted
     from analyser.colourway import designing, from_photo
+    from analyser.colourway import from_rope as finished
     from analyser.report import pairs
 
+    source = photo or from_rope
+    if source is None or (photo and from_rope):
+        raise OptionError("give one photo: PHOTO of what to match, or --from-rope PHOTO of a finished rope")
     beads = stock.read(stock_file, skip_faulty=skip_faulty)
+    kind = bead_kind(size, shape, finish)
     wishes = designing.Wishes(
         motif=motifs.load(motif),
-        size=size,
-        shape=shape,
-        finish=finish,
+        size=kind.size or SIZE,
+        shape=kind.shape,
+        finish=kind.finish,
         length_mm=length_mm(length) if length else None,
         gauge=Gauge.parse(gauge) if gauge else None,
         spare=spare,
@@ -106,14 +126,19 @@ def colourway(
         collection=collection,
     )
     with working("reading the photo"):
-        pixels, how = from_photo.calibrated(photo, method=calibration, card=card, limit_mp=limit_mp)
-        palette = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
+        pixels, how = from_photo.calibrated(source, method=calibration, card=card, limit_mp=limit_mp)
+        if from_rope is None:
+            palette = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
+        else:
+            palette, roles = finished.rope_palette(pixels, how)
+            wishes = replace(wishes, stands_for=roles)
     save_if_wanted(pixels, corrected)
     if worn_on is not None:
         wishes = replace(wishes, worn_on_lab=from_photo.ground_of(pixels, worn_on, beads))
     with working("matching and pairing"):
         result = designing.design(palette, beads, wishes)
     options = {
+        "from_rope": str(from_rope) if from_rope else None,
         "stock": str(stock_file),
         "motif": motif,
         "size": size,
@@ -134,7 +159,7 @@ def colourway(
         "calibration": calibration,
         "card": str(card) if card else None,
     }
-    page = None if out_dir is None else out_dir / f"{photo.stem}-colourway.html"
+    page = None if out_dir is None else out_dir / f"{source.stem}-colourway.html"
     answer = pairs.colourway_answer(result, beads, options, None if page is None else str(page))
     if page is not None:
         from analyser.report.page import write_colourway_page

@@ -31,7 +31,7 @@ def contrast(
 ) -> None:
     """Judge ACCENT on BODY, each #rrggbb, lab:L,a,b or a bead of --stock: how far it reads, and for whom."""
     from analyser.beads import motif as motifs
-    from analyser.beads import stock
+    from analyser.beads import stock, units
     from analyser.beads.colour_text import read_colour
     from analyser.colourway import designing, wording
     from analyser.colourway.measures import measure
@@ -39,7 +39,7 @@ def contrast(
 
     beads = stock.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
     one, two = read_colour(accent, beads), read_colour(body, beads)
-    view = designing.seen_motif(designing.Wishes(motifs.load(motif), size))
+    view = designing.seen_motif(designing.Wishes(motifs.load(motif), units.size(size)))
     measures = measure([one.lab], [two.lab], view).one(0)
     reasons = wording.of_measures(measures, one.bead, two.bead)
     options = {"stock": str(stock_file) if stock_file else None, "motif": motif, "size": size}

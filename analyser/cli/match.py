@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analyser.cli.options import common, filtering, stock_option
+from analyser.cli.options import bead_kind, common, filtering, stock_option
 from analyser.cli.talking import show
 
 if TYPE_CHECKING:
@@ -43,9 +43,7 @@ def match(
         [colour.lab for colour in given],
         beads,
         top=top,
-        size=size,
-        shape=shape,
-        finish=finish,
+        **bead_kind(size, shape, finish)._asdict(),
         at_least=at_least,
     )
     options = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
@@ -61,6 +61,31 @@ SHARE = _Parsed("share", _share)
 FILE = click.Path(path_type=Path)
 
 METHODS = ("auto", "chart", "card", "paper", "none")
+
+
+class BeadKind(NamedTuple):
+    """Size, shape and finish as asked for, by the words the stock uses."""
+
+    size: str | None
+    shape: str | None
+    finish: str | None
+
+
+def bead_kind(size: str | None, shape: str | None, finish: str | None) -> BeadKind:
+    """Check what was given for ``--size``, ``--shape`` and ``--finish``.
+
+    Raises
+    ------
+    OptionError
+        If a word is not known.
+    """
+    from analyser.beads import units
+    from analyser.beads.bead import FINISHES, SHAPES
+
+    for name, word, known in (("shape", shape, SHAPES), ("finish", finish, FINISHES)):
+        if word is not None and word not in known:
+            raise OptionError(f"--{name} is one of {', '.join(known)}; got {word!r}")
+    return BeadKind(units.size(size) if size else None, shape, finish)
 
 
 def common(function: F) -> F:

@@ -53,7 +53,12 @@ class Companions:
 
 
 def companions(
-    pair: Pair, colours: Sequence[PaletteColour], beads: Sequence[Bead], large: Sequence[Bead]
+    pair: Pair,
+    colours: Sequence[PaletteColour],
+    beads: Sequence[Bead],
+    large: Sequence[Bead],
+    *,
+    end_lab: tuple[float, float, float] | None = None,
 ) -> Companions:
     """Suggest what goes with a pair.
 
@@ -65,9 +70,12 @@ def companions(
         Those that may be a third colour.
     large : sequence of Bead
         Those wide enough to close the rope.
+    end_lab : tuple of 3 float, optional
+        The colour an end bead is to have; the accent's if left out.
     """
     third, third_for = _third(pair, colours, beads)
-    end = _nearest(large, pair.measures.accent_lab)
+    wanted = end_lab or pair.measures.accent_lab
+    end = _nearest(large, wanted)
     metal = _metal(pair)
     lightness, a, b = pair.measures.body_lab
     darker = (max(lightness - SHADE_L, 0.0), a, b)
@@ -76,8 +84,9 @@ def companions(
     if third is not None and third_for is not None:
         says.append(f"a third colour: {third.name}, for the {colours[third_for].name} of the photo")
     if end is not None:
-        off = float(delta_e_2000(np.asarray(end.lab, dtype=np.float64), pair.measures.accent_lab))
-        near = "close to the accent" if off < 10 else "the nearest there is to the accent"
+        off = float(delta_e_2000(np.asarray(end.lab, dtype=np.float64), wanted))
+        like = "the rope's own" if end_lab else "the accent"
+        near = f"close to {like}" if off < 10 else f"the nearest there is to {like}"
         says.append(f"end beads: {end.name} {end.size}, {near}")
     tones = {"warm": "gold, brass or copper", "cool": "silver or steel"}
     says.append(f"clasp and rings in a {metal} tone: {tones[metal]}")

@@ -38,7 +38,7 @@ class Wishes:
     ----------
     motif : Motif
     size : str
-        Bead size of accent and body, such as ``"11/0"``.
+        Bead size of accent and body, as the stock writes it: ``"11/0"``, ``"4mm"``.
     shape : str or None
         ``round`` or ``cylinder``; None takes both.
     finish : str or None
@@ -59,6 +59,8 @@ class Wishes:
         Lab of the cloth or skin it is worn on, and of the thread.
     collection : int or None
         So many colourways that are makeable together, instead of the ``top`` best.
+    stands_for : mapping of role to int, or None
+        The palette's colours that accent and body are to stand for, where a finished rope has settled that.
     """
 
     motif: Motif
@@ -74,6 +76,7 @@ class Wishes:
     worn_on_lab: tuple[float, float, float] | None = None
     thread_lab: tuple[float, float, float] | None = None
     collection: int | None = None
+    stands_for: Mapping[str, int] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,6 +148,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         contrast=wishes.contrast,
         needs=None if made is None else made.with_spare,
         mind_colour_vision=wishes.mind_colour_vision,
+        stands_for=wishes.stands_for,
     )
     notes = []
     if wishes.collection is None:
@@ -154,12 +158,14 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         pairs = together.pairs
         notes.append(together.says)
     large = tuple(bead for bead in stock.coloured if wide_enough(bead, wishes))
+    settled = wishes.stands_for or {}
+    end = palette.colours[settled["end"]].lab if "end" in settled else None
     ground, thread = wishes.worn_on_lab, wishes.thread_lab
     return Colourway(
         palette,
         matched,
         pairs,
-        tuple(companions(pair, palette.colours, beads, large) for pair in pairs),
+        tuple(companions(pair, palette.colours, beads, large, end_lab=end) for pair in pairs),
         () if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
         () if thread is None else tuple(thread_says(thread, pair) for pair in pairs),
         _mixes(matched, beads, view),
@@ -228,8 +234,11 @@ def _notes(
     notes = [
         f"pairs for {wishes.motif.title} in {wishes.size}{_shape(wishes)}, contrast "
         f"{CONTRASTS[wishes.contrast].says}",
-        "the body is sought among what fills the photo, the accent among what is small and vivid",
     ]
+    if wishes.stands_for is None:
+        notes.append(
+            "the body is sought among what fills the photo, the accent among what is small and vivid"
+        )
     if not beads:
         notes.append(f"no bead of the stock is {wishes.size}{_shape(wishes)} and has a colour")
     elif not pairs:

@@ -153,6 +153,7 @@ def rank(
     contrast: Wanted = "clear",
     needs: Mapping[str, int] | None = None,
     mind_colour_vision: bool = False,
+    stands_for: Mapping[str, int] | None = None,
 ) -> Ranking:
     """Rank pairs of beads as accent and body.
 
@@ -170,6 +171,9 @@ def rank(
         Beads that ``accent`` and ``body`` need.
     mind_colour_vision : bool
         Let the difference under colour vision deficiency count in the contrast.
+    stands_for : mapping of role to int, optional
+        The colours that accent and body are to stand for, where a finished rope has settled that; then pairs
+        of any contrast are worth proposing.
     """
     labs = np.array([bead.lab for bead in beads], dtype=np.float64).reshape(-1, 3)
     bead, colour, fit = _candidates(colours, labs)
@@ -197,6 +201,8 @@ def rank(
         # Tone on tone is a real wish: one colour, told apart by its finish. Two beads that blur are not.
         shine = np.array([wording.shine(b) for b in beads])
         worth |= (np.abs(shine[accent] - shine[body]) >= 2) & (seen < CONTRASTS["soft"].from_de00)
+    if stands_for is not None:
+        worth = (colour[one] == stands_for["accent"]) & (colour[two] == stands_for["body"])
     return Ranking(
         tuple(colours),
         tuple(beads),
