@@ -1,4 +1,4 @@
-"""``analyser audit``: is a rope's colour even from end to end?"""
+"""``analyser audit``: whether a rope's colour is even from end to end."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def audit(
             faulty.append({"file": str(photo), "kind": error.kind, "says": str(error)})
     if not pieces:
         raise from_photo.nothing_judged(faulty)
-    save_if_wanted(pieces[0].photo, corrected)
+    save_if_wanted(pieces[0].photo, pieces[0].calibration, corrected)
     between = comparing.between(pieces)
     lots = [comparing.new_lot(piece, new_lot_box) for piece in pieces] if new_lot_box else []
     stock = [

@@ -132,7 +132,7 @@ def colourway(
         else:
             palette, roles = finished.rope_palette(pixels, how)
             wishes = replace(wishes, stands_for=roles)
-    save_if_wanted(pixels, corrected)
+    save_if_wanted(pixels, how, corrected)
     if worn_on is not None:
         wishes = replace(wishes, worn_on_lab=from_photo.ground_of(pixels, worn_on, beads))
     with working("matching and pairing"):

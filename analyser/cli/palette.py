@@ -48,7 +48,7 @@ def palette(
             small_will_do=focus is None and corrected is None,
         )
         result = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
-    save_if_wanted(pixels, corrected)
+    save_if_wanted(pixels, how, corrected)
     options = {
         "colours": colours,
         "focus": str(focus) if focus else None,
