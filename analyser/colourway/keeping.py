@@ -1,4 +1,4 @@
-"""This one stays: pairs with a bead, or for a colour, that the maker has already chosen."""
+"""What stays: pairs with a bead, or for a colour, that the maker has already chosen."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ from analyser.colourway.worn import worn_on
 
 #: A colour this near to one of the palette is that one, not another beside it (a rounding, not a threshold).
 _SELF_LAB = 0.05
+#: How remarks begin that speak of all pairs of the stock, not of those with what stays.
+_OF_ALL_PAIRS = ("the stock gives", "no two")
 
 
 def with_colour(
@@ -104,6 +106,6 @@ def design_beside(
         threads=() if thread is None else tuple(thread_says(thread, pair) for pair in pairs),
         notes=(
             *notes,
-            *(note for note in result.notes if not note.startswith(("the stock gives", "no two"))),
+            *(note for note in result.notes if not note.startswith(_OF_ALL_PAIRS)),
         ),
     )
