@@ -19,11 +19,14 @@ from typing import Any, Literal
 from analyser.errors import AnalyserError
 from analyser.web.pool import Call, Pool, RefusedError
 
-Use = Literal["colourway", "rope"]
+Use = Literal["colourway", "rope", "tray"]
 State = Literal["waiting", "working", "done", "failed", "cancelled"]
 
 #: The lane that keeps each kind of photo, so that a long audit never stands before a changed wish.
-LANES: Mapping[Use, int] = {"colourway": 0, "rope": 1}
+LANES: Mapping[Use, int] = {"colourway": 0, "rope": 1, "tray": 1}
+#: The function of the desk that each kind is for, and the page that shows it.
+JOBS: Mapping[Use, str] = {"colourway": "colourway", "rope": "audit", "tray": "tray"}
+PAGES: Mapping[Use, str] = {"colourway": "photo", "rope": "rope", "tray": "tray"}
 PHOTOS_AT_MOST = 60
 DISK_MB = 1024
 
@@ -136,13 +139,16 @@ class Bench:
 
     def begin(self, look: Look, *, urgent: bool = False) -> Future[Any]:
         """Work on a photo, or work on it again with other wishes; the answer so far stays till then."""
-        name = "colourway" if look.use == "colourway" else "audit"
         arguments: dict[str, Any] = {"path": str(look.path), "wishes": dict(look.wishes)}
-        if name == "colourway":
+        if look.use == "colourway":
             arguments["stock_file"] = str(self.stock_file)
         lane = LANES[look.use]
         call = self.pool.submit(
-            name, arguments, lane=lane, urgent=urgent, on_stage=lambda *told: self._stage(look, call, *told)
+            JOBS[look.use],
+            arguments,
+            lane=lane,
+            urgent=urgent,
+            on_stage=lambda *told: self._stage(look, call, *told),
         )
         with self._changing:
             look.call, look.state, look.stage, look.says, look.kind = call, "waiting", "", "", ""

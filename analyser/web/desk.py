@@ -18,22 +18,25 @@ from analyser.audit import comparing
 from analyser.audit import from_photo as audits
 from analyser.audit.piece import Piece
 from analyser.audit.wording import Ruler
-from analyser.beads import counting, kits, stock, units
+from analyser.beads import counting, kits, measuring, pile_naming, stock, units
 from analyser.beads import motif as motifs
 from analyser.beads.bead import Bead
 from analyser.beads.colour_text import read_colour
 from analyser.beads.counting import BeadCount
 from analyser.beads.gauge import Gauge
 from analyser.beads.lots import largest
+from analyser.beads.measuring import Tray
+from analyser.beads.pile_naming import PileName
 from analyser.beads.stock import Stock
 from analyser.colourway import designing, from_photo, keeping, matching, wording
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError, StockError
+from analyser.photo import reading
 from analyser.photo.box import Box
-from analyser.photo.calibration import Calibration, Card
+from analyser.photo.calibration import Calibration, Card, calibrate
 from analyser.photo.reading import Photo
-from analyser.report import answers, counts, embedding, pairs
+from analyser.report import answers, counts, embedding, pairs, trays
 from analyser.report import audits as audit_answers
 from analyser.web import pictures, shown
 
@@ -72,6 +75,7 @@ class _Kept:
 _PHOTOS = _Kept(4)  # 4 megapixels of float32 each: 50 MB
 _PALETTES = _Kept(64)
 _PIECES = _Kept(6)
+_TRAYS = _Kept(2)
 _STOCKS = _Kept(2)
 
 
@@ -238,7 +242,10 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     """A square of the calibrated photo round a place, enlarged."""
     import cv2
 
-    photo = _piece(path, wishes).photo if wishes.get("use") == "rope" else _photo(path, wishes)[0]
+    if wishes["use"] == "rope":
+        photo = _piece(path, wishes).photo
+    else:
+        photo = _tray(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
     height, width = photo.linear.shape[:2]
     half = max(8, round(side / photo.scale / 2))
     column, row = round(x / photo.scale), round(y / photo.scale)
@@ -374,6 +381,40 @@ def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
     return audit_page.page(pieces, comparing.between(pieces))
 
 
+def _tray(path: str) -> Tray:
+    def read() -> Tray:
+        photo = reading.read(path, about_pixels=measuring.READ_PIXELS, limit_mp=LIMIT_MP)
+        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo))
+
+    return _TRAYS.get(path, read)
+
+
+def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
+    """Job of ``analyser stock add`` without a list: the piles of a tray photo."""
+    tell("finding the piles")
+    answer = trays.stock_add_answer(_tray(path), {}, None, None)
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def tray_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
+    """The calibrated tray photo as a JPEG."""
+    return embedding.jpeg_bytes(embedding.picture_u8(_tray(path).photo.linear, _SHOWN_PX), 86)
+
+
+def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[dict[str, Any]]) -> list[Bead]:
+    """Piles of a tray photo as beads for the list, under the maker's names."""
+    found = _tray(path)
+    names: list[PileName | None] = [None] * len(found.piles)
+    for pile in piles:
+        if pile["number"] > len(names):
+            raise OptionError(f"there is no pile {pile['number']}; the photo shows {len(names)}")
+        words = {part: " ".join(pile[part].split()) for part in ("id", "name", "lot")}
+        if not words["id"]:
+            raise OptionError(f"pile {pile['number']} has no id; give it one or leave it out")
+        names[pile["number"] - 1] = PileName(words["id"], words["name"] or words["id"], words["lot"])
+    return list(pile_naming.as_beads(found, names, units.size(size)))
+
+
 def check_list(tell: Tell, path: str) -> dict[str, Any]:
     """Read an uploaded stock list; its beads, or its first faults."""
     faults = stock.check(path)
@@ -389,6 +430,9 @@ CALLS: Mapping[str, Callable[..., Any]] = {
         audit,
         audit_report,
         check_list,
+        named_piles,
+        tray,
+        tray_photo,
         colourway,
         colourway_report,
         compare,

@@ -162,6 +162,17 @@ class Drawer:
             written = stock_writing.append(self.path, fresh)
         return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
 
+    def add(self, beads: Sequence[Bead]) -> list[str]:
+        """Add measured beads; a list that is not there yet is begun.
+
+        Raises
+        ------
+        StockError
+            If one is in the list already, or it cannot be written; it is then as it was.
+        """
+        with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added"):
+            return list(stock_writing.append(self.path, beads).added)
+
     def book_out(self, takes: Sequence[tuple[Bead, int]]) -> list[dict[str, Any]]:
         """Take beads out of their lots.
 

@@ -91,6 +91,12 @@ async def rope(request: Request, photo: str) -> Response:
     return _page(request, "rope.html", photo=photo)
 
 
+@router.get("/tray/{photo}")
+async def tray(request: Request, photo: str) -> Response:
+    """A tray photo's piles, to be named and added to the list."""
+    return _page(request, "tray.html", photo=photo)
+
+
 @router.get("/drawer")
 async def drawer(request: Request) -> Response:
     """The bead drawer."""

@@ -11,11 +11,11 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from analyser.web import tables
-from analyser.web.bench import Bench, Look, UnknownError, Use
+from analyser.web.bench import LANES, PAGES, Bench, Look, UnknownError, Use
 from analyser.web.common import done, download, jpeg, room_of
 from analyser.web.pool import RefusedError
 from analyser.web.receiving import received
-from analyser.web.wishes import ColourwayWishes, RopeWishes
+from analyser.web.wishes import ColourwayWishes, NamedPiles, RopeWishes, TrayWishes
 
 router = APIRouter(prefix="/api/photos", tags=["photos"])
 
@@ -25,6 +25,13 @@ _BYTES = {
         "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
     }
 }
+_WISHES: dict[Use, type[ColourwayWishes | RopeWishes | TrayWishes]] = {
+    "colourway": ColourwayWishes,
+    "rope": RopeWishes,
+    "tray": TrayWishes,
+}
+_PICTURES: dict[Use, str] = {"colourway": "photo_picture", "rope": "rope_photo", "tray": "tray_photo"}
+_KEPT_AS: dict[Use, str] = {"colourway": "colourway", "rope": "audit", "tray": "piles"}
 _WAIT_S = 10.0
 _PIXEL = Query(ge=-1e6, le=1e6)
 
@@ -35,7 +42,7 @@ def about(look: Look, *, whole: bool = True) -> dict[str, Any]:
         "id": look.id,
         "use": look.use,
         "name": look.name,
-        "address": f"/{'photo' if look.use == 'colourway' else 'rope'}/{look.id}",
+        "address": f"/{PAGES[look.use]}/{look.id}",
         "state": look.state,
         "stage": look.stage,
         "kind": look.kind,
@@ -62,7 +69,7 @@ async def add_photo(request: Request, use: Use = "colourway") -> dict[str, Any]:
     """Take a photo in (the body is the file, ``X-File-Name`` its name) and begin with it."""
     bench = room_of(request).bench
     path = await received(request, bench, photo=True)
-    wishes = (ColourwayWishes() if use == "colourway" else RopeWishes()).model_dump()
+    wishes = _WISHES[use]().model_dump()
     return about(bench.add(path, use, wishes), whole=False)
 
 
@@ -168,8 +175,8 @@ async def picture(request: Request, photo: str) -> Response:
     """The calibrated photo."""
     room = room_of(request)
     look = room.bench.get(photo)
-    name, lane = ("photo_picture", 0) if look.use == "colourway" else ("rope_photo", 1)
-    call = room.pool.submit(name, {"path": str(look.path), "wishes": look.wishes}, lane=lane, urgent=True)
+    arguments = {"path": str(look.path), "wishes": look.wishes}
+    call = room.pool.submit(_PICTURES[look.use], arguments, lane=LANES[look.use], urgent=True)
     return jpeg(await done(call))
 
 
@@ -186,8 +193,8 @@ async def close_up(
     look = room.bench.get(photo)
     wishes = {**look.wishes, "use": look.use}
     arguments = {"path": str(look.path), "wishes": wishes, "x": x, "y": y, "side": side}
-    lane = 0 if look.use == "colourway" else 1
-    return jpeg(await done(room.pool.submit("photo_crop", arguments, lane=lane, urgent=True)))
+    call = room.pool.submit("photo_crop", arguments, lane=LANES[look.use], urgent=True)
+    return jpeg(await done(call))
 
 
 @router.get("/{photo}/answer.{kind}", response_class=Response)
@@ -195,9 +202,9 @@ async def take_away(request: Request, photo: str, kind: Literal["html", "json", 
     """The answer to keep: as the one-page report, as JSON, as CSV."""
     room = room_of(request)
     look = room.bench.get(photo)
-    if look.result is None:
-        raise UnknownError(f"there is no answer for {look.name} yet")
-    name = f"{look.path.stem}-{'colourway' if look.use == 'colourway' else 'audit'}.{kind}"
+    if look.result is None or (look.use == "tray" and kind != "json"):
+        raise UnknownError(f"there is no such answer for {look.name}")
+    name = f"{look.path.stem}-{_KEPT_AS[look.use]}.{kind}"
     if kind == "html":
         where: dict[str, Any] = {"wishes": look.wishes}
         if look.use == "colourway":
@@ -211,3 +218,13 @@ async def take_away(request: Request, photo: str, kind: Literal["html", "json", 
         return download(json.dumps(answer, ensure_ascii=False, indent=1), "application/json", name)
     table = tables.colourway_csv(answer) if look.use == "colourway" else tables.audit_csv(answer)
     return download(table, "text/csv", name)
+
+
+@router.post("/{photo}/piles")
+async def add_piles(request: Request, photo: str, named: NamedPiles) -> dict[str, Any]:
+    """Add piles of a tray photo to the stock list under the names given."""
+    room = room_of(request)
+    look = finished(room.bench, photo, "tray")
+    arguments = {"path": str(look.path), "wishes": look.wishes, **named.model_dump()}
+    beads = await done(room.pool.submit("named_piles", arguments, lane=LANES["tray"]))
+    return {"added": room.drawer.add(beads), "undo": room.drawer.undo_says}

@@ -25,7 +25,7 @@ def dressed(answer: Answer) -> Answer:
         pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in measures_shown.bars(pair)]
         pair["far_css"] = css_of(tuple(pair["far_lab"]))
         pair["sentences"] = [measures_shown.sentence([reason]) for reason in pair["reasons"]]
-    if "calibration" in shown:
+    if "calibration" in shown and "method" in shown["calibration"]:
         shown["how_sure"] = measures_shown.how_sure(shown["calibration"])
     for piece in shown.get("pieces", []):
         for finding in piece["findings"]:

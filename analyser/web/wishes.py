@@ -44,6 +44,30 @@ class RopeWishes(BaseModel):
     length: Text | None = None
 
 
+class TrayWishes(BaseModel):
+    """Nothing is asked of a tray photo but its piles."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class NamedPile(BaseModel):
+    """A pile of a tray photo and what it is to be called."""
+
+    model_config = ConfigDict(extra="forbid")
+    number: Annotated[int, Field(ge=1, le=1000)]
+    id: Annotated[str, Field(min_length=1, max_length=200)]
+    name: Text = ""
+    lot: Text = ""
+
+
+class NamedPiles(BaseModel):
+    """The piles that go into the list, and the size of their beads."""
+
+    model_config = ConfigDict(extra="forbid")
+    size: Text = "11/0"
+    piles: Annotated[list[NamedPile], Field(min_length=1, max_length=200)]
+
+
 class CellChange(BaseModel):
     """A cell of the stock list as it was seen, and what it is to hold."""
 

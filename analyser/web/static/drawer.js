@@ -1,5 +1,5 @@
 // The bead drawer: search, edit, book out, bring in, take out, undo.
-import { $, aboutBead, ask, beadLine, fill, h, query, say, trouble } from "./kit.js";
+import { $, aboutBead, ask, beadLine, fill, h, query, say, send, trouble } from "./kit.js";
 
 const form = $("sought");
 let start = 0;
@@ -120,5 +120,8 @@ $("bring").addEventListener("change", async (event) => {
   }
   look();
 });
+for (const input of [$("tray-photo"), $("tray-shot")]) {
+  input.addEventListener("change", () => send([...input.files], "tray", (photo) => location.assign(photo.address)));
+}
 ask("/api/stock/beads").then(({ beads }) => fill($("beads"), beads.map((bead) => h("option", { value: bead.id }, bead.name)))).catch((e) => say(e.message));
 look();
