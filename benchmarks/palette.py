@@ -22,7 +22,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import resource
 import subprocess
 import sys
 import tempfile
@@ -77,7 +76,7 @@ def lab_of(srgb_u8: Picture) -> np.ndarray:
 
 
 def distinct(picture: Picture) -> tuple[np.ndarray, np.ndarray]:
-    """The distinct colours in Lab and how many pixels have each: k-means on these is k-means on all pixels."""
+    """The distinct colours in Lab and their pixels: k-means on these is k-means on all pixels."""
     code = picture.reshape(-1, 3).astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32)
     code, number = np.unique(code, return_counts=True)
     return lab_of(np.stack([code >> 16, code >> 8 & 255, code & 255], axis=1).astype(np.uint8)), number
@@ -162,12 +161,13 @@ def faithful(pictures: dict[str, Picture], fits: dict[str, Fit]) -> None:
     for who, rows in ratios.items():
         worst = max(rows)
         exact = all(row[2] == row[3] for row in rows)
-        print(f"  {who:24} mean {np.mean([row[0] for row in rows]):.4f}  worst {worst[0]:.3f} ({worst[1]}, "
-              f"{worst[2]})  {'always that many colours' if exact else 'not always that many colours'}")  # fmt: skip
+        exact = "always" if exact else "NOT always"
+        print(f"  {who:24} mean {np.mean([row[0] for row in rows]):.4f}, worst {worst[0]:.3f} "
+              f"({worst[1]}, {worst[2]}); {exact} that many colours")  # fmt: skip
 
 
 def far_colours(picture: Picture, seed: int) -> Iterator[np.ndarray]:
-    """Colours of a 9 x 9 x 9 grid of sRGB more than 25 CIEDE2000 from every pixel, in a fixed random order."""
+    """Colours of a grid of sRGB more than 25 CIEDE2000 from every pixel, in a fixed random order."""
     colours = np.unique(np.round(distinct(picture)[0] * 2) / 2, axis=0)
     levels = np.rint(np.linspace(0, 255, 9)).astype(np.uint8)
     grid = np.stack(np.meshgrid(levels, levels, levels), axis=-1).reshape(-1, 3)
@@ -206,8 +206,10 @@ def vivid(pictures: dict[str, Picture], fits: dict[str, Fit]) -> None:
         hits = []
         for area in AREAS:
             for count in (6, 8):
-                found = [between(fit(patched(pictures[name], colour, at, area), count), lab_of(colour[None])).min()
-                         for name, colour, at in cases]  # fmt: skip
+                found = []
+                for name, colour, at in cases:
+                    centres = fit(patched(pictures[name], colour, at, area), count)
+                    found.append(between(centres, lab_of(colour[None])).min())
                 hits.append(sum(off <= 3 for off in found))
         print(f"  {who:24} " + "".join(f"{hit:>12}" for hit in hits))
 
@@ -215,7 +217,7 @@ def vivid(pictures: dict[str, Picture], fits: dict[str, Fit]) -> None:
 def ball(
     picture: Picture, linear: np.ndarray, at: tuple[float, float], area: float
 ) -> tuple[Picture, np.ndarray]:
-    """A shaded ball: Lambert's cosine from the upper left over a fifth of ambient light, and a glossy spot."""
+    """A shaded ball: Lambert's cosine from the upper left, a fifth of ambient light, a glossy spot."""
     height, width = picture.shape[:2]
     radius = (area * height * width / np.pi) ** 0.5
     y, x = np.mgrid[0:height, 0:width]
@@ -224,7 +226,7 @@ def ball(
     normal = np.stack([u, v, np.sqrt(np.clip(1 - flat, 0, None))], axis=-1)
     lamp = np.array([-0.5, -0.6, 0.62])
     light = 0.2 + 0.8 * np.clip(normal @ lamp, 0, None)
-    half = lamp + [0, 0, 1]
+    half = lamp + np.array([0.0, 0.0, 1.0])
     gloss = 0.5 * np.clip(normal @ (half / np.linalg.norm(half)), 0, None) ** 60
     drawn = np.where((flat <= 1)[..., None], linear * light[..., None] + gloss[..., None], LIGHT[picture])
     blurred = cv2.GaussianBlur(drawn.astype(np.float32), (0, 0), 0.6)
@@ -275,9 +277,9 @@ def stable(pictures: dict[str, Picture], fits: dict[str, Fit]) -> None:
                 away = between(before, fit(changed, 8))
                 moved.setdefault(what, []).append(float(away[linear_sum_assignment(away)].mean()))
         every = np.mean([value for values in moved.values() for value in values])
-        print(f"  {who:24} {every:.2f}  ("
-              + ", ".join(f"{what} {np.mean(values):.2f}" for what, values in moved.items())
-              + (f"); same file again: {'identical' if same else 'DIFFERENT'}" if who == "analyser" else ")"))  # fmt: skip
+        each = ", ".join(f"{what} {np.mean(values):.2f}" for what, values in moved.items())
+        again = f"; same file again: {'identical' if same else 'DIFFERENT'}" if who == "analyser" else ""
+        print(f"  {who:24} {every:.2f}  ({each}{again})")
 
 
 def fast(pictures: dict[str, Picture]) -> None:
@@ -300,10 +302,18 @@ def fast(pictures: dict[str, Picture]) -> None:
             small = cv2.imdecode(data, cv2.IMREAD_REDUCED_COLOR_8)
             Image.fromarray(small).quantize(8, method=Image.Quantize.MEDIANCUT)
 
+        # The child tells its own peak: what a parent counts includes the memory it had itself when it forked.
+        script = ("import sys; from analyser.cli.main import run\n"
+                  "try: run()\n"
+                  "finally: print([line.split()[1] for line in open('/proc/self/status')"
+                  " if line.startswith('VmHWM')][0], file=sys.stderr)")  # fmt: skip
+        peak = []
+
         def command() -> None:
-            subprocess.run([sys.executable, "-m", "analyser", "palette", str(file), "--colours", "8",
-                            "--calibration", "none", "--json", os.devnull], check=True,
-                           stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
+            line = [sys.executable, "-c", script, "palette", str(file), "--colours", "8", "--quiet",
+                    "--calibration", "none", "--json", os.devnull]  # fmt: skip
+            done = subprocess.run(line, check=True, capture_output=True, text=True)
+            peak.append(int(done.stderr.split()[-1]) / 1024)
 
         jobs = {"decode": lambda: cv2.imdecode(data, cv2.IMREAD_COLOR), "palette": to_palette, "peer": peer,
                 "command": command}  # fmt: skip
@@ -314,13 +324,11 @@ def fast(pictures: dict[str, Picture]) -> None:
                 job()
                 times[name].append(time.perf_counter() - start)
         decode = np.median(times["decode"])
-        memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
         print(f"\nfast: 24 megapixels, {len(data) / 1e6:.0f} MB; a full decode takes {1e3 * decode:.0f} ms")
         print(f"  to palette, in process      {np.median(times['palette']) / decode:.2f} decodes")
         print(f"  peer: eighth + median cut   {np.median(times['peer']) / decode:.2f} decodes")
-        print(
-            f"  the whole command           {np.median(times['command']) / decode:.2f} decodes, {memory:.0f} MiB"
-        )
+        whole = np.median(times["command"]) / decode
+        print(f"  the whole command           {whole:.2f} decodes, {max(peak):.0f} MiB")
 
 
 def main() -> None:

@@ -1,6 +1,7 @@
-"""Centres that keep the small vivid colours which clustering by area drops.
+"""Small things that stand out from what lies round them, which clustering by area drops.
 
-Pure functions on arrays; Lab is given as planes of a small, evenly averaged picture.
+Pure functions on arrays. Lab is given as planes of a small, evenly averaged picture, in the space of the
+centres (lightness scaled).
 """
 
 from __future__ import annotations
@@ -11,25 +12,37 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.colour import spaces
 from analyser.colourway import clustering
 
 FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
 
 # Colours within this distance in Lab count as one neighbourhood: about the spread of one shaded surface.
 _NEIGHBOURHOOD = 8.0
 # Weight of a colour is its pixels times (share of its neighbourhood) ^ (this - 1).
 _AREA_POWER = 0.8
-# Lightness counts less than hue and chroma: shade on one surface moves lightness first.
+#: Lightness counts less than hue and chroma: shade on one surface moves lightness first.
 LIGHTNESS = 0.8
-# A colour farther than this from all chosen ones may be an accent of its own.
-_APART = 25.0
-# An accent weighs at least as much as this share of the photo when it competes for a place.
+# Surroundings are the median over a window of this part of the shorter side; what fills less than half of
+# the window, about 1.5 % of the photo, is a thing in it.
+_WINDOW = 0.18
+# A thing differs from its surroundings by at least this in Lab: more than shade on one surface does.
+_STANDS_OUT = 20.0
+# It has at least so many pixels with all neighbours in it: lines and the mixed pixels of edges have none.
+_CORE = 2
+# Things nearer than this are of one colour; and one nearer than this to a colour of the palette is in it.
+_ALIKE = 12.0
+# A far colour weighs at least this share of the photo when centres are put together to make room.
 _FLOOR = 0.02
 # Chroma at which a colour is plainly a hue and no tinted grey; least and most that vividness counts.
 _CLEAR = 30.0
-_DRAWS = (0.5, 2.0)
-# Fewer pixels of the small picture than this, grown together, are specks.
-_CORE = 3
+_DRAWS = (0.5, 1.5)
+# Distance from the palette times vividness from which a thing gets a place. Chosen between drawn balls and
+# squares (22 to 66) and texture of photos (mostly under 15).
+_WORTH_A_PLACE = 16.5
+# One place in so many may go to a small thing: more would cost too much of the large surfaces.
+_PLACES = 6
 
 
 def emphasis(colours: FloatArray, few: FloatArray, few_weights: FloatArray) -> FloatArray:
@@ -38,93 +51,95 @@ def emphasis(colours: FloatArray, few: FloatArray, few_weights: FloatArray) -> F
     return np.asarray((near / few_weights.sum()) ** (_AREA_POWER - 1.0), dtype=float)
 
 
-def with_accents(
-    planes: Sequence[npt.NDArray[np.float32]],
-    inside: npt.NDArray[np.bool_],
-    colours: FloatArray,
-    weights: FloatArray,
-    centres: FloatArray,
+def small_things(
+    linear: npt.NDArray[np.float32], planes: Sequence[npt.NDArray[np.float32]], inside: BoolArray
 ) -> FloatArray:
-    """Give places among the centres to small far colours that were left out.
+    """Colours of the small things that stand out.
 
     Parameters
     ----------
+    linear : ndarray, shape (h, w, 3)
+        The small picture.
     planes : three ndarrays, shape (h, w)
-        The small picture in the space of the centres.
+        The same in the space of the centres.
     inside : bool ndarray, shape (h, w)
+
+    Returns
+    -------
+    ndarray, shape (c, 3)
+        Their mean light, as Lab (lightness not scaled); the most seen first, alike ones together.
+    """
+    side = max(3, round(_WINDOW * min(inside.shape)) | 1)
+    off = np.zeros(inside.shape, dtype=np.float32)
+    for plane in planes:
+        # The median of large windows works on eight bits: half a unit of Lab is fine enough to compare with.
+        level = np.clip(np.rint(plane + 128.0), 0, 255).astype(np.uint8)
+        off += (plane + 128.0 - cv2.medianBlur(level, side)) ** 2
+    out = ((off > _STANDS_OUT**2) & inside).astype(np.uint8)
+    number, part, stats, _ = cv2.connectedComponentsWithStats(out, connectivity=4)
+    core = cv2.erode(out, np.ones((3, 3), np.uint8), borderValue=0) > 0
+    cores = np.bincount(part[core], minlength=number)
+    keep = (cores >= _CORE) & (stats[:, cv2.CC_STAT_AREA] <= side * side / 2)
+    keep[0] = False
+    if not keep.any():
+        return np.empty((0, 3))
+    # The rim is mixed with what lies behind: it counts less.
+    weight = np.where(core, 1.0, 0.2)[out > 0]
+    owner = part[out > 0]
+    light = clustering.means(linear[out > 0].astype(float), weight, owner, number)[keep]
+    lab, area = spaces.linear_to_lab(light), stats[keep, cv2.CC_STAT_AREA].astype(float)
+    colours = []
+    while len(lab):
+        alike = clustering.squared(lab, lab) < _ALIKE**2
+        own = alike[int((alike @ area).argmax())]
+        colours.append(spaces.linear_to_lab(area[own] @ light[own] / area[own].sum()))
+        lab, light, area = lab[~own], light[~own], area[~own]
+    return np.array(colours)
+
+
+def with_accents(
+    things: FloatArray, colours: FloatArray, weights: FloatArray, centres: FloatArray
+) -> tuple[FloatArray, int]:
+    """Give places among the centres to small things that no centre shows.
+
+    Parameters
+    ----------
+    things : ndarray, shape (c, 3)
+        Of ``small_things``, in the space of the centres.
     colours, weights : ndarrays, shape (n, 3) and (n,)
-        Its colours gathered, with their weights.
+        The photo's colours gathered, with their weights.
     centres : ndarray, shape (k, 3)
 
     Returns
     -------
-    ndarray, shape (k, 3)
-        For each accent taken in, the two centres that cost least were put together.
+    centres : ndarray, shape (k, 3)
+        For each thing taken in, the two centres that cost least were put together.
+    taken : int
+        So many of the last ones are things; at most one in six, but one.
     """
-    count = len(centres)
     unit = weights / weights.sum()
-    refused = np.zeros(len(colours), dtype=bool)
-    taken = 0
-    picture = np.stack([plane[inside] for plane in planes], axis=1)
-    while taken < max(1, count // 4):
-        away = clustering.squared(colours, centres).min(axis=1)
-        far = (away > _APART**2) & ~refused
-        if not far.any():
-            return centres
-        some = colours[far]
-        between = clustering.squared(some, some)
-        saved = np.where(between < _APART**2, np.maximum(away[far][:, np.newaxis] - between, 0.0), 0.0)
-        mass = (unit[far][:, np.newaxis] * (saved > 0)).sum(axis=0)
-        worth = unit[far] @ saved * np.maximum(1.0, _FLOOR / np.maximum(mass, 1e-12)) * _vividness(some)
-        core = _cores(picture, inside, some, centres)
-        worth[core < _CORE] = 0.0
-        best = int(worth.argmax())
-        merged, price = _cheapest_merge(colours, unit, centres)
-        if worth[best] <= price:
-            return centres
-        own = clustering.squared(some, some[best : best + 1])[:, 0] < (_APART / 2) ** 2
-        place = unit[far][own] @ some[own] / unit[far][own].sum()
-        centres = np.vstack([merged, place])
-        taken += 1
-    return centres
+    drawn = np.clip(np.hypot(things[:, 1], things[:, 2]) / _CLEAR, *_DRAWS)
+    taken: list[FloatArray] = []
+    for _ in range(max(1, len(centres) // _PLACES) if len(things) else 0):
+        away = np.sqrt(clustering.squared(things, np.vstack([centres, *taken])).min(axis=1))
+        best = int((away * drawn).argmax())
+        if away[best] < _ALIKE or away[best] * drawn[best] < _WORTH_A_PLACE:
+            break
+        centres = _cheapest_merge(colours, unit, centres)
+        taken.append(things[best : best + 1])
+    return np.vstack([centres, *taken]), len(taken)
 
 
-def _vividness(colours: FloatArray) -> FloatArray:
-    """How much a colour draws the eye as an accent: its chroma over that of a clear hue, squared."""
-    return np.asarray(np.clip((np.hypot(colours[:, 1], colours[:, 2]) / _CLEAR) ** 2, *_DRAWS), dtype=float)
-
-
-def _cores(
-    picture: FloatArray, inside: npt.NDArray[np.bool_], candidates: FloatArray, centres: FloatArray
-) -> FloatArray:
-    """How many pixels of each candidate's colour have all their neighbours of that colour too.
-
-    The mixed pixels along an edge, however many, have none.
-    """
-    label = clustering.nearest(picture, np.vstack([centres, candidates]))
-    left = label >= len(centres)
-    cores = np.zeros(len(candidates))
-    if not left.any():
-        return cores
-    near = clustering.squared(candidates, candidates) < _APART**2
-    field = np.full(inside.shape, -1, dtype=np.intp)
-    field[inside] = label - len(centres)
-    for index in np.unique(field[field >= 0]):
-        own = np.isin(field, np.flatnonzero(near[index])).astype(np.uint8)
-        cores[index] = cv2.erode(own, np.ones((3, 3), np.uint8), borderValue=0).sum()
-    return cores
-
-
-def _cheapest_merge(colours: FloatArray, unit: FloatArray, centres: FloatArray) -> tuple[FloatArray, float]:
-    """The centres with the two put together that add least to the sum of squares, and what that adds."""
+def _cheapest_merge(colours: FloatArray, unit: FloatArray, centres: FloatArray) -> FloatArray:
+    """The centres with the two put together that add least to the sum of squares."""
     mass = np.bincount(clustering.nearest(colours, centres), unit, len(centres))
     between = clustering.squared(centres, centres)
     both = np.maximum(mass[:, np.newaxis] + mass, 1e-12)
-    # An accent that has its place already is not traded for the next: it weighs as much as a new one would.
-    heavy = np.where(between > _APART**2, np.maximum(mass, _FLOOR)[:, np.newaxis], mass[:, np.newaxis])
+    # A small far colour that has its place already is not traded for the next.
+    heavy = np.where(between > 4 * _ALIKE**2, np.maximum(mass, _FLOOR)[:, np.newaxis], mass[:, np.newaxis])
     price = heavy * heavy.T / np.maximum(heavy + heavy.T, 1e-12) * between
     price[np.tril_indices(len(centres))] = np.inf
     one, two = np.unravel_index(int(price.argmin()), price.shape)
     left = np.delete(centres, two, axis=0)
     left[one] = (mass[one] * centres[one] + mass[two] * centres[two]) / both[one, two]
-    return left, float(price[one, two])
+    return left

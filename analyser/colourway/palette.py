@@ -158,13 +158,14 @@ def reduce_colours(
     planes = _lab_planes(small)
     pixels = _lab_planes(linear if mask.all() else linear[mask][:, np.newaxis])
     fine, count = clustering.gather([plane.ravel() for plane in pixels], _FINE)
+    taken = 0
     if is_plain(linear, mask):
         centres = clustering.means(fine, count, np.zeros(len(fine), dtype=np.intp), 1)
     else:
         coarse, weights = clustering.gather([plane[inside] for plane in planes], _COARSE)
         wanted = colours or _number(coarse, weights)
         if keep_accents:
-            centres = _kept(planes, inside, (coarse, weights), (fine, count), wanted)
+            centres, taken = _kept(small, inside, (coarse, weights), (fine, count), wanted)
         else:
             centres = clustering.best_centres(fine, count, wanted)
     scale = np.array([accents.LIGHTNESS if keep_accents else 1.0, 1.0, 1.0])
@@ -172,6 +173,9 @@ def reduce_colours(
     used, label = np.unique(label, return_inverse=True)
     if keep_accents or len(used) == 1:
         lab = spaces.linear_to_lab(clustering.means(spaces.lab_to_linear(fine), count, label, len(used)))
+        # A small thing's colour is its own mean light, without what else lies nearest to it.
+        own = used >= len(centres) - taken
+        lab[own] = centres[used[own]]
     else:
         lab = clustering.means(fine, count, label, len(used))
     mass = np.bincount(label, count)
@@ -186,25 +190,32 @@ Gathered = tuple[FloatArray, FloatArray]
 
 
 def _kept(
-    planes: list[npt.NDArray[np.float32]], inside: BoolArray, small: Gathered, all_: Gathered, count: int
-) -> FloatArray:
-    """Centres in Lab that keep small vivid colours, decided on the small picture, settled on all pixels."""
-    plain = clustering.lloyd(*all_, clustering.best_centres(*small, count), 2)
+    small: npt.NDArray[np.float32], inside: BoolArray, coarse: Gathered, fine: Gathered, count: int
+) -> tuple[FloatArray, int]:
+    """Centres in Lab that keep small vivid things, decided on the small picture, settled on all pixels.
+
+    So many of the last ones, as returned, are the colours of such things.
+    """
     scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
-    few = clustering.coarser(small[0] * scale, small[1], 800)
-    colours, fine = small[0] * scale, all_[0] * scale
-    weights = small[1] * accents.emphasis(colours, *few)
-    scaled = [plane * np.float32(part) for plane, part in zip(planes, scale, strict=True)]
-    seen = clustering.coarser(colours, weights, 800)
-    most = _COSTS * clustering.distortion(*all_, plain)
-    emphasised = all_[1] * accents.emphasis(fine, *few)
-    centres = plain
-    for start in (clustering.best_centres(colours, weights, count), plain * scale):
-        centres = accents.with_accents(scaled, inside, *seen, start)
-        centres = clustering.lloyd(fine, emphasised, centres, 1) / scale
-        if clustering.distortion(*all_, centres) <= most:
+    planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
+    things = accents.small_things(small, planes, inside)
+    plain = clustering.best_centres(*fine, count)
+    most = _COSTS * clustering.distortion(*fine, plain)
+    colours, all_ = coarse[0] * scale, fine[0] * scale
+    few = clustering.coarser(colours, coarse[1], 800)
+    weights = coarse[1] * accents.emphasis(colours, *few)
+    heavier = fine[1] * accents.emphasis(all_, *few)
+    # Each step back gives up some: first the heed to hue and small areas, then the small things too.
+    steps = (clustering.best_centres(colours, weights, count), things), (plain * scale, things)
+    for start, wanted in (*steps, (plain * scale, things[:0])):
+        centres, taken = accents.with_accents(wanted * scale, colours, weights, start)
+        if len(centres) > taken:
+            settled = clustering.lloyd(all_, heavier, centres, 1)
+            centres[: len(centres) - taken] = settled[: len(centres) - taken]
+        centres = centres / scale
+        if clustering.distortion(*fine, centres) <= most:
             break
-    return centres
+    return centres, taken
 
 
 def _number(colours: FloatArray, weights: FloatArray) -> int:
