@@ -21,6 +21,6 @@ def save_if_wanted(photo: Photo, calibration: Calibration, path: Path | None) ->
     remark(save_corrected(photo, path))
     sure = calibration.uncertainty_de00
     remark(
-        f"colours in {path} are right to within about {sure:.1f} CIEDE2000 for two in three: buyers will see "
-        "the beads differ from the picture by that much"
+        f"colours in {path} are right to within about {sure:.1f} CIEDE2000 for two in three: the beads may "
+        "differ from the picture by that much"
     )
