@@ -157,9 +157,9 @@ def reduce_colours(
     small, inside = _shrunk(linear, mask, _SMALL)
     planes = _lab_planes(small)
     pixels = _lab_planes(linear if mask.all() else linear[mask][:, np.newaxis])
-    fine, count = clustering.gather([plane.ravel() for plane in pixels], _FINE)
+    fine, count = clustering.gather([p.ravel() for p in pixels], _COARSE if keep_accents else _FINE)
     taken = 0
-    if is_plain(linear, mask):
+    if is_plain(small, inside):
         centres = clustering.means(fine, count, np.zeros(len(fine), dtype=np.intp), 1)
     else:
         coarse, weights = clustering.gather([plane[inside] for plane in planes], _COARSE)
@@ -199,23 +199,23 @@ def _kept(
     scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
     planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
     things = accents.small_things(small, planes, inside)
-    plain = clustering.best_centres(*fine, count)
+    plain = clustering.best_centres(*fine, count, starts=8)
     most = _COSTS * clustering.distortion(*fine, plain)
     colours, all_ = coarse[0] * scale, fine[0] * scale
-    few = clustering.coarser(colours, coarse[1], 800)
+    few = clustering.coarser(colours, coarse[1], 250)
     weights = coarse[1] * accents.emphasis(colours, *few)
     heavier = fine[1] * accents.emphasis(all_, *few)
-    # Each step back gives up some: first the heed to hue and small areas, then the small things too.
-    steps = (clustering.best_centres(colours, weights, count), things), (plain * scale, things)
-    for start, wanted in (*steps, (plain * scale, things[:0])):
-        centres, taken = accents.with_accents(wanted * scale, colours, weights, start)
+    # The step back gives up the heed to hue and small areas first, then the small things too.
+    for start in (clustering.best_centres(colours, weights, count), plain * scale):
+        centres, taken = accents.with_accents(things * scale, colours, weights, start)
         if len(centres) > taken:
             settled = clustering.lloyd(all_, heavier, centres, 1)
             centres[: len(centres) - taken] = settled[: len(centres) - taken]
+        used = len(np.unique(clustering.nearest(all_, centres)))
         centres = centres / scale
-        if clustering.distortion(*fine, centres) <= most:
-            break
-    return centres, taken
+        if used == len(centres) and clustering.distortion(*fine, centres) <= most:
+            return centres, taken
+    return plain, 0
 
 
 def _number(colours: FloatArray, weights: FloatArray) -> int:
