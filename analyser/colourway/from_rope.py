@@ -10,10 +10,11 @@ import math
 from collections.abc import Mapping
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import everyday_name
-from analyser.colour.spaces import FloatArray, linear_to_lab
+from analyser.colour.spaces import linear_to_lab
 from analyser.colourway.palette import Palette, PaletteColour
 from analyser.errors import PhotoError
 from analyser.photo.calibration import Calibration
@@ -57,7 +58,8 @@ def rope_palette(photo: Photo, calibration: Calibration) -> tuple[Palette, Mappi
     found = [(look.name, placed.strip.linear[owner == look.index]) for look in role_looks(placed)]
     found += [("end", pixels) for pixels in [_end(placed)] if pixels is not None]
     counted = sum(len(pixels) for _, pixels in found)
-    colours, roles = [], {}
+    colours: list[PaletteColour] = []
+    roles: dict[str, int] = {}
     for role, pixels in found:
         if not len(pixels):
             continue
@@ -72,7 +74,7 @@ def rope_palette(photo: Photo, calibration: Calibration) -> tuple[Palette, Mappi
 
 
 def _colour(
-    pixels: FloatArray, share: float, calibration: Calibration, pixel: tuple[int, int]
+    pixels: npt.NDArray[np.float32], share: float, calibration: Calibration, pixel: tuple[int, int]
 ) -> PaletteColour:
     lightness, a, b = (float(v) for v in linear_to_lab(pixels.mean(axis=0, dtype=np.float64)))
     lab = (lightness, a, b)
@@ -81,7 +83,7 @@ def _colour(
     return PaletteColour(lab, share, spread, sure, everyday_name(np.array(lab)), pixel)
 
 
-def _place(placed: Placed, owner: np.ndarray, role: str) -> tuple[int, int]:
+def _place(placed: Placed, owner: npt.NDArray[np.int8], role: str) -> tuple[int, int]:
     """A place in the full-size photo where a role is seen; the rope's end for its end bead."""
     names = {look.name: look.index for look in role_looks(placed)}
     if role in names:
@@ -94,14 +96,14 @@ def _place(placed: Placed, owner: np.ndarray, role: str) -> tuple[int, int]:
     return int(x), int(y)
 
 
-def _end(placed: Placed) -> FloatArray | None:
+def _end(placed: Placed) -> npt.NDArray[np.float32] | None:
     """Pixels of an end bead beyond either end of the rope, None where there is none."""
     strip = placed.strip
     rows = slice(
         int(strip.middle - _END_ACROSS * strip.radius), int(strip.middle + _END_ACROSS * strip.radius)
     )
     near, far = int(_END_FROM * strip.radius), int(_END_TO * strip.radius)
-    best: FloatArray | None = None
+    best: npt.NDArray[np.float32] | None = None
     for columns in (
         slice(max(0, strip.start - far), max(0, strip.start - near)),
         slice(strip.stop + near, strip.stop + far),
