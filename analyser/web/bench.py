@@ -137,6 +137,12 @@ class Bench:
         self.begin(look)
         return look
 
+    def another(self, look: Look, use: Use, wishes: dict[str, Any]) -> Look:
+        """Take a photo that is here in again, for another use."""
+        path = self.place(look.name)
+        shutil.copyfile(look.path, path)
+        return self.add(path, use, wishes)
+
     def begin(self, look: Look, *, urgent: bool = False) -> Future[Any]:
         """Work on a photo, or work on it again with other wishes; the answer so far stays till then."""
         arguments: dict[str, Any] = {"path": str(look.path), "wishes": dict(look.wishes)}

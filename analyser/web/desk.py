@@ -7,6 +7,7 @@ calibrated is kept, so that a changed wish costs no reading.
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -28,7 +29,7 @@ from analyser.beads.lots import largest
 from analyser.beads.measuring import Tray
 from analyser.beads.pile_naming import PileName
 from analyser.beads.stock import Stock
-from analyser.colourway import designing, from_photo, keeping, matching, wording
+from analyser.colourway import designing, from_photo, from_rope, keeping, matching, wording
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError, StockError
@@ -109,14 +110,20 @@ def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
     return _PHOTOS.get((path, method, card), read)
 
 
-def _palette(path: str, wishes: Wishes) -> Palette:
+def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | None]:
+    """The palette; of a finished rope also the roles its colours have."""
     photo, how = _photo(path, wishes)
+    if wishes.get("from_rope"):
+        rope_key = (path, wishes.get("calibration", "auto"), wishes.get("card"), "rope")
+        found: tuple[Palette, Mapping[str, int]] = _PALETTES.get(
+            rope_key, lambda: from_rope.rope_palette(photo, how)
+        )
+        return found
     colours, focus = wishes.get("colours"), wishes.get("focus")
     key = (path, wishes.get("calibration", "auto"), wishes.get("card"), colours, focus)
-    return _PALETTES.get(
-        key,
-        lambda: from_photo.palette_of(photo, how, colours=colours, focus=Box.parse(focus) if focus else None),
-    )
+    box = Box.parse(focus) if focus else None
+    make = functools.partial(from_photo.palette_of, photo, how, colours=colours, focus=box)
+    return _PALETTES.get(key, make), None
 
 
 def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
@@ -146,7 +153,9 @@ def _motif(name: str) -> motifs.Motif:
 def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser colourway``: first a quick palette with matches, marked provisional, then all."""
     held = _stock(stock_file)
-    if (path, wishes.get("calibration", "auto"), wishes.get("card")) not in _PHOTOS:
+    if wishes.get("from_rope"):
+        tell("following the rope and its beads")
+    elif (path, wishes.get("calibration", "auto"), wishes.get("card")) not in _PHOTOS:
         tell("reading the photo")
         photo, how = from_photo.calibrated(Path(path), method="none", limit_mp=LIMIT_MP)
         photo = dataclasses.replace(photo, file=Path(path).name)
@@ -173,8 +182,8 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
 def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any], designing.Colourway]:
     held = _stock(stock_file)
     photo, how = _photo(path, wishes)
-    palette = _palette(path, wishes)
-    plan = _wishes(wishes, held, photo)
+    palette, roles = _palette(path, wishes)
+    plan = dataclasses.replace(_wishes(wishes, held, photo), stands_for=roles)
     if wishes.get("keep_bead"):
         bead = held.find(wishes["keep_bead"])
         if bead.lab is None:
@@ -189,7 +198,7 @@ def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any
     answer = pairs.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
-            fields["count"] = _counted(
+            fields["counted"] = _counted(
                 plan.motif,
                 held,
                 {"accent": pair.accent, "body": pair.body},
@@ -317,7 +326,7 @@ def pair(
     }
     if length and one.bead and two.bead:
         beads = {"accent": one.bead, "body": two.bead}
-        answer["pair"]["count"] = _counted(
+        answer["pair"]["counted"] = _counted(
             view.motif, held, beads, length_mm=units.length_mm(length), size=size
         )
     return shown.dressed(answer)

@@ -264,6 +264,11 @@ def _words_of(bead: Bead) -> str:
     return " ".join([*(part for part in parts if part), *map(str, bead.extra.values())]).casefold()
 
 
+def _likely(bead: Bead) -> int:
+    amount = bead.amount()
+    return 0 if amount is None else amount.likely
+
+
 def _sorted(beads: list[Bead], sort: str) -> list[Bead]:
     if sort == "name":
         return sorted(beads, key=lambda bead: bead.name.casefold())
@@ -274,7 +279,7 @@ def _sorted(beads: list[Bead], sort: str) -> list[Bead]:
     if sort in ("most", "least"):
         told = [bead for bead in beads if bead.amount() is not None]
         untold = [bead for bead in beads if bead.amount() is None]
-        return [*sorted(told, key=lambda b: b.amount() or (0, 0, 0), reverse=sort == "most"), *untold]
+        return [*sorted(told, key=_likely, reverse=sort == "most"), *untold]
     return beads
 
 

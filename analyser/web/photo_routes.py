@@ -126,6 +126,15 @@ async def again(request: Request, photo: str) -> dict[str, Any]:
     return about(look, whole=False)
 
 
+@router.post("/{photo}/another", status_code=201)
+async def another(request: Request, photo: str) -> dict[str, Any]:
+    """Begin a colourway from the same photo of a finished rope: another of this."""
+    bench = room_of(request).bench
+    look = bench.get(photo)
+    wishes = ColourwayWishes(from_rope=True, length=look.wishes.get("length") or "18cm")
+    return about(bench.another(look, "colourway", wishes.model_dump()), whole=False)
+
+
 @router.put("/{photo}/wishes")
 async def change_wishes(request: Request, photo: str, wishes: ColourwayWishes) -> dict[str, Any]:
     """Ask for the same photo with other wishes; wishes that do not fit leave the answer as it was."""

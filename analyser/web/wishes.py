@@ -32,6 +32,7 @@ class ColourwayWishes(BaseModel):
     focus: Text | None = None
     calibration: Literal["auto", "chart", "card", "paper", "none"] = "auto"
     card: Text | None = None
+    from_rope: bool = False
     keep_bead: Text | None = None
     keep_colour: Text | None = None
 

@@ -30,8 +30,8 @@ async function judge() {
   fill($("reasons"), pair.sentences.map((line) => h("li", {}, line)));
   fill($("bars"), bars(pair.bars));
   fill($("figures"), figures());
-  $("counted").hidden = !pair.count;
-  if (pair.count) fill($("count"), h("ul", { class: "notes" }, needs(pair.count, pair.beads)), h("p", { class: "small" }, `${pair.count.rounds} rounds, ${pair.count.thread_m.toFixed(1)} m of thread.`), h("details", { class: "small" }, h("summary", {}, "How it was reckoned"), h("ul", { class: "notes" }, pair.count.notes.map((note) => h("li", {}, note)))));
+  $("counted").hidden = !pair.counted;
+  if (pair.counted) fill($("count"), h("ul", { class: "notes" }, needs(pair.counted, pair.beads)), h("p", { class: "small" }, `${pair.counted.rounds} rounds, ${pair.counted.thread_m.toFixed(1)} m of thread.`), h("details", { class: "small" }, h("summary", {}, "How it was reckoned"), h("ul", { class: "notes" }, pair.counted.notes.map((note) => h("li", {}, note)))));
 }
 
 function figures() {

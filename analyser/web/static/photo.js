@@ -118,7 +118,7 @@ function showPairs(result, wishes) {
       h("h3", {}, h("span", { class: "mark" }, k + 1), `${accent.name} on ${body.name}`),
       h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope with ${accent.name} as accent on ${body.name}`, width: 860, height: 130 }),
       h("div", { class: "two" }, [["accent", accent], ["body", body]].map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
-      pair.count ? h("ul", { class: "notes" }, needs(pair.count, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
+      pair.counted ? h("ul", { class: "notes" }, needs(pair.counted, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
       h("p", {}, pair.sentences[2] ?? ""), pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", details,
       h("details", {}, h("summary", {}, "Why, and what to mind"), h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line)))));
   }));

@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, fill, follow, h, numbered, paint, percent, say, send, stages, svg } from "./kit.js";
+import { $, ask, fill, follow, h, numbered, paint, percent, say, stages, svg } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", check: "Check it: a small change was found.", uneven: "Not even." };
@@ -75,8 +75,11 @@ $("wishes").addEventListener("submit", async (event) => {
   }
 });
 $("another").addEventListener("click", async () => {
-  const picture = await (await fetch(`/api/photos/${id}/picture`)).blob();
-  send([new File([picture], $("name").textContent.replace(/\.\w+$/, ".jpg"))], "colourway", (photo) => location.assign(photo.address));
+  try {
+    location.assign((await ask(`/api/photos/${id}/another`, { method: "POST" })).address);
+  } catch (error) {
+    say(error.message);
+  }
 });
 
 const waiting = follow(id, show);

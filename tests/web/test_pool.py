@@ -1,0 +1,84 @@
+"""Work in lanes: limits of time and memory, cancelling, and going on afterwards."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from analyser.web.pool import WAITING_AT_MOST, Pool, RefusedError
+
+PILE = {"colour": "#336699", "finish": None}
+KIND = {"finish": None, "shape": "round"}
+
+
+@pytest.fixture(scope="module")
+def pool():
+    made = Pool(1, seconds=60)
+    made.submit("pile_picture", PILE).future.result(60)
+    yield made
+    made.close()
+
+
+def test_a_call_is_answered(pool):
+    assert pool.submit("pile_picture", PILE).future.result(30).startswith(b"\x89PNG")
+
+
+def test_what_a_user_can_mend_keeps_its_kind_and_line(pool):
+    with pytest.raises(RefusedError, match="a colour is") as told:
+        pool.submit("pile_picture", {"colour": "greenish", "finish": None}).future.result(30)
+    assert told.value.kind == "option"
+
+
+def test_a_cancelled_call_ends_soon_and_the_lane_goes_on(pool):
+    first = pool.submit("pile_picture", PILE)
+    waiting = pool.submit("pile_picture", PILE)
+    waiting.cancel()
+    first.future.result(30)
+    with pytest.raises(RefusedError, match="stopped"):
+        waiting.future.result(30)
+    assert pool.submit("pile_picture", PILE).future.result(60)
+
+
+def test_the_urgent_goes_first(pool):
+    ended = []
+    calls = [pool.submit("pile_picture", PILE, urgent=k == 5) for k in range(6)]
+    for k, call in enumerate(calls):
+        call.future.add_done_callback(lambda _f, k=k: ended.append(k))
+    for call in calls:
+        call.future.result(60)
+    assert ended.index(5) <= 1  # only the one under way was before it
+
+
+def test_time_has_a_limit():
+    pool = Pool(1, seconds=0.3)
+    try:
+        began = time.monotonic()
+        with pytest.raises(RefusedError, match="takes too long") as told:
+            pool.submit("pile_picture", PILE).future.result(30)  # loading alone takes longer
+        assert told.value.kind == "time"
+        assert time.monotonic() - began < 15
+    finally:
+        pool.close()
+
+
+def test_memory_has_a_limit():
+    pool = Pool(1, seconds=60, memory_mb=64)  # less than the libraries themselves take
+    try:
+        with pytest.raises(RefusedError) as told:
+            pool.submit("pile_picture", PILE).future.result(60)
+        assert told.value.kind in ("memory", "internal")
+    finally:
+        pool.close()
+
+
+def test_no_more_waits_than_can_be_kept(pool):
+    slow = {"accent": "#336699", "body": "#ffffff", "motif": "spiral", "size": "11/0", "part": "rope"}
+    looks = {f"{role}_{part}": word for role in ("accent", "body") for part, word in KIND.items()}
+    calls = [pool.submit("rope_picture", {**slow, **looks, "cloth": None})]
+    calls += [pool.submit("pile_picture", PILE) for _ in range(WAITING_AT_MOST - 1)]
+    with pytest.raises(RefusedError, match="waiting already") as told:
+        [pool.submit("pile_picture", PILE) for _ in range(3)]
+    assert told.value.kind == "busy"
+    for call in calls:
+        call.cancel()

@@ -1,0 +1,90 @@
+"""Finished ropes and tray photos over the API, against the truth of the rendered samples."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from analyser.report import schemas
+
+SAMPLES = Path(__file__).resolve().parents[2] / "samples"
+# samples/truth.json: what was drawn (see samples/README.md).
+TRUTH = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def rope(page) -> str:
+    data = (SAMPLES / "rope-teal-copper-lot-change.jpg").read_bytes()
+    photo = page.post("/api/photos?use=rope", content=data, headers={"X-File-Name": "lot.jpg"}).json()["id"]
+    told = page.get(f"/api/photos/{photo}").json()
+    while told["state"] in ("waiting", "working"):
+        told = page.get(f"/api/photos/{photo}?seen={told['version']}").json()
+    assert told["state"] == "done", told["says"]
+    return photo
+
+
+def test_the_lot_change_of_a_rope_is_found_and_shown_close_up(page, rope):
+    piece = page.get(f"/api/photos/{rope}").json()["result"]["pieces"][0]
+    (finding,) = [f for f in piece["findings"] if f["kind"] == "lot-change"]
+    assert finding["role"] == "body"  # what the sample's name and truth say
+    x, y = finding["pixel"]
+    near = page.get(f"/api/photos/{rope}/close-up?x={x}&y={y}&side=300")
+    assert near.headers["content-type"] == "image/jpeg"
+    assert near.content.startswith(b"\xff\xd8\xff")
+    assert page.get(f"/api/photos/{rope}/picture").content.startswith(b"\xff\xd8\xff")
+
+
+def test_a_length_tells_places_in_centimetres(page, rope):
+    page.put(f"/api/photos/{rope}/rope-wishes", json={"motif": "chenille", "length": "18cm"})
+    told = page.get(f"/api/photos/{rope}").json()
+    while told["state"] in ("waiting", "working"):
+        told = page.get(f"/api/photos/{rope}?seen={told['version']}").json()
+    assert " cm from the " in told["result"]["pieces"][0]["findings"][0]["says"]
+
+
+def test_another_of_a_rope_stands_for_its_own_roles(page, rope):
+    photo = page.post(f"/api/photos/{rope}/another").json()["id"]
+    told = page.get(f"/api/photos/{photo}").json()
+    while told["state"] in ("waiting", "working"):
+        told = page.get(f"/api/photos/{photo}?seen={told['version']}").json()
+    assert told["state"] == "done", told["says"]
+    assert told["result"]["pairs"]
+    assert len({tuple(sorted(pair["stands_for"].items())) for pair in told["result"]["pairs"]}) == 1
+
+
+def test_ropes_are_compared_and_kept(page, rope):
+    answer = page.get(f"/api/ropes/compared?photo={rope}&photo={rope}").json()
+    assert {one["role"] for one in answer["between"]} == {"accent", "body"}
+    assert all(one["de00"] == 0 for one in answer["between"])
+    assert page.get(f"/api/ropes/compared.html?photo={rope}").text.startswith("<!doctype html>")
+    assert "lot-change" in page.get(f"/api/photos/{rope}/answer.csv").text
+    assert page.get("/api/ropes/compared?photo=none").status_code == 404
+
+
+def test_a_tray_becomes_rows_that_can_be_undone(page, add, stock_file, whole_list):
+    told = add((SAMPLES / "tray-of-beads.jpg").read_bytes(), "tray.jpg", "tray")
+    assert told["state"] == "done", told["says"]
+    answer = page.get(f"/api/photos/{told['id']}/answer.json").json()
+    jsonschema.validate(answer, schemas.load("stock add"), cls=jsonschema.Draft202012Validator)
+    named = {"size": "11/0", "piles": [{"number": 2, "id": "=cmd()", "name": "Sand <b>", "lot": "9"}]}
+    made = page.post(f"/api/photos/{told['id']}/piles", json=named)
+    assert made.json()["added"] == ["=cmd()"]
+    (row,) = page.get("/api/stock?search=sand <b>").json()["rows"]
+    assert row["name"] == "Sand <b>"
+    assert row["id"] == "=cmd()"
+    assert b"'=cmd()" in stock_file.read_bytes()  # harmless in a spreadsheet
+    again = page.post(f"/api/photos/{told['id']}/piles", json=named)
+    assert again.status_code == 422
+    assert "is in" in again.json()["error"]["says"]
+    page.post("/api/stock/undo")
+    assert stock_file.read_bytes() == whole_list
+
+
+def test_a_photo_without_a_rope_says_so(add):
+    told = add((SAMPLES / "outfit-scarf.jpg").read_bytes(), "scarf.jpg", "tray")
+    assert told["state"] in ("failed", "done")
+    if told["state"] == "failed":
+        assert told["says"].startswith("scarf.jpg")
