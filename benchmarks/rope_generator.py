@@ -176,7 +176,7 @@ def solid_beads(
     rng: np.random.Generator,
     wobble: float = 1.0,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Centres (n, 3) in mm, unit hole axes (n, 3) and feet on the tube's axis (n, 3); z towards the camera."""
+    """Centres in mm, unit hole axes and feet on the tube's axis, all (n, 3); z towards the camera."""
     n = len(spots.along)
     along = spots.along + rng.normal(0, 0.04 * wobble, n)
     angle = (

@@ -164,14 +164,13 @@ def _inflation(white: FloatArray) -> float:
     total = float((clipped**2).sum())
     value = 1.0
     for lag in range(1, lags + 1):
-        value += (
-            2 * (1 - lag / (lags + 1)) * float((clipped[:-lag] * clipped[lag:]).sum()) / max(total, 1e-12)
-        )
+        product = float((clipped[:-lag] * clipped[lag:]).sum())
+        value += 2 * (1 - lag / (lags + 1)) * product / max(total, 1e-12)
     return max(value, 1.0)
 
 
 def _as_chi_square(wald: float, channels: int, freedom: int) -> float:
-    """The chi-square value of the same tail: with an estimated covariance the statistic is Hotelling's [5]."""
+    """The chi-square value of the same tail: with estimated noise the statistic is Hotelling's [5]."""
     from scipy.stats import chi2, f
 
     left = freedom - channels + 1

@@ -123,7 +123,7 @@ def new_lot(piece: Piece, box: Box) -> NewLot:
     lab = linear_to_lab(light)
     placed = piece.placed
     names = _role_names(piece)
-    nearest: tuple[float, str, FloatArray] | None = None
+    nearest: tuple[float, str, npt.NDArray[np.float64]] | None = None
     for index, name in names.items():
         mine = placed.beads.role == index
         if not mine.any():
@@ -189,7 +189,7 @@ def _pile(linear: FloatArray, box: tuple[int, int, int, int]) -> FloatArray:
     strange = (np.hypot(off[:, 1], off[:, 2]) > max(5.0, 2 * spread)) | (off[:, 0] > 8) | (off[:, 0] < -30)
     if strange.mean() < 0.05:
         return pixels  # the box lies wholly in the pile
-    return pixels[strange]
+    return np.asarray(pixels[strange])
 
 
 def _middle_light(pixels: FloatArray) -> FloatArray:
@@ -216,11 +216,12 @@ def against_stock(
         return None
     de00 = float(delta_e_2000(seen.lab, lab))
     allowance = float(np.hypot(WOVEN_AGAINST_PILED[1], np.hypot(seen.uncertainty_de00, doubt)))
+    lead = f"the {role} is {de00:.1f} from {bead}"
     if de00 <= allowance:
-        says = f"the {role} is {de00:.1f} from {bead}, within what weaving and the photo explain ({allowance:.1f})"
+        says = f"{lead}, within what weaving and the photo explain ({allowance:.1f})"
     else:
         says = (
-            f"the {role} is {de00:.1f} from {bead}, more than weaving and the photo explain ({allowance:.1f}); "
+            f"{lead}, more than weaving and the photo explain ({allowance:.1f}); "
             "was it woven from another bead?"
         )
     return AgainstStock(role, bead, de00, allowance, says)

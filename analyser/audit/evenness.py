@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 
@@ -91,7 +93,7 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
         tuple(findings),
         _drifts(series, evened, roles),
         _verdict(findings, limits),
-        tuple([*notes, *_doubts(placed, looks)]),
+        (*notes, *_doubts(placed, looks)),
     )
 
 
@@ -104,7 +106,7 @@ def _role_colour(
     if mine:
         edges = [0.0, *mine, 1.0]
         beads = placed.strip.fraction(placed.beads.column[placed.beads.role == look.index])
-        counts = [int(((beads >= a) & (beads < b)).sum()) for a, b in zip(edges, edges[1:], strict=False)]
+        counts = [int(((beads >= a) & (beads < b)).sum()) for a, b in pairwise(edges)]
         side = int(np.argmax(counts))
         where = colours.labels(placed) == look.index
         at = placed.strip.fraction(np.arange(where.shape[1]))
@@ -195,7 +197,7 @@ def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...])
 
     edges = np.linspace(0, 1, SECTIONS + 1)
     found = []
-    for start, stop in zip(edges, edges[1:], strict=False):
+    for start, stop in pairwise(edges):
         inside = (series.at >= start) & (series.at < stop)
         here = {}
         for role in roles:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -187,7 +188,8 @@ def _same(one: Jump, other: Jump) -> bool:
     from scipy.stats import chi2
 
     gap = one.size - other.size
-    return float(gap @ np.linalg.inv(one.variance + other.variance) @ gap) < chi2.ppf(0.99, len(gap))
+    distance = float(gap @ np.linalg.inv(one.variance + other.variance) @ gap)
+    return distance < float(chi2.ppf(0.99, len(gap)))
 
 
 def _change(series: Series, role: str, jump: Jump) -> LotChange:
@@ -231,5 +233,5 @@ def evened(series: Series, changes: list[LotChange]) -> FloatArray:
 def _larger_side(series: Series, role: str, changes: list[LotChange]) -> npt.NDArray[np.bool_]:
     edges = [0.0, *sorted(change.at for change in changes if change.role == role), 1.001]
     mine = series.name == role
-    sides = [(series.at >= a) & (series.at < b) for a, b in zip(edges, edges[1:], strict=False)]
+    sides = [(series.at >= a) & (series.at < b) for a, b in pairwise(edges)]
     return max(sides, key=lambda side: int((side & mine).sum()))

@@ -43,8 +43,8 @@ class Ruler:
 def lot_change(role: str, at: float, de00: float, ruler: Ruler) -> str:
     """Sentence for a lot change."""
     return (
-        f"the {role} changes lot {ruler.place(at)} (CIEDE2000 {de00:.1f}); if that end can be unpicked, unpick "
-        f"from it to here and fade the lots 3:1, 1:1, 1:3"
+        f"the {role} changes lot {ruler.place(at)} (CIEDE2000 {de00:.1f}); if that end can be unpicked, "
+        f"unpick from it to here and fade the lots 3:1, 1:1, 1:3"
     )
 
 

@@ -19,7 +19,7 @@ def annotated_photo(piece: Piece, longest_px: int = 1280) -> U8Array:
     height, width = linear.shape[:2]
     shrink = min(1.0, longest_px / max(height, width))
     size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
-    canvas = _encoded(cv2.resize(linear, size, interpolation=cv2.INTER_AREA))
+    canvas = _encoded(np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), float))
     scale = size[0] / piece.photo.width
     _outline(canvas, piece, scale)
     radius = max(8, round(longest_px / 110))
@@ -42,7 +42,7 @@ def close_view(piece: Piece, finding: Finding, width_px: int = 420) -> U8Array:
     padded = cv2.copyMakeBorder(linear, reach_y, reach_y, reach_x, reach_x, cv2.BORDER_REPLICATE)
     part = padded[y : y + 2 * reach_y + 1, x : x + 2 * reach_x + 1]
     size = (width_px, round(width_px * part.shape[0] / part.shape[1]))
-    view = _encoded(cv2.resize(part, size, interpolation=cv2.INTER_CUBIC))
+    view = _encoded(np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_CUBIC), float))
     if finding.kind == "stray-bead":
         _ring(view, (size[0] // 2, size[1] // 2), round(width_px / 9 * 0.85))
     return view

@@ -34,7 +34,7 @@ def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
         part = rope[:, start:stop]
         size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
         method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-        shown = _encoded(cv2.resize(part, size, interpolation=method))
+        shown = _encoded(np.asarray(cv2.resize(part, size, interpolation=method), float))
         canvas = np.full((shown.shape[0] + _MARK_H, width_px, 3), 244, np.uint8)
         canvas[: shown.shape[0], : min(width_px, size[0])] = shown[:, :width_px]
         for number, finding in enumerate(piece.findings, start=1):
@@ -117,7 +117,8 @@ def drift_svg(piece: Piece, tolerance_de00: float, width: int = 1200, height: in
         )
     for percent in range(0, 101, 20):
         parts.append(
-            f'<text class="tick" x="{x(percent / 100):.1f}" y="{height - 10}" text-anchor="middle">{percent} %</text>'
+            f'<text class="tick" x="{x(percent / 100):.1f}" y="{height - 10}" '
+            f'text-anchor="middle">{percent} %</text>'
         )
     used: list[float] = []
     for drift, dash in zip(piece.drifts, ("", "9 5", "2 5", "12 4 2 4"), strict=False):
@@ -138,6 +139,10 @@ def drift_svg(piece: Piece, tolerance_de00: float, width: int = 1200, height: in
             parts.append(f'<text class="tick" x="{x(finding.at) + 5:.1f}" y="{top + 12}">{number}</text>')
     parts.append("</svg>")
     return "".join(parts)
+
+
+def _text(kind: str, x: float, y: float, says: str, anchor: str = "start") -> str:
+    return f'<text class="{kind}" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{says}</text>'
 
 
 def _ticks(highest: float) -> Sequence[float]:

@@ -1,6 +1,6 @@
 """The audit as one page: verdict, annotated photo, each finding close up, the strip, drift, comparisons.
 
-The page shows what the audit says and decides no number. Only pixels of the photos go in, never their metadata.
+The page shows what the audit says and decides no number. Only pixels of the photos go in, no metadata.
 """
 
 from __future__ import annotations

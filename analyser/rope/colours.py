@@ -14,7 +14,8 @@ FloatArray = npt.NDArray[np.floating]
 
 SIDE = 0.85
 """Share of the radius looked at for a role's colour. On twelve rendered ropes the median CIEDE2000 to the
-look under an even sky was 1.9 so, 2.2 with 0.75, 2.6 with 0.95 and doubtful pixels given to the nearest bead."""
+look under an even sky was 1.9 so, 2.2 with 0.75, and 2.6 with 0.95 and doubtful pixels given to the
+nearest bead."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,8 +58,8 @@ def labels(placed: Placed) -> npt.NDArray[np.int8]:
     sure = belongs > 0.5
     role = np.full(rope.shape, -1, np.int8)
     for index in range(len(belongs)):
-        filled = cv2.morphologyEx(sure[index].astype(np.uint8), cv2.MORPH_CLOSE, disc)
-        filled = cv2.morphologyEx(filled, cv2.MORPH_OPEN, np.ones((3, 3))) > 0
+        closed = cv2.morphologyEx(sure[index].astype(np.uint8), cv2.MORPH_CLOSE, disc)
+        filled = np.asarray(cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3)))) > 0
         others = np.delete(sure, index, axis=0).any(axis=0)
         role[rope & filled & ~others & (role < 0)] = index
     return role

@@ -101,7 +101,7 @@ def locate(photo: Photo) -> Rope:
     for side in SEARCH_SIDES:
         shrink = min(1.0, side / max(height, width))
         size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
-        small = cv2.resize(photo.linear, size, interpolation=cv2.INTER_AREA)
+        small = np.asarray(cv2.resize(photo.linear, size, interpolation=cv2.INTER_AREA), np.float32)
         for line, across, score in _candidates(small):
             if best is None or score > best[0] * 1.15:  # a finer search wins unless clearly worse
                 best = (score, line * (width / size[0]), across * width / size[0])
@@ -128,7 +128,8 @@ def _candidates(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
     # rendered photos: 2.6 to 60 times); a photo without such a place holds none.
     if rope - table < np.log(1.9) or rope < np.log(FAINTEST):
         return []
-    cut = max(table + 0.45 * (rope - table), min(float(threshold_otsu(level)), rope - 0.7))
+    otsu = float(threshold_otsu(level))  # type: ignore[no-untyped-call]
+    cut = max(table + 0.45 * (rope - table), min(otsu, rope - 0.7))
     cut = min(cut, table + 0.7 * (rope - table))
     mask = (level > cut).astype(np.uint8)
     mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((9, 9)))
@@ -183,7 +184,7 @@ def _longest_path(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp] | None:
     from scipy.sparse.csgraph import dijkstra
     from skimage.morphology import skeletonize
 
-    thin = skeletonize(mask)
+    thin = skeletonize(mask)  # type: ignore[no-untyped-call]
     rows, columns = np.nonzero(thin)
     if len(rows) < 8:
         return None

@@ -33,7 +33,7 @@ ONE_HUE_BELOW = 8.0
 7 from their own role, a dark and a light brown 22."""
 
 SHADE = np.diag([0.4, 0.0, 0.0]) ** 2
-"""Variance that shade adds to the log light of one colour: within a rope's beads a factor of 1.5 either way."""
+"""Variance that shade adds to the log light of one colour: a factor of 1.5 either way within a rope."""
 
 LAWS = 4
 """Normal laws fitted: two roles, the shade of one of them, and edges with sheen."""

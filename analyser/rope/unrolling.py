@@ -59,7 +59,7 @@ class Strip:
     @property
     def middle(self) -> int:
         """The row on the centreline."""
-        return self.linear.shape[0] // 2
+        return int(self.linear.shape[0]) // 2
 
     def pixel(self, columns: npt.ArrayLike, rows: npt.ArrayLike) -> FloatArray:
         """x, y in the full-size photo of places in the strip, shape (..., 2)."""
@@ -126,17 +126,19 @@ def _sample(image: FloatArray, line: FloatArray, normal: FloatArray, radius: flo
     reach = round(MARGIN * radius)
     offsets = np.arange(-reach, reach + 1)
     places = line[None] + offsets[:, None, None] * normal[None] - 0.5
-    return cv2.remap(
-        image,
-        places[..., 0].astype(np.float32),
-        places[..., 1].astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
+    return np.asarray(
+        cv2.remap(
+            image,
+            places[..., 0].astype(np.float32),
+            places[..., 1].astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
     )
 
 
 def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, int, int]:
-    """Per column the rope's middle (offset from the strip's) and half width, and its first and last column."""
+    """Per column the rope's middle, off the strip's, and half width; its first and last column."""
     from scipy.ndimage import median_filter
 
     fine = texture(strip)
@@ -195,7 +197,7 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
 
 
 def _longest_run(flags: npt.NDArray[np.bool_], bridge: int) -> tuple[int, int]:
-    """First and one-past-last index of the longest run of True; gaps shorter than ``bridge`` do not end it."""
+    """First and one-past-last index of the longest run of True; gaps under ``bridge`` do not end it."""
     at = np.flatnonzero(flags)
     if not len(at):
         return 0, 0

@@ -1,0 +1,168 @@
+"""The audit as a maker runs it: clean, faulty, a set, a new lot, on the needle, no rope, wrong file."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
+from rope_drawing import Recipe, draw
+
+CLEAN = Recipe(
+    "chenille", "bow", "falloff", "paper", (32, 25, -8), (76, -20, 8), 50, 8.5, 0.6, 70, 11, gloss=0.05
+)
+
+
+@pytest.fixture
+def drawn(tmp_path):
+    """Writes a drawn rope's photo into the folder; with ``beside`` something more is drawn into it."""
+
+    def write(name, recipe, beside=None):
+        rope = draw(recipe)
+        picture = rope.srgb_u8().copy()
+        if beside is not None:
+            picture = beside(picture)
+        cv2.imwrite(str(tmp_path / name), picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
+        return rope
+
+    return write
+
+
+def test_a_clean_rope_is_even_in_words_and_in_json(analyser, drawn):
+    drawn("rope.jpg", CLEAN)
+    told = analyser("audit", "rope.jpg", "--strict", "--json", "-").answer("audit")
+    (piece,) = told["pieces"]
+    assert piece["verdict"] == "even"
+    assert piece["findings"] == []
+    assert told["between"] == []
+    assert len(piece["sections"]) == 10
+    said = analyser("audit", "rope.jpg")
+    assert said.code == 0
+    assert "Even from end to end" in said.out
+
+
+def test_stray_beads_of_the_sample_are_found_each(analyser, samples, tmp_path):
+    ended = analyser("audit", samples / "rope-plum-mint-stray-beads.jpg", "--json", "-", "--out", "page")
+    told = ended.answer("audit")
+    truth = [(0.13, "accent"), (0.26, "body"), (0.70, "accent"), (0.75, "accent")]  # samples/README.md
+    found = told["pieces"][0]["findings"]
+    assert [(f["kind"], f["role"]) for f in found] == [("stray-bead", role) for _, role in truth]
+    for finding, (at, _) in zip(found, truth, strict=True):
+        assert finding["at"] == pytest.approx(at, abs=0.015)
+    page = (tmp_path / "page" / "audit.html").read_text(encoding="utf-8")
+    assert page.count("Stray bead") >= 4
+    assert "http" not in page.replace("http://www.w3.org", "").replace("http-equiv", "")
+    assert told["report"].endswith("audit.html")
+
+
+def test_a_lot_change_leaves_strict_with_3_and_says_where_to_unpick(analyser, samples):
+    ended = analyser("audit", samples / "rope-teal-copper-lot-change.jpg", "--strict", "--length", "135mm")
+    assert ended.code == 3
+    assert "the body changes lot 6." in ended.out
+    assert "cm from the" in ended.out
+    assert "3:1, 1:1, 1:3" in ended.out
+
+
+def test_a_set_of_three_is_compared_role_by_role_and_a_bad_one_is_reported(analyser, drawn, tmp_path):
+    drawn("one.jpg", CLEAN)
+    drawn("two.jpg", Recipe(**{**vars_of(CLEAN), "seed": 21, "roll_deg": 100}))
+    drawn("three.jpg", Recipe(**{**vars_of(CLEAN), "seed": 22, "body": (52, 20, 30)}))
+    told = analyser("audit", "one.jpg", "two.jpg", "three.jpg", "--json", "-").answer("audit")
+    assert len(told["pieces"]) == 3
+    body = {(one["a"], one["b"]): one for one in told["between"] if one["role"] == "body"}
+    assert set(body) == {(0, 1), (0, 2), (1, 2)}
+    assert body[0, 1]["de00"] < body[0, 1]["uncertainty_de00"]
+    assert body[0, 2]["de00"] > 15
+    (tmp_path / "bad.jpg").write_text("no photo")
+    ended = analyser("audit", "one.jpg", "bad.jpg", "two.jpg", "--json", "-")
+    assert ended.code == 2
+    told = json.loads(ended.out)
+    assert len(told["pieces"]) == 2
+    assert told["faulty"][0]["file"] == "bad.jpg"
+    assert "bad.jpg" in ended.err
+
+
+def vars_of(recipe):
+    return {name: getattr(recipe, name) for name in recipe.__dataclass_fields__}
+
+
+def pile(picture, colour):
+    """A heap of the body's colour, or another, above the rope."""
+    rng = np.random.default_rng(5)
+    wide = cv2.copyMakeBorder(picture, 160, 0, 0, 0, cv2.BORDER_REPLICATE)
+    for x, y in rng.normal(0, 22, (220, 2)):
+        at = (round(150 + x), round(80 + 0.7 * y))
+        cv2.circle(wide, at, 9, tuple(int(0.35 * c) for c in colour), -1, cv2.LINE_AA)
+        cv2.circle(wide, at, 7, colour, -1, cv2.LINE_AA)
+    return wide
+
+
+def test_a_new_lot_beside_the_rope_is_judged(analyser, drawn):
+    drawn("rope.jpg", CLEAN)
+    plain = analyser("audit", "rope.jpg", "--calibration", "none", "--json", "-").answer("audit")
+    body = next(role for role in plain["pieces"][0]["roles"] if role["role"] == "body")
+    like_it = tuple(int(body["hex"][at : at + 2], 16) for at in (1, 3, 5))
+    for colour, verdicts in ((like_it, ("same", "usable if blended")), ((40, 110, 210), ("visible",))):
+        drawn("rope.jpg", CLEAN, lambda picture, colour=colour: pile(picture, colour))
+        ended = analyser(
+            "audit", "rope.jpg", "--calibration", "none", "--new-lot", "90,30,120,100", "--json", "-"
+        )
+        lot = ended.answer("audit")["pieces"][0]["new_lot"]
+        assert lot["verdict"] in verdicts
+        assert lot["verdict"] in lot["says"]
+        if colour == like_it:
+            assert lot["role"] == "body"
+
+
+def test_a_rope_on_the_needle_with_its_thread_is_judged_by_its_beads(analyser, drawn):
+    def needle(picture):
+        height, width = picture.shape[:2]
+        wide = cv2.copyMakeBorder(picture, 0, 0, 0, 260, cv2.BORDER_REPLICATE)
+        down = height // 2
+        points = np.array([[width - 110, down], [width + 40, down + 40], [width + 120, down + 10]])
+        cv2.polylines(wide, [points.astype(np.int32)], False, (60, 45, 50), 2, cv2.LINE_AA)
+        cv2.line(
+            wide,
+            (width + 120, height // 2 + 10),
+            (width + 240, height // 2 - 30),
+            (150, 150, 152),
+            3,
+            cv2.LINE_AA,
+        )
+        return wide
+
+    rope = drawn("rope.jpg", CLEAN, needle)
+    told = analyser("audit", "rope.jpg", "--json", "-").answer("audit")
+    (piece,) = told["pieces"]
+    assert piece["verdict"] == "even"
+    ends = np.array([piece["rope"]["centreline"][0], piece["rope"]["centreline"][-1]])
+    for end, true in zip(ends, rope.centreline[[0, -1]], strict=True):
+        assert np.hypot(*(end - true)) < 2.2 * rope.bead_px
+
+
+@pytest.mark.parametrize("kind", ["paper", "tray", "text"])
+def test_no_rope_or_no_photo_is_one_line_and_code_2(analyser, samples, tmp_path, kind):
+    name = "photo.jpg"
+    if kind == "paper":
+        blank = np.random.default_rng(3).normal(225, 2, (500, 700, 3)).clip(0, 255).astype(np.uint8)
+        cv2.imwrite(str(tmp_path / name), blank)
+    elif kind == "tray":
+        name = str(samples / "tray-of-beads.jpg")
+    else:
+        (tmp_path / name).write_text("a list of beads")
+    ended = analyser("audit", name, "--json", "-")
+    assert ended.code == 2
+    assert json.loads(ended.out)["error"]["kind"] == "photo"
+    assert len(ended.err.strip().splitlines()) == 1
+
+
+def test_beads_without_a_stock_are_a_usage_fault(analyser, drawn):
+    drawn("rope.jpg", CLEAN)
+    ended = analyser("audit", "rope.jpg", "--accent", "K12")
+    assert ended.code == 2
+    assert "--stock" in ended.err
