@@ -1,0 +1,175 @@
+"""A tray photo becomes rows of the stock list, and the new beads are then used."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from analyser.beads import stock
+
+NAMES = "\n".join(
+    f"{name}; {name.replace('-', ' ').title()}"
+    for name in (
+        *("new-navy", "new-cream", "new-teal", "new-coral", "new-plum", "new-gold"),
+        *("new-pine", "new-leaf", "new-black", "new-white", "new-garnet", "new-pink"),
+    )
+)
+
+
+@pytest.fixture
+def tray(samples: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(samples / "tray-of-beads.jpg", tmp_path / "tray.jpg"))
+
+
+@pytest.fixture
+def mine(demo_stock: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(demo_stock, tmp_path / "mine.csv"))
+
+
+@pytest.fixture
+def names(tmp_path: Path) -> Path:
+    file = tmp_path / "names.txt"
+    file.write_text(NAMES, encoding="utf-8")
+    return file
+
+
+def test_a_tray_goes_into_the_list_and_its_beads_are_used(
+    analyser: Callable, tray: Path, mine: Path, names: Path, samples: Path, tmp_path: Path
+) -> None:
+    before = stock.read(mine)
+    photo = tray.read_bytes()
+    answer = analyser(
+        "stock", "add", tray, "--into", mine, "--names", names, "--size", "11/0", "--json", "-"
+    ).answer("stock add")
+    assert len(answer["piles"]) == len(answer["stock"]["added"]) == 12
+    after = stock.read(mine)
+    assert [b.id for b in after.beads[: len(before.beads)]] == [b.id for b in before.beads]
+    assert Path(answer["stock"]["backup"]).read_bytes() != mine.read_bytes()
+    for pile, bead in zip(answer["piles"], after.beads[-12:], strict=True):
+        assert bead.size == "11/0"
+        assert bead.lab == pytest.approx(pile["lab"], abs=0.6)  # eight-bit hex in the list
+    assert tray.read_bytes() == photo
+    assert (tmp_path / "tray-piles.png").read_bytes().startswith(b"\x89PNG")
+    assert Path(answer["picture"]).name == "tray-piles.png"
+
+    only_new = tmp_path / "new.csv"
+    heading = next(line for line in mine.read_text("utf-8").splitlines() if line.startswith("id,"))
+    rows = mine.read_text("utf-8").splitlines()[-12:]
+    only_new.write_text("\n".join([heading, *rows]) + "\n", encoding="utf-8")
+    told = analyser("colourway", samples / "outfit-scarf.jpg", "--stock", only_new, "--json", "-").answer(
+        "colourway"
+    )
+    used = {bead["id"] for match in told["matches"] for bead in match["beads"]}
+    assert "new-coral" in used or "new-navy" in used
+    assert used <= set(answer["stock"]["added"])
+
+
+def test_without_a_list_the_colours_are_told(analyser: Callable, tray: Path, tmp_path: Path) -> None:
+    ended = analyser("stock", "add", tray, "--out", tmp_path / "pictures")
+    assert ended.code == 0, ended.err
+    assert ended.out.count("±") == 12
+    assert "metallic" in ended.out
+    assert (tmp_path / "pictures" / "tray-piles.png").exists()
+    assert not (tmp_path / "tray-piles.png").exists()
+
+
+def test_a_list_that_is_new_is_begun(analyser: Callable, tray: Path, names: Path, tmp_path: Path) -> None:
+    ended = analyser("stock", "add", tray, "--into", tmp_path / "fresh.csv", "--names", names)
+    assert ended.code == 0, ended.err
+    assert len(stock.read(tmp_path / "fresh.csv").beads) == 12
+
+
+def test_wrong_names_write_nothing(analyser: Callable, tray: Path, mine: Path, names: Path) -> None:
+    before = mine.read_bytes()
+    names.write_text(NAMES.rpartition("\n")[0], encoding="utf-8")
+    ended = analyser("stock", "add", tray, "--into", mine, "--names", names)
+    assert ended.code == 2
+    assert "names 11 piles, the photo shows 12" in ended.err
+    assert len(ended.err.strip().splitlines()) == 1
+    assert mine.read_bytes() == before
+
+
+def test_a_bead_that_is_there_is_changed_only_on_request(
+    analyser: Callable, tray: Path, mine: Path, names: Path
+) -> None:
+    names.write_text("chalk-cliff\n" + "-\n" * 11, encoding="utf-8")
+    before, old = mine.read_bytes(), stock.read(mine).beads[0]
+    names.write_text("chalk-cliff;;1\n" + "-\n" * 11, encoding="utf-8")
+    ended = analyser("stock", "add", tray, "--into", mine, "--names", names)
+    assert ended.code == 2
+    assert "'chalk-cliff' is in" in ended.err
+    assert mine.read_bytes() == before
+    answer = analyser(
+        "stock", "add", tray, "--into", mine, "--names", names, "--replace-colour", "--json", "-"
+    ).answer("stock add")
+    assert answer["stock"]["replaced"] == ["chalk-cliff"]
+    new = stock.read(mine).beads[0]
+    assert new.lab == pytest.approx(answer["piles"][0]["lab"], abs=0.6)
+    assert "#e6e3dc" in new.notes
+    assert (new.name, new.quantity) == (old.name, old.quantity)
+
+
+def test_without_names_and_terminal_it_says_what_to_give(analyser: Callable, tray: Path, mine: Path) -> None:
+    ended = analyser("stock", "add", tray, "--into", mine)
+    assert ended.code == 2
+    assert "--names FILE" in ended.err
+
+
+def test_a_photo_without_piles_is_told_in_one_line(analyser: Callable, samples: Path, tmp_path: Path) -> None:
+    import cv2
+    import numpy as np
+
+    empty = tmp_path / "empty.png"
+    cv2.imwrite(str(empty), np.full((600, 900, 3), 190, np.uint8))
+    ended = analyser("stock", "add", empty)
+    assert ended.code == 2
+    assert "no piles of beads were found" in ended.err
+    assert len(ended.err.strip().splitlines()) == 1
+
+
+def test_two_trays_at_once_lose_no_row(
+    script: str, tray: Path, mine: Path, names: Path, tmp_path: Path
+) -> None:
+    before = len(stock.read(mine).beads)
+    other = tmp_path / "other.txt"
+    other.write_text(NAMES.replace("new-", "other-"), encoding="utf-8")
+    running = [
+        subprocess.Popen(
+            [script, "stock", "add", tray, "--into", mine, "--names", file, "--quiet"],
+            stdout=subprocess.DEVNULL,
+            cwd=tmp_path,
+        )
+        for file in (names, other)
+    ]
+    assert [process.wait(timeout=120) for process in running] == [0, 0]
+    assert len(stock.read(mine).beads) == before + 24
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a process is killed by a POSIX signal")
+def test_a_killed_process_leaves_the_old_list_or_the_new(
+    script: str, tray: Path, mine: Path, names: Path, tmp_path: Path
+) -> None:
+    before = len(stock.read(mine).beads)
+    old = mine.read_bytes()
+    process = subprocess.Popen(
+        [script, "stock", "add", tray, "--into", mine, "--names", names],
+        stdout=subprocess.DEVNULL,
+        cwd=tmp_path,
+    )
+    deadline = time.monotonic() + 100
+    # writing begins with a file beside the list or with the list itself: kill at the first sign of it
+    while process.poll() is None and time.monotonic() < deadline:
+        beside = {path.name for path in tmp_path.iterdir()} - {"tray.jpg", "names.txt", "mine.csv"}
+        if any("mine" in name for name in beside) or mine.read_bytes() != old:
+            process.send_signal(signal.SIGKILL)
+            break
+        time.sleep(0.0005)
+    process.wait(timeout=30)
+    assert len(stock.read(mine).beads) in (before, before + 12)
