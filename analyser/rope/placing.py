@@ -106,9 +106,10 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     # The table's rim, where the rope's edge is blurred into it, is no bead either.
     rim = max(3, round(0.4 * bead)) | 1
     inside &= cv2.dilate(table.astype(np.uint8), np.ones((rim, rim))) == 0
+    place_along = np.broadcast_to(strip.fraction(np.arange(features.shape[1])), inside.shape)
     for _ in range(2):
         level = features - light[None]
-        model = fit_roles(level[inside], weights[inside])
+        model = fit_roles(level[inside], weights[inside], place_along[inside])
         belongs = _belongs(level, model)
         light = light + _slow_light(level, belongs, model, inside, strip, bead)
     level = features - light[None]

@@ -66,7 +66,7 @@ class RoleModel:
     distance: float
 
 
-def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
+def fit_roles(features: FloatArray, weights: FloatArray, along: FloatArray) -> RoleModel:
     """Find the two roles among pixels.
 
     Parameters
@@ -75,6 +75,8 @@ def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
         As ``log_features`` gives them, light's slow changes removed.
     weights : ndarray, shape (n,)
         Larger where the surroundings are even, so that bead middles count more than edges.
+    along : ndarray, shape (n,)
+        Place along the rope, 0 to 1.
     """
     thin = slice(None, None, max(1, len(features) // _SAMPLES))
     x, w = features[thin], weights[thin] / weights[thin].mean()
@@ -85,6 +87,7 @@ def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
             best = (likelihood, responsibility)
     assert best is not None
     shares, means, covariances = _laws(x, w, best[1])
+    lots = _lots(best[1], w, along[thin])
     able = [law for law in range(LAWS) if shares[law] >= LEAST_SHARE]
     chosen, distance = [int(np.argmax(shares))], 0.0
     # Two beads of one hue, light and dark, are told only by light: tried where hue tells nothing.
@@ -93,7 +96,7 @@ def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
             (_bhattacharyya(means[a], covariances[a], means[b], covariances[b], shade), a, b)
             for a in able
             for b in able
-            if b < a
+            if b < a and not lots[a, b]
         ]
         apart, a, b = max(
             pairs, key=lambda pair: pair[0] * np.sqrt(shares[pair[1]] * shares[pair[2]]), default=(0.0, 0, 0)
@@ -101,7 +104,7 @@ def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
         if apart >= least:
             chosen, distance = [a, b], apart
             break
-    merged = [_with_shades(law, chosen, means, covariances, shares) for law in chosen]
+    merged = [_with_shades(law, chosen, means, covariances, shares, lots) for law in chosen]
     return RoleModel(
         np.array([law[0] for law in merged]),
         np.array([law[1] for law in merged]),
@@ -110,13 +113,45 @@ def fit_roles(features: FloatArray, weights: FloatArray) -> RoleModel:
     )
 
 
+def _lots(responsibility: FloatArray, w: FloatArray, along: FloatArray) -> npt.NDArray[np.bool_]:
+    """Which laws take over from one another somewhere along the rope: two lots of one role, shape (k, k).
+
+    One lies before a place and the other behind it, four fifths of each, and together they run through.
+    """
+    count = responsibility.shape[1]
+    section = np.minimum((along * 12).astype(int), 11)
+    total = np.bincount(section, w, 12) + 1e-9
+    course = np.stack([np.bincount(section, w * responsibility[:, law], 12) / total for law in range(count)])
+    found = np.zeros((count, count), bool)
+    for a in range(count):
+        for b in range(count):
+            both = course[a] + course[b]
+            if a == b or both.min() < 0.4 * both.mean():
+                continue
+            for cut in range(2, 11):
+                before_a, behind_a = course[a, :cut].mean(), course[a, cut:].mean()
+                before_b, behind_b = course[b, :cut].mean(), course[b, cut:].mean()
+                if before_a > 4 * behind_a and behind_b > 4 * before_b:
+                    found[a, b] = found[b, a] = True
+    return found
+
+
 def _with_shades(
-    law: int, chosen: list[int], means: FloatArray, covariances: FloatArray, shares: FloatArray
+    law: int,
+    chosen: list[int],
+    means: FloatArray,
+    covariances: FloatArray,
+    shares: FloatArray,
+    lots: npt.NDArray[np.bool_],
 ) -> tuple[FloatArray, FloatArray, float]:
-    """A role's law joined with those that are the same colour in other light: mean, covariance, share."""
+    """A role's law joined with its other lots, and with its colour in other light: mean, covariance, share."""
     together = [law]
     for other in range(len(means)):
         if other in chosen or shares[other] < LEAST_SHARE:
+            continue
+        if lots[other, chosen].any():
+            if lots[other, law]:
+                together.append(other)
             continue
         near = [
             _bhattacharyya(means[other], covariances[other], means[role], covariances[role], 4 * SHADE)
