@@ -24,6 +24,7 @@ from analyser.photo.surfaces import encoded, shrunk
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]
 F32 = npt.NDArray[np.float32]
+Mask = npt.NDArray[np.uint8]
 
 #: Longest sides of the copies searched: small piles show in the first, large beads in the others.
 _SEARCHED_PX = (1000, 500, 250)
@@ -36,6 +37,9 @@ _SMALLEST_PX = 14.0  # radius on the copy; a lone corner of a card spreads over 
 _LEAST_OF_MEDIAN = 0.3  # radius beside the median pile's; strays of a few beads are smaller
 _SOLID = 0.75  # of its convex hull; what is left of a rim or a word is far below
 _LONGEST = 8.0  # length to width; a tube on its side is 5 to 6
+# A neck is where a region is narrower than this share of its widest, between parts about as wide as that; a
+# tube has none.
+_NECK, _AS_WIDE = (0.25, 0.4, 0.55), 0.75
 _FILLED = 0.6  # of it is busy by itself: corners of a card with its plain inside have less
 
 
@@ -126,25 +130,43 @@ def _regions(own: BoolArray) -> list[Blob]:
     contours, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     found = []
     for contour in contours:
-        mask: npt.NDArray[np.uint8] = np.zeros(own.shape, np.uint8)
+        mask: Mask = np.zeros(own.shape, np.uint8)
         cv2.drawContours(mask, [contour], -1, 1, cv2.FILLED)
         mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disc(5)), np.uint8)
-        area = int(mask.sum())
-        if area < np.pi * _SMALLEST_PX**2 or own[mask > 0].mean() < _FILLED:
-            continue
-        pieces, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-        outer = max(pieces, key=cv2.contourArea)
-        hull_area = float(cv2.contourArea(cv2.convexHull(outer)))
-        moments = cv2.moments(mask, binaryImage=True)
-        spread = np.array([[moments["mu20"], moments["mu11"]], [moments["mu11"], moments["mu02"]]]) / max(
-            moments["m00"], 1.0
-        )
-        short, long = np.sqrt(np.maximum(np.linalg.eigvalsh(spread), 1e-6))
-        if area < _SOLID * hull_area or long > _LONGEST * short:
-            continue
-        centre = moments["m10"] / moments["m00"] + 0.5, moments["m01"] / moments["m00"] + 0.5
-        found.append(Blob(mask > 0, centre, float(np.sqrt(area / np.pi)), float(long / short)))
+        if mask.sum() >= np.pi * _SMALLEST_PX**2:
+            found += [blob for part in _parted(mask) if (blob := _blob(part, own)) is not None]
     return found
+
+
+def _parted(mask: Mask) -> list[Mask]:
+    """Piles that lie so near each other that they became one region: cut where it has a neck."""
+    depth = cv2.distanceTransform(mask, cv2.DIST_L2, 5)
+    deepest = float(depth.max())
+    for share in _NECK:
+        count, labels = cv2.connectedComponents((depth > share * deepest).astype(np.uint8), connectivity=4)
+        wide = [at for at in range(1, count) if depth[labels == at].max() > _AS_WIDE * deepest]
+        if len(wide) > 1:
+            gaps = [cv2.distanceTransform((labels != at).astype(np.uint8), cv2.DIST_L2, 5) for at in wide]
+            nearest = np.argmin(gaps, axis=0)
+            return [np.where(nearest == at, mask, 0).astype(np.uint8) for at in range(len(wide))]
+    return [mask]
+
+
+def _blob(mask: Mask, own: BoolArray) -> Blob | None:
+    """The region as a blob, if it is solid, busy all over and not too long."""
+    area = int(mask.sum())
+    if area < np.pi * _SMALLEST_PX**2 or own[mask > 0].mean() < _FILLED:
+        return None
+    pieces, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outer = max(pieces, key=cv2.contourArea)
+    hull_area = float(cv2.contourArea(cv2.convexHull(outer)))
+    moments = cv2.moments(mask, binaryImage=True)
+    m20, m11, m02 = (moments[name] / moments["m00"] for name in ("mu20", "mu11", "mu02"))
+    short, long = np.sqrt(np.maximum(np.linalg.eigvalsh(np.array([[m20, m11], [m11, m02]])), 1e-6))
+    if area < _SOLID * hull_area or long > _LONGEST * short:
+        return None
+    centre = moments["m10"] / moments["m00"] + 0.5, moments["m01"] / moments["m00"] + 0.5
+    return Blob(mask > 0, centre, float(np.sqrt(area / np.pi)), float(long / short))
 
 
 def _disc(radius_px: int) -> npt.NDArray[np.uint8]:

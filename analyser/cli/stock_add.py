@@ -96,7 +96,7 @@ def add(
     if into is not None:
         beads = pile_naming.as_beads(tray, names, size_word)
         written = stock_writing.append(into, beads, replace_colours=replace_colour)
-    save_if_wanted(tray.photo, corrected)
+    save_if_wanted(tray.photo, tray.calibration, corrected)
     options = {
         "into": str(into) if into else None,
         "names": str(names_file) if names_file else None,
