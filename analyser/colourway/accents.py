@@ -31,6 +31,8 @@ _WINDOW = 0.18
 _STANDS_OUT = 20.0
 # It has at least so many pixels with all neighbours in it: lines and the mixed pixels of edges have none.
 _CORE = 2
+# Colours that what stands out is told apart by.
+_OUT_COLOURS = 10
 # Things nearer than this are of one colour; and one nearer than this to a colour of the palette is in it.
 _ALIKE = 12.0
 # A far colour weighs at least this share of the photo when centres are put together to make room.
@@ -76,25 +78,45 @@ def small_things(
         level = np.clip(np.rint(plane + 128.0), 0, 255).astype(np.uint8)
         off += (plane + 128.0 - cv2.medianBlur(level, side)) ** 2
     out = ((off > _STANDS_OUT**2) & inside).astype(np.uint8)
-    number, part, stats, _ = cv2.connectedComponentsWithStats(out, connectivity=4)
-    core = cv2.erode(out, np.ones((3, 3), np.uint8), borderValue=0) > 0
-    cores = np.bincount(part[core], minlength=number)
-    keep = (cores >= _CORE) & (stats[:, cv2.CC_STAT_AREA] <= side * side / 2)
-    keep[0] = False
-    if not keep.any():
+    if not out.any():
         return np.empty((0, 3))
-    # The rim is mixed with what lies behind: it counts less.
-    weight = np.where(core, 1.0, 0.2)[out > 0]
-    owner = part[out > 0]
-    light = clustering.means(linear[out > 0].astype(float), weight, owner, number)[keep]
-    lab, area = spaces.linear_to_lab(light), stats[keep, cv2.CC_STAT_AREA].astype(float)
-    colours = []
+    # Whole, a shaded thing keeps its light and shade; apart by colour, a flat one is rid of its neighbours.
+    pixels = np.stack([plane[out > 0] for plane in planes], axis=1).astype(float)
+    colours = clustering.best_centres(
+        *clustering.coarser(pixels, np.ones(len(pixels)), 300), _OUT_COLOURS, starts=4
+    )
+    owner = clustering.nearest(pixels, colours)
+    whole = _parts(linear, out, np.zeros(len(pixels), dtype=np.intp), side * side / 2)
+    apart = _parts(linear, out, owner, side * side / 2)
+    lab, light, area = (np.concatenate(both) for both in zip(whole, apart, strict=True))
+    found = []
     while len(lab):
         alike = clustering.squared(lab, lab) < _ALIKE**2
         own = alike[int((alike @ area).argmax())]
-        colours.append(spaces.linear_to_lab(area[own] @ light[own] / area[own].sum()))
+        found.append(spaces.linear_to_lab(area[own] @ light[own] / area[own].sum()))
         lab, light, area = lab[~own], light[~own], area[~own]
-    return np.array(colours)
+    return np.array(found).reshape(-1, 3)
+
+
+def _parts(
+    linear: npt.NDArray[np.float32], out: npt.NDArray[np.uint8], owner: npt.NDArray[np.intp], most: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Connected parts of the pixels that stand out, group by group: Lab, mean light and number of pixels."""
+    label = np.zeros(out.shape, dtype=np.intp)
+    label[out > 0] = owner + 1
+    lights, areas = [np.empty((0, 3))], [np.empty(0)]
+    for group in np.unique(owner) + 1:
+        own = (label == group).astype(np.uint8)
+        number, part, stats, _ = cv2.connectedComponentsWithStats(own, connectivity=4)
+        core = cv2.erode(own, np.ones((3, 3), np.uint8), borderValue=0) > 0
+        keep = (np.bincount(part[core], minlength=number) >= _CORE) & (stats[:, cv2.CC_STAT_AREA] <= most)
+        keep[0] = False
+        # The rim is mixed with what lies behind: it counts less.
+        weight = np.where(core, 1.0, 0.2)[own > 0]
+        lights.append(clustering.means(linear[own > 0].astype(float), weight, part[own > 0], number)[keep])
+        areas.append(stats[keep, cv2.CC_STAT_AREA].astype(float))
+    light = np.concatenate(lights)
+    return spaces.linear_to_lab(light), light, np.concatenate(areas)
 
 
 def with_accents(
