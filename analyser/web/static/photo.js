@@ -8,7 +8,7 @@ let told = null; // the photo as the server last told it
 let mode = "pick";
 let mark = null; // keyboard mark, as parts of the photo
 let shownPicture = null;
-let queued = null;
+let wanted = null; // wishes not answered yet; each further one builds on them
 let sending = false;
 
 const showStage = stages(id, () => waiting);
@@ -72,7 +72,7 @@ $("picture").addEventListener("load", () => told?.result && showMarks());
 addEventListener("resize", () => told?.result && showMarks());
 
 function keepBead(bead) {
-  return h("button", { class: "tiny quiet", onclick: () => wish({ keep_bead: bead.id, keep_colour: null }) }, "This one stays", h("span", { class: "hidden" }, `: ${bead.name}`));
+  return h("button", { class: "tiny quiet", onclick: () => wish({ keep_bead: bead.id, keep_colour: null }) }, "This one stays", h("span", { class: "hidden" }, ` (${bead.name})`));
 }
 
 function colourCard(colour, match, number) {
@@ -89,8 +89,8 @@ function colourCard(colour, match, number) {
       match.shop_for ? h("p", { class: "small" }, `Nothing near: shop for ${match.shop_for.name}, about ${match.shop_for.hex}.`) : "",
       h("details", { class: "small", open: !number }, h("summary", {}, "Others, and in words", h("span", { class: "hidden" }, ` for ${name}`)),
         h("div", { class: "nearest" }, beads.slice(1)), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line)))),
-      h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, `: ${name}`)),
-        h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "Worn on this", h("span", { class: "hidden" }, `: ${name}`)))),
+      h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, ` (${name})`)),
+        h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "Worn on this", h("span", { class: "hidden" }, ` (${name})`)))),
   ];
 }
 
@@ -136,19 +136,23 @@ function showStays(wishes, result) {
 
 // Wishes: the newest is sent as soon as the one before is answered; those between are passed over.
 async function wish(change) {
-  queued = { ...(queued ?? told.wishes), ...change };
+  wanted = { ...(wanted ?? told.wishes), ...change };
   if (sending) return;
   sending = true;
-  while (queued) {
-    const now = queued;
-    queued = null;
+  let sent = null;
+  while (sent !== wanted) {
+    sent = wanted;
     try {
-      show(await ask(`/api/photos/${id}/wishes`, { method: "PUT", json: now }));
-      trouble(null);
+      const now = await ask(`/api/photos/${id}/wishes`, { method: "PUT", json: sent });
+      if (sent === wanted) show(now);
     } catch (error) {
-      trouble(error.message);
+      if (sent === wanted) {
+        trouble(error.message);
+        wanted = sent = null;
+      }
     }
   }
+  wanted = null;
   sending = false;
 }
 

@@ -65,8 +65,8 @@ $("compare")?.addEventListener("click", async () => {
   try {
     const answer = await ask(`/api/ropes/compared?${which}`);
     fill($("compared"),
-      h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Role", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
-        h("tbody", {}, answer.between.map((one) => h("tr", {}, [photos[one.a].name, photos[one.b].name, one.role, one.de00.toFixed(1), one.says].map((t) => h("td", {}, t)))))),
+      h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Each rope against each" }, h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Role", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
+        h("tbody", {}, answer.between.map((one) => h("tr", {}, [photos[one.a].name, photos[one.b].name, one.role, one.de00.toFixed(1), one.says].map((t) => h("td", {}, t))))))),
       h("p", { class: "buttons" }, [["html", "One page to print"], ["csv", "Table (CSV)"], ["json", "Data (JSON)"]].map(([kind, name]) => h("a", { class: "button", href: `/api/ropes/compared.${kind}?${which}`, download: true }, name))));
   } catch (error) {
     say(error.message);

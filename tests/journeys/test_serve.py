@@ -1,0 +1,311 @@
+"""The local page in a real browser, as a maker uses it, at the width of a phone and of a desk.
+
+Runs Debian's chromium by Playwright; without it the tests are skipped, save where ``ANALYSER_BROWSER`` is
+``required``. Each page is checked by axe-core (WCAG 2.2 AA), and nothing may be logged as an error.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator
+from importlib import resources
+from pathlib import Path
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+if CHROMIUM is None:  # pragma: no cover
+    if os.environ.get("ANALYSER_BROWSER") == "required":
+        raise RuntimeError("these tests need chromium: apt-get install chromium")
+    pytest.skip("needs a browser: apt-get install chromium", allow_module_level=True)
+
+from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = ROOT / "samples"
+FLAGS = (  # noqa: SIM905 (a command line is read as one)
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync"
+).split()
+WIDTHS = {"phone": (390, 844), "desk": (1280, 900)}
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+HOSTILE = '<img src=x onerror=alert(1)> & "co"'
+PATIENCE_MS = 90_000  # of a busy machine; how quick the page is, benchmarks/web.py measures
+
+expect.set_options(timeout=20_000)
+
+
+@pytest.fixture(scope="module")
+def stock_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("serve") / "stock.csv"
+    text = (ROOT / "palettes" / "demo-stock.csv").read_text(encoding="utf-8")
+    name = HOSTILE.replace('"', '""')
+    path.write_text(f'{text}hostile,"{name}",11/0,round,opaque,#8fa1b5,50,grams,1,,,\n', encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def address(script: str, stock_file: Path) -> Iterator[str]:
+    """The page, served as a maker starts it."""
+    server = subprocess.Popen(
+        [script, "serve", "--stock", str(stock_file), "--port", "0", "--no-browser"],
+        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, cwd=stock_file.parent,
+        env={**os.environ, "XDG_CONFIG_HOME": str(stock_file.parent)},
+    )  # fmt: skip
+    assert server.stdout is not None
+    first = server.stdout.readline()
+    found = re.search(r"http://127\.0\.0\.1:\d+", first)
+    assert found, first
+    yield found[0]
+    server.terminate()
+    server.wait(timeout=20)
+    server.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(params=list(WIDTHS))
+def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
+    width, height = WIDTHS[request.param]
+    phone = request.param == "phone"
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, base_url=address, has_touch=phone,
+        color_scheme="dark" if phone else "light",
+    )  # fmt: skip
+    opened = context.new_page()
+    wrong: list[str] = []
+    opened.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
+    opened.on("pageerror", lambda error: wrong.append(str(error)))
+    opened.on("dialog", lambda dialog: (wrong.append(f"dialog {dialog.message}"), dialog.dismiss()))
+    yield opened
+    # A refusal shown on the page is logged by the browser as a failed load; that is its business.
+    assert [line for line in wrong if "Failed to load resource" not in line] == []
+    context.close()
+
+
+AXE = (resources.files("axe_core_python") / "axe.min.js").read_text(encoding="utf-8")
+
+
+def accessible(page: Page) -> None:
+    """No axe-core violation, and nothing wider than the page."""
+    page.evaluate(AXE)
+    found = page.evaluate(f"axe.run(document, {{runOnly: {RULES}}}).then((r) => r.violations)")
+    said = [f"{v['id']}: {[node['html'][:120] for node in v['nodes'][:3]]}" for v in found]
+    assert said == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def keep(page: Page, name: str) -> None:
+    """A screenshot to look at, where ``ANALYSER_SCREENSHOTS`` names a folder."""
+    folder = os.environ.get("ANALYSER_SCREENSHOTS")
+    if folder:
+        page.wait_for_load_state("networkidle")
+        width = (page.viewport_size or {"width": 0})["width"]
+        page.screenshot(path=Path(folder) / f"{name}-{width}.png", full_page=True)
+
+
+def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
+    page.goto("/")
+    accessible(page)
+    keep(page, "start")
+    page.set_input_files("#choose", SAMPLES / "outfit-scarf.jpg")
+    page.wait_for_url("**/photo/*")
+    page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
+    expect(page.locator("#sure")).to_contain_text("Nothing in the photo says what colour its light was")
+    expect(page.locator("#pairs > li")).to_have_count(5)
+    expect(page.locator("#pairs .strip").first).to_be_visible()
+    accessible(page)
+    keep(page, "photo")
+
+    # The hostile name is a name: text, wherever it stands (its colour is that of the photo's largest).
+    expect(page.get_by_text(HOSTILE).first).to_be_visible()
+    assert page.locator("img[src='x']").count() == 0
+
+    page.get_by_label("Colours of the palette").select_option("5")
+    expect(page.locator("#palette > li")).to_have_count(5)
+    page.get_by_label("Finished length").fill("45cm")
+    page.get_by_label("Finished length").press("Tab")
+    page.get_by_label("Motif").select_option("herringbone")
+    expect(page.locator("#notes")).to_contain_text("ubular herringbone")
+
+    # Touch a spot: its colour, then keep it.
+    page.locator("#frame").scroll_into_view_if_needed()
+    box = page.locator("#picture").bounding_box()
+    assert box
+    page.mouse.click(box["x"] + 0.3 * box["width"], box["y"] + 0.3 * box["height"])
+    expect(page.locator("#spot h3")).to_be_visible()
+    page.locator("#spot").get_by_role("button", name="This colour stays").click()
+    expect(page.locator("#stays")).to_contain_text("stays")
+    accessible(page)
+    page.get_by_role("button", name="Let it go").click()
+    expect(page.locator("#stays")).to_be_hidden()
+
+    # By keyboard alone.
+    page.locator("#frame").focus()
+    for _ in range(3):
+        page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Enter")
+    expect(page.locator("#spot h3")).to_be_visible()
+
+    # A bead that stays is in every pair.
+    name = page.locator("#pairs .bead b").first.inner_text()
+    page.locator("#pairs").get_by_role("button", name=f"This one stays ({name})").first.click()
+    expect(page.locator("#stays")).to_contain_text(f"{name} stays")
+    for title in page.locator("#pairs h3").all_inner_texts():
+        assert name in title
+
+    # Frame the subject; a reload loses nothing.
+    page.get_by_role("button", name="Let it go").click()
+    page.get_by_role("button", name="Frame the subject").click()
+    page.locator("#frame").scroll_into_view_if_needed()
+    box = page.locator("#picture").bounding_box()
+    assert box
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.2 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.9 * box["width"], box["y"] + 0.8 * box["height"], steps=4)
+    page.mouse.up()
+    whole = page.get_by_role("button", name="Use the whole photo")
+    expect(whole).to_be_visible()
+    page.reload()
+    expect(whole).to_be_visible()
+    expect(page.get_by_label("Finished length")).to_have_value("45cm")
+
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="One page to print").click()
+    file = tmp_path / "page.html"
+    taken.value.save_as(file)
+    assert file.read_text(encoding="utf-8").startswith("<!doctype html>")
+
+    # Wishes that do not fit are told, and nothing is lost.
+    page.get_by_label("Finished length").fill("a bit")
+    page.get_by_label("Finished length").press("Tab")
+    expect(page.locator("#trouble")).to_contain_text("a bit")
+    assert page.locator("#pairs > li").count() > 0
+    accessible(page)
+    keep(page, "photo-trouble")
+
+
+def test_two_beads_beside_each_other(page: Page) -> None:
+    page.goto("/pair")
+    accessible(page)
+    page.get_by_label("Accent").fill("coral-dusk")
+    page.get_by_label("Body").fill("teal-deep")
+    page.get_by_label("Body").press("Tab")
+    expect(page.locator("#figures tr")).to_have_count(11)
+    expect(page.locator("#ropes img")).to_have_count(4)
+    page.get_by_label("Seen by").select_option("deutan")
+    expect(page.locator("#ropes img").first).to_have_attribute("src", re.compile("sight=deutan"))
+    page.locator("#light").select_option("LED-B1")
+    for image in page.locator("#ropes img").all():
+        expect(image).to_have_js_property("complete", True)
+        assert image.evaluate("i => i.decode().then(() => i.naturalWidth)") == 860
+    expect(page.locator("#count")).to_contain_text("Coral dusk:")
+    accessible(page)
+    keep(page, "pair")
+    page.get_by_role("button", name="Swap").click()
+    expect(page.get_by_label("Accent")).to_have_value("teal-deep")
+    page.get_by_label("Accent").fill("nobody")
+    page.get_by_label("Accent").press("Tab")
+    expect(page.locator("#trouble")).to_contain_text("nobody")
+
+
+def test_finished_ropes(page: Page) -> None:
+    page.goto("/ropes")
+    accessible(page)
+    page.set_input_files(
+        "#choose", [SAMPLES / "rope-plum-mint-stray-beads.jpg", SAMPLES / "rope-rose-white-even.jpg"]
+    )
+    page.wait_for_selector("#compare:not([hidden])", timeout=PATIENCE_MS)
+    page.get_by_role("button", name="Compare the finished ones").click()
+    expect(page.locator("#compared table")).to_be_visible()
+    accessible(page)
+    keep(page, "ropes")
+    page.get_by_role("link", name="rope-plum-mint-stray-beads.jpg").first.click()
+    expect(page.locator("#verdict")).to_be_visible()
+    expect(page.locator("#findings")).to_contain_text("Stray bead")
+    near = page.locator("#findings img").first
+    was = near.get_attribute("src")
+    page.get_by_role("button", name="Nearer").first.click()
+    assert near.get_attribute("src") != was
+    assert near.evaluate("i => i.decode().then(() => i.naturalWidth)") > 100
+    accessible(page)
+    keep(page, "rope")
+    page.get_by_role("button", name="Another of this").click()
+    page.wait_for_url("**/photo/*")
+    page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
+    assert page.get_by_label("It shows a finished rope").is_checked()
+
+
+def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
+    before = stock_file.read_bytes()
+    page.goto("/drawer")
+    page.wait_for_selector("#beads-list > li")
+    accessible(page)
+    page.get_by_label("Search").fill("coral dusk")
+    expect(page.locator("#beads-list > li")).to_have_count(2)
+    page.get_by_role("button", name="Edit Coral dusk").first.click()
+    page.get_by_label("quantity", exact=True).fill("41.5")
+    page.get_by_label("quantity", exact=True).press("Tab")
+    expect(page.locator("#undo-says")).to_contain_text("41.5")
+    assert b"41.5" in stock_file.read_bytes()
+    accessible(page)
+    keep(page, "drawer")
+    page.get_by_role("button", name="Edit Coral dusk").first.click()
+    page.get_by_label("hex", exact=True).fill("reddish")
+    page.get_by_label("hex", exact=True).press("Tab")
+    expect(page.locator("#trouble")).to_contain_text("reddish")
+    accessible(page)
+
+    # Book a piece out.
+    take = page.locator("#take")
+    take.get_by_label("Accent").fill("coral-dusk")
+    take.get_by_label("Body").fill("teal-deep")
+    take.get_by_role("button", name="Book it out").click()
+    expect(page.locator("#taken")).to_contain_text("beads out")
+
+    # Beads of a tray photo.
+    page.set_input_files("#tray-photo", SAMPLES / "tray-of-beads.jpg")
+    page.wait_for_url("**/tray/*")
+    page.wait_for_selector(".pile", timeout=PATIENCE_MS)
+    expect(page.locator(".pile")).to_have_count(12)
+    accessible(page)
+    keep(page, "tray")
+    page.get_by_role("button", name="Add them to the list").click()
+    expect(page.locator("#added")).to_contain_text("12 beads added")
+
+    # Another list, and every change back.
+    other = tmp_path / "other.csv"
+    other.write_text("id,name,size,hex\nnew-one,New one,11/0,#00ff00\n", encoding="utf-8")
+    page.goto("/drawer")
+    page.set_input_files("#bring", other)
+    expect(page.locator("#brought")).to_contain_text("1 lots added")
+    for says in ("beads brought in", "tray added", "booked out", "quantity"):
+        expect(page.locator("#undo-says")).to_contain_text(says)
+        page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
+    assert stock_file.read_bytes() == before
+
+
+def test_what_cannot_be_read_is_told_where_it_was_dropped(page: Page, tmp_path: Path) -> None:
+    half = tmp_path / "half.heic"
+    whole = (SAMPLES / "harbour-tiles.heic").read_bytes()
+    half.write_bytes(whole[: len(whole) // 2])
+    page.goto("/")
+    page.set_input_files("#choose", half)
+    page.wait_for_url("**/photo/*")
+    expect(page.locator("#trouble")).to_contain_text("half.heic: is cut short or damaged")
+    expect(page.get_by_role("button", name="Try again")).to_be_visible()
+    accessible(page)
+    keep(page, "trouble")
+    page.goto("/photo/nothing")
+    expect(page.locator("#trouble")).to_contain_text("not here any more")
+    accessible(page)

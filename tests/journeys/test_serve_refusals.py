@@ -1,0 +1,102 @@
+"""The served page from outside a browser: floods, phones, and the ways it ends."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture
+def served(script: str, demo_stock: Path, tmp_path: Path) -> Callable[..., object]:
+    stock = tmp_path / "stock.csv"
+    stock.write_bytes(demo_stock.read_bytes())
+
+    @contextmanager
+    def serving(*more: str) -> Iterator[tuple[subprocess.Popen[str], int, str]]:
+        server = subprocess.Popen(
+            [script, "serve", "--stock", str(stock), "--port", "0", "--no-browser", *more],
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=tmp_path,
+            env={**os.environ, "XDG_CONFIG_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"},
+        )  # fmt: skip
+        assert server.stdout
+        first = server.stdout.readline()
+        port = int(re.search(r":(\d+)/", first)[1])  # type: ignore[index]
+        try:
+            yield server, port, first
+        finally:
+            if server.poll() is None:
+                server.send_signal(signal.SIGINT)
+            server.communicate(timeout=30)
+
+    return serving
+
+
+def test_a_stream_of_two_gigabytes_is_refused_in_a_line(served):
+    with served() as (_, port, _), socket.create_connection(("127.0.0.1", port), timeout=60) as wire:
+        host = f"127.0.0.1:{port}".encode()
+        wire.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\nConnection: close\r\n\r\n")
+        page = b"".join(iter(lambda: wire.recv(65536), b""))
+        token = re.search(rb'page-token" content="([^"]+)"', page)[1]
+        wire = socket.create_connection(("127.0.0.1", port), timeout=60)
+        wire.sendall(
+            b"POST /api/photos HTTP/1.1\r\nHost: " + host + b"\r\nX-Page-Token: " + token
+            + b"\r\nTransfer-Encoding: chunked\r\n\r\n"
+        )  # fmt: skip
+        block = b"\xff\xd8\xff" + bytes(2**20 - 3)
+        sent = 0
+        try:
+            while sent < 2 * 2**30:
+                wire.sendall(b"100000\r\n" + block + b"\r\n")
+                sent += len(block)
+        except (BrokenPipeError, ConnectionResetError):
+            pass
+        assert sent < 256 * 2**20  # it was cut off soon after the limit of 80 MB
+        wire.close()
+        # And the page goes on.
+        with socket.create_connection(("127.0.0.1", port), timeout=60) as again:
+            again.sendall(b"GET /api/photos HTTP/1.1\r\nHost: " + host + b"\r\nConnection: close\r\n\r\n")
+            told = b"".join(iter(lambda: again.recv(65536), b""))
+        assert told.endswith(b'{"photos":[]}')
+
+
+def test_without_lan_only_this_machine_is_listened_to(served):
+    with served() as (_, port, first):
+        assert f"http://127.0.0.1:{port}/" in first
+        rows = Path("/proc/net/tcp")
+        if not rows.exists():
+            pytest.skip("where sockets listen is read from /proc")
+        mine = [row.split() for row in rows.read_text().splitlines() if f":{port:04X} " in row]
+        assert {row[1] for row in mine if row[3] == "0A"} == {f"0100007F:{port:04X}"}
+
+
+def test_ctrl_c_ends_it_and_its_lanes(served):
+    with served() as (server, _, _):
+        folder = Path(f"/proc/{server.pid}/task/{server.pid}/children")
+        lanes = folder.read_text().split() if folder.exists() else []
+        server.send_signal(signal.SIGINT)
+        server.wait(timeout=30)
+        assert not [lane for lane in lanes if Path(f"/proc/{lane}").exists()]
+
+
+def test_a_file_that_is_no_list_is_told_in_a_line(analyser, tmp_path):
+    (tmp_path / "photo.csv").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(90))
+    ended = analyser("serve", "--stock", "photo.csv", "--no-browser")
+    assert ended.code == 2
+    assert "photo.csv" in ended.err
+    assert ended.err.count("\n") == 1
+
+
+def test_a_taken_port_is_told_in_a_line(analyser, demo_stock):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        ended = analyser("serve", "--stock", demo_stock, "--port", str(port), "--no-browser")
+    assert ended.code == 2
+    assert f"port {port} cannot be used" in ended.err
