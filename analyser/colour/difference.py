@@ -30,6 +30,8 @@ _MOST_STRETCH = 6.4  # of G C over all C; see _lower_bound_squared
 _LOOKED_AT_FIRST = 2048
 _GUESSES = 16  # colours looked at for each one sought
 _QUERIES_AT_A_TIME = 64
+_LEAST_CHROMA = 1e-150  # the square of less is rounded to nothing
+_SINE_FOR_SURE = 1e-9
 
 
 def delta_e_2000(lab_1: npt.ArrayLike, lab_2: npt.ArrayLike) -> FloatArray:
@@ -243,13 +245,14 @@ def _lower_bound_squared(query: FloatArray, columns: FloatArray) -> FloatArray:
     - S_C <= 1 + 0.045 (C + 6.4) with C the mean chroma, as C' <= (1 + G) C and G C < 6.4 for every C;
     - |R_T| / 2 <= sin 60 degrees min(1, (C' / 25)^3) by eqs. 16 and 17; and where the mean hue lies in
       [0, 180], 95 degrees or more from 275, |R_T| / 2 < 1e-6. It does where the sines of both hues (of a',
-      b*) together are not below 0, and each of them is at least ``sine``.
+      b*) together are above 0, and each of them is at least ``sine``.
     """
     L, a, b, chroma, sine = columns
     most_C = 0.5 * chroma + (0.5 * query[3] + _MOST_STRETCH)
     relative = most_C * (1.0 / 25.0)
     form = 1.0 - _SIN_60 * np.minimum(relative * relative * relative, 1.0)
-    form = np.where(sine >= -query[4], 1.0 - 1e-6, form)
+    # Not where hues are opposite to within rounding: their mean may come out on the other side.
+    form = np.where(sine >= _SINE_FOR_SURE - query[4], 1.0 - 1e-6, form)
     S_C = 1.0 + 0.045 * most_C
     S_L = _S_L(np.square(0.5 * (L + query[0]) - 50.0))
     plane = np.square(a - query[1]) + np.square(b - query[2])
@@ -263,5 +266,7 @@ def _with_bounds(labs: FloatArray) -> FloatArray:
     thirds of it elsewhere.
     """
     chroma = np.sqrt(np.square(labs[:, 1]) + np.square(labs[:, 2]))
-    sine = labs[:, 2] / np.maximum(chroma, 1e-300)
+    sine = labs[:, 2] / np.maximum(chroma, _LEAST_CHROMA)
+    # So little chroma that its square is rounded to nothing has no hue to speak of: claim the least.
+    sine = np.where((chroma < _LEAST_CHROMA) & np.any(labs[:, 1:] != 0.0, axis=1), -1.0, sine)
     return np.vstack([labs.T, chroma, np.where(sine < 0.0, sine, sine / 1.5)])

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -125,6 +125,7 @@ def brute_force(queries: np.ndarray, candidates: np.ndarray, k: int) -> tuple[np
 
 
 @settings(max_examples=60, deadline=None)
+@example([[0.0, 38.0, -2e-309]], [[0.0, -1.0, 1e-172]], 1)  # opposite hues, to within rounding
 @given(
     st.lists(st.one_of(colour, coarse), min_size=1, max_size=6),
     st.lists(st.one_of(colour, coarse), min_size=1, max_size=60),
