@@ -5,9 +5,9 @@ it is the lamp's and only in part the beads'. Against the table in shade, at equ
 full chroma, a gap a third of it or less; beads without chroma of their own are told by luminance alone.
 
 Linear light with sRGB primaries; Lab is CIE 1976 L*a*b*, D65, 2 degree observer. The rules' figures were
-chosen on twelve path-traced trays of known outline and colour (tables of paper, linen, wood and felt, with and
-without dishes, even and one-sided light). Moving one of them by a fifth moves the median error of opaque and
-matte piles by 0.3 CIEDE2000 at most.
+chosen on twelve path-traced trays of known outline and colour (tables of paper, linen, wood and felt, with
+and without dishes, even and one-sided light). Moving one of them by a fifth moves the median error of opaque
+and matte piles by 0.3 CIEDE2000 at most.
 """
 
 from __future__ import annotations
