@@ -13,8 +13,8 @@ from analyser.colour.spaces import relative_luminance
 FloatArray = npt.NDArray[np.floating]
 
 # Chosen on 104 path-traced piles (coats from polished to chalky, tinted mirrors, clear tinted glass): 8 of 8
-# metallic ones are called so and none else; transparent 3 of 5 and 10 others; matte 11 of 44 dull ones (chalk to
-# satin), of the rest 1, for a dull pile of little chroma cannot be told.
+# metallic ones are called so and none else; transparent 3 of 5 and 10 others; matte 11 of 46 dull ones (chalk
+# to satin) and 1 other, for a dull pile of little chroma cannot be told.
 _GLINT = (
     3.4  # 99th percentile of luminance over the median: glass or a mirror; coats on light beads have less
 )
