@@ -12,9 +12,14 @@ from analyser.errors import PhotoError
 from analyser.photo import calibration as calibrating
 from analyser.photo import reading
 from analyser.photo.calibration import Card
+from analyser.rope.locating import locate
+from analyser.rope.roles import BEAD_OF_RADIUS
 
 READ_PIXELS = 4_000_000
-"""Pixels read of a photo: beads of 12 px in one of 24 MP would be 5 px, so those are read again in full."""
+"""Pixels read of a photo at first; enough where the rope fills the frame."""
+
+BEAD_PX = 16
+"""Pixels a bead should have when read: a photo whose beads are smaller is read again, finer."""
 
 
 def judged(
@@ -35,6 +40,10 @@ def judged(
         that can be judged.
     """
     photo = reading.read(path, about_pixels=READ_PIXELS, limit_mp=limit_mp)
+    bead = BEAD_OF_RADIUS * locate(photo).width / 2
+    if bead < 0.9 * BEAD_PX and photo.scale > 1.1:
+        finer = READ_PIXELS * (BEAD_PX / bead) ** 2
+        photo = reading.read(path, about_pixels=round(finer), limit_mp=limit_mp)
     calibration = calibrating.calibrate(photo, method, card)
     return audit(calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler)
 

@@ -31,7 +31,10 @@ eighth of the length. With 4 the rendered even ropes' largest statistic was 22.5
 ACROSS = 5
 """Splines across the tube: bead colours vary smoothly from side to side."""
 
-LEAST_BEADS = 20
+FEW_BEADS = 40
+"""Beads under which the courses are parabolas: splines would leave too little to judge by."""
+
+LEAST_BEADS = 16
 """Beads a role needs before its course along the rope is judged."""
 
 ECHO = 0.35
@@ -167,11 +170,13 @@ def _jumps(series: Series, role: str, limits: Tolerances) -> list[Jump]:
 
 def smooth_design(series: Series, mine: npt.NDArray[np.bool_]) -> FloatArray:
     """Smooth curves along and across the rope, and the turning of a bent rope in its light."""
-    # A role of few beads can bear fewer curves: six beads for each.
-    few = int(np.clip(mine.sum() // 6, 4, ALONG))
-    across = splines(series.across[mine], -WIDEST, WIDEST, ACROSS if few == ALONG else 4)
-    along = splines(series.at[mine], 0, 1, few)[:, 1:]
-    parts = [across, along]
+    count = int(mine.sum())
+    if count < FEW_BEADS:
+        # A role of few beads can bear few curves: parabolas across and along.
+        u, t = series.across[mine], 2 * series.at[mine] - 1
+        return np.column_stack([np.ones(count), u, u**2, t, 1.5 * t**2 - 0.5])
+    along = splines(series.at[mine], 0, 1, int(np.clip(count // 6, 4, ALONG)))[:, 1:]
+    parts = [splines(series.across[mine], -WIDEST, WIDEST, ACROSS), along]
     if np.ptp(series.normal, axis=0).max() > 0.3:
         # A bent rope turns its sides to and from the lamp: a term for each direction in the photo.
         parts.append(series.across[mine, None] * series.normal[mine])

@@ -37,7 +37,7 @@ class Tolerances:
 
     lot_de00: float = 0.8
     uneven_de00: float = 2.0
-    alarm: float = 1e-4
+    alarm: float = 2e-4
     bead_area: float = 0.2
 
 

@@ -24,9 +24,9 @@ BEAD_OF_RADIUS = 0.62
 """Bead diameter over tube radius to begin with. Touching columns of beads give 0.83 (four round), 0.67
 (six) and 0.55 (eight); worked out from the tube's geometry."""
 
-ONE_ROLE_BELOW = 2.2
+ONE_ROLE_BELOW = 1.7
 """Bhattacharyya distance, shade allowed for, under which two laws are not roles told by hue. Two roles of
-rendered ropes lay 2.7 to 49 apart."""
+rendered ropes lay 2.1 to 49 apart, laws of one colour up to 0.9."""
 
 ONE_HUE_BELOW = 8.0
 """The same without allowing for shade, for roles of one hue: gaps and the table seen through them lie 0.5 to
