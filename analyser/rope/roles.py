@@ -144,7 +144,7 @@ def _with_shades(
     shares: FloatArray,
     lots: npt.NDArray[np.bool_],
 ) -> tuple[FloatArray, FloatArray, float]:
-    """A role's law joined with its other lots, and with its colour in other light: mean, covariance, share."""
+    """A role's law joined with its other lots and its colour in other light: mean, covariance, share."""
     together = [law]
     for other in range(len(means)):
         if other in chosen or shares[other] < LEAST_SHARE:
