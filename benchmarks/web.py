@@ -1,7 +1,8 @@
 """The local page's interaction budget, measured in the browser.
 
 From a 12-megapixel photo dropped to the first palette with matches in sight (budget 1.5 s), to pairs (3 s),
-and from a changed wish to its answer in sight (200 ms). Needs chromium; prints medians, the least, and the load.
+and from a changed wish to its answer in sight (200 ms). Needs chromium; prints medians,
+the least, and the load.
 
     python benchmarks/web.py [ROUNDS]
 """

@@ -10,11 +10,11 @@ from __future__ import annotations
 import importlib
 import os
 import sys
-from collections.abc import Sequence
 
 import click
 
 from analyser.cli import settings
+from analyser.cli.options import print_version
 from analyser.cli.talking import one_line, print_json, wants_json_on_stdout
 from analyser.errors import AnalyserError
 
@@ -26,8 +26,8 @@ VERBS = {
     "count": "Beads, grams and thread for a piece or a class.",
     "match": "Name the beads nearest to given colours.",
     "palette": "The reduced palette of a photo.",
-    "serve": "Open the local page: the whole job in the browser, on this machine.",
     "schema": "Print the JSON schema of a verb's answer.",
+    "serve": "Open the local page: the whole job in the browser, on this machine.",
     "stock": "Check your stock list, add beads from a tray photo, book beads out.",
 }
 
@@ -50,22 +50,13 @@ class _Verbs(click.Group):
             formatter.write_dl(list(VERBS.items()))
 
 
-def _print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
-    if not value or ctx.resilient_parsing:
-        return
-    from analyser.cli.versions import versions
-
-    click.echo(versions())
-    ctx.exit()
-
-
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.option(
     "--version",
     is_flag=True,
     is_eager=True,
     expose_value=False,
-    callback=_print_version,
+    callback=print_version,
     help="Print the version, and those of the libraries.",
 )
 @click.option("--quiet", is_flag=True, help="No progress, no remarks.")
@@ -77,12 +68,6 @@ def command(ctx: click.Context, quiet: bool, verbose: bool) -> None:
     ctx.default_map = settings.as_default_map()
 
 
-def run(arguments: Sequence[str] | None = None) -> None:
-    """Run the command and leave with its exit code (raises SystemExit)."""
-    given = list(sys.argv[1:] if arguments is None else arguments)
-    sys.exit(exit_code(given))
-
-
 def exit_code(arguments: list[str]) -> int:
     """Run the command with these arguments; the exit code of the ending it came to."""
     try:
@@ -92,8 +77,8 @@ def exit_code(arguments: list[str]) -> int:
         click.echo("stopped", err=True)
         return 130
     except click.exceptions.NoArgsIsHelpError as error:
-        click.echo(error.format_message(), err=True)
-        return 2
+        click.echo(error.format_message())
+        return 0
     except click.ClickException as error:
         return _unusable("usage", error.format_message(), arguments)
     except AnalyserError as error:

@@ -16,7 +16,8 @@ from analyser.errors import OptionError
     "--stock",
     "stock_file",
     type=FILE,
-    required=True,
+    default=Path("stock.csv"),
+    show_default=True,
     metavar="FILE",
     help="Your stock list (CSV or XLSX); it stays the truth. Begun at the first bead if it is not there.",
 )

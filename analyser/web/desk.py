@@ -131,7 +131,7 @@ def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
     return designing.Wishes(
         motif=_motif(wishes["motif"]),
         size=units.size(wishes["size"]),
-        shape=wishes.get("shape"),
+        shape=wishes["shape"],
         finish=wishes.get("finish"),
         length_mm=units.length_mm(length) if length else None,
         gauge=Gauge.parse(wishes["gauge"]) if wishes.get("gauge") else None,
@@ -164,6 +164,8 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
             [colour.lab for colour in first.colours],
             held,
             size=units.size(wishes["size"]),
+            shape=wishes["shape"],
+            finish=wishes.get("finish"),
             uncertainty_de00=[colour.uncertainty_de00 for colour in first.colours],
         )
         partial = {
@@ -236,7 +238,9 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
     box = f"{x - reach:f},{y - reach:f},{2 * reach:f},{2 * reach:f}"
     lab = from_photo.ground_of(photo, box, held)
     sure = float(how.uncertainty_of(lab))
-    found = matching.nearest([lab], held, size=units.size(wishes["size"]), uncertainty_de00=sure)
+    found = matching.nearest(
+        [lab], held, size=units.size(wishes["size"]), shape=wishes["shape"], uncertainty_de00=sure
+    )
     (match,) = answers.matches_fields(found)
     return shown.dressed({**match, "uncertainty_de00": sure, "pixel": [x, y]})
 

@@ -36,6 +36,21 @@ _KEPT_MB = 128  # of lists as they were: some hundred changes of a usual list
 SORTS = ("list", "name", "light", "dark", "most", "least")
 
 
+_NOTHING: dict[str, Any] = {
+    "headings": [],
+    "in_all": 0,
+    "found": 0,
+    "start": 0,
+    "page": PAGE,
+    "sizes": [],
+    "finishes": [],
+    "rows": [],
+    "faults": [],
+    "writable": True,
+}
+"""A page of a list that is not begun yet."""
+
+
 class ChangedError(AnalyserError):
     """The list is not as it was seen."""
 
@@ -87,6 +102,8 @@ class Drawer:
 
     def page(self, search: str, size: str, finish: str, sort: str, start: int) -> dict[str, Any]:
         """A page of the list: beads that hold every word searched for, in the order asked for."""
+        if not self.path.exists():
+            return {**_NOTHING, "file": self.path.name, "undo": self.undo_says}
         sheet, held = self.held()
         words = search.casefold().split()
         found = [

@@ -41,7 +41,10 @@ def look_in(
 @router.get("/beads")
 def names(request: Request) -> dict[str, Any]:
     """Every bead that has a colour, once, to choose from."""
-    held = room_of(request).drawer.held()[1]
+    drawer = room_of(request).drawer
+    if not drawer.path.exists():
+        return {"beads": []}
+    held = drawer.held()[1]
     beads = {bead.id: bead for bead in held.coloured}
     return {"beads": [{"id": b.id, "name": b.name, "size": b.size} for b in beads.values()]}
 

@@ -19,7 +19,7 @@ class ColourwayWishes(BaseModel):
     model_config = ConfigDict(extra="forbid")
     motif: Text = "chenille"
     size: Text = "11/0"
-    shape: Text | None = None
+    shape: Literal["round", "cylinder"] = "round"
     finish: Text | None = None
     length: Text | None = "18cm"
     gauge: Text | None = None

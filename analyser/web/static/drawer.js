@@ -20,7 +20,7 @@ async function look() {
   options(form.elements.size, page.sizes);
   options(form.elements.finish, page.finishes);
   const to = Math.min(page.start + page.page, page.found);
-  $("found").textContent = page.found ? `${page.start + 1} to ${to} of ${page.found} lots${page.found < page.in_all ? `, out of ${page.in_all}` : ""}` : page.in_all ? "No bead answers to that. Search for less." : "The drawer is empty: bring a list in.";
+  $("found").textContent = page.found ? `${page.start + 1} to ${to} of ${page.found} lots${page.found < page.in_all ? `, out of ${page.in_all}` : ""}` : page.in_all ? "No bead answers to that. Search for less." : "The drawer is empty. Photograph your beads, or bring a list in: both further down.";
   fill($("beads-list"), page.rows.map(card));
   $("before").hidden = page.start === 0;
   $("after").hidden = to >= page.found;
