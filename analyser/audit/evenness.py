@@ -27,6 +27,9 @@ FloatArray = npt.NDArray[np.floating]
 
 SECTIONS = 10
 
+FURTHER_ROLE = 5
+"""Beads of no role's colour from which they are a role of the motif that was not told apart, not strays."""
+
 
 def audit(
     photo: Photo,
@@ -67,6 +70,10 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
     looks = colours.role_looks(placed)
     expected = expect(placed)
     odd = strays(placed, expected, limits.bead_area) if len(looks) > 1 else []
+    strange = [stray for stray in odd if stray.becomes is None]
+    further = len(strange) >= FURTHER_ROLE
+    if further:
+        odd = [stray for stray in odd if stray.becomes is not None]
     accent = looks[1].index if len(looks) > 1 else 0
     rounds, single = plain_rounds(placed, expected, odd, accent) if len(looks) > 1 else ([], [])
     series = lots.series_of(placed, looks, odd)
@@ -93,7 +100,7 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
         tuple(findings),
         _drifts(series, evened, roles),
         _verdict(findings, limits),
-        (*notes, *_doubts(placed, looks)),
+        (*notes, *_doubts(looks, further)),
     )
 
 
@@ -233,7 +240,14 @@ def _drifts(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -
     return tuple(found)
 
 
-def _doubts(placed: Placed, looks: list[RoleLook]) -> list[str]:
+def _doubts(looks: list[RoleLook], further: bool) -> list[str]:
+    doubts = []
     if len(looks) < 2:
-        return ["one colour only: a change of lightness along the rope may be the light's, and is not judged"]
-    return []
+        doubts.append(
+            "one colour only: a change of lightness along the rope may be the light's, and is not judged"
+        )
+    if further:
+        doubts.append(
+            "a further colour comes back along the rope: it is taken for part of the motif and is not judged"
+        )
+    return doubts
