@@ -1,6 +1,6 @@
 """``python -m analyser`` is the command ``analyser``."""
 
-from analyser.cli.main import run
+from analyser.cli.start import run
 
 if __name__ == "__main__":
     run()

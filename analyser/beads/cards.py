@@ -97,7 +97,9 @@ class KitCard:
     motif : str
         Title of the motif.
     rounds : int
-        Rounds the beads are counted for.
+        Likely rounds; the beads are counted for the most there may be.
+    finished_mm : float
+        Length with clasp, to weave to.
     portions : tuple of Portion
         By letter.
     end_beads : str
@@ -111,6 +113,7 @@ class KitCard:
     colourway: str
     motif: str
     rounds: int
+    finished_mm: float
     portions: tuple[Portion, ...]
     end_beads: str
     needle: str
@@ -119,7 +122,10 @@ class KitCard:
     def text(self) -> str:
         """The card as lines to print and cut."""
         title = f"Kit {self.number} of {self.of}" + (f" · {self.colourway}" if self.colourway else "")
-        lines = [title, f"{self.motif}, {self.rounds} rounds"]
+        lines = [
+            title,
+            f"{self.motif}, {self.finished_mm / 10:.1f} cm with clasp: about {self.rounds} rounds",
+        ]
         for portion in self.portions:
             bead = f"{portion.bead.name} ({portion.bead.id})" if portion.bead else portion.role
             lines.append(
@@ -156,7 +162,8 @@ def card(
         of=of,
         colourway=colourway,
         motif=count.motif.title,
-        rounds=count.rounds_high,
+        rounds=count.rounds,
+        finished_mm=count.lengths.finished_mm,
         portions=portions(count, lots_of),
         end_beads=_end_beads(count, lots_of.get("end")),
         needle=needle_for(smallest),

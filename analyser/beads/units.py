@@ -91,7 +91,7 @@ def number(text: str, decimal: str = "") -> float:
     two_ways = _THREE.fullmatch(digits)
     if two_ways and not decimal:
         whole, part = two_ways[1], two_ways[3]
-        mend = f"write {whole}{part} or {whole}.{part[:2]}"
+        mend = f"write {whole}{part}, or {whole}.{part}0"
         says = f"can be {whole}{part} or {whole}.{part}"
         raise UnclearError(text.strip(), says, mend)
     point = decimal if two_ways else decimal_sign_shown(digits) or decimal or "."

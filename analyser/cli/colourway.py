@@ -24,6 +24,7 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from analyser.beads.gauge import Gauge
     from analyser.photo.box import Box
     from analyser.photo.calibration import Card
 
@@ -51,7 +52,7 @@ if TYPE_CHECKING:
 @click.option(
     "--mind-colour-vision", is_flag=True, help="Rank by what colour-deficient sight tells apart, too."
 )
-@click.option("--shape", help="Only beads of this shape: round or cylinder.")
+@click.option("--shape", help="round or cylinder.  [default: round]")
 @click.option("--finish", help="Only beads of this finish.")
 @click.option("--top", type=click.IntRange(1, 20), default=5, show_default=True, help="Pairs to propose.")
 @click.option(
@@ -99,7 +100,7 @@ def colourway(
     from analyser.beads import stock
     from analyser.beads.colour_text import read_colour
     from analyser.beads.counting import SIZE
-    from analyser.beads.gauge import Gauge
+    from analyser.beads.kinds import kind_of
     from analyser.beads.units import length_mm
     from analyser.cli.corrected import save_if_wanted
     from analyser.colourway import designing, from_photo
@@ -114,10 +115,10 @@ def colourway(
     wishes = designing.Wishes(
         motif=motifs.load(motif),
         size=kind.size or SIZE,
-        shape=kind.shape,
+        shape=kind.shape or "round",
         finish=kind.finish,
         length_mm=length_mm(length) if length else None,
-        gauge=Gauge.parse(gauge) if gauge else None,
+        gauge=_gauge(gauge, motif, str(kind_of(kind.size or SIZE, kind.shape or "round"))),
         spare=spare,
         contrast=contrast,  # type: ignore[arg-type]  # click has checked the word
         top=top,
@@ -182,3 +183,17 @@ def colourway(
         print_colourway(console, answer)
 
     show(answer, json_file, readable)
+
+
+def _gauge(text: str | None, motif: str, bead: str) -> Gauge | None:
+    """The gauge given, else the one kept in the settings for this motif and kind of bead."""
+    from analyser.beads import gauge as gauges
+    from analyser.cli import settings
+
+    if text:
+        return gauges.Gauge.parse(text)
+    file = settings.find()
+    held = gauges.kept(file).get(gauges.key_of(motif, bead)) if file else None
+    if held:
+        remark(f"gauge kept in {file} for {motif} in {bead}: {held}")
+    return held

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from analyser.cli.options import common, motif_options, stock_option
-from analyser.cli.talking import show
+from analyser.cli.talking import remark, remark_left_out, show
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 @click.argument("body")
 @stock_option(required=False)
 @motif_options
+@click.option("--worn-on", metavar="COLOUR", help="The cloth or skin it is worn on.")
+@click.option("--thread", metavar="COLOUR", help="The thread's colour.")
 @common
 def contrast(
     accent: str,
@@ -27,23 +29,41 @@ def contrast(
     skip_faulty: bool,
     motif: str,
     size: str,
+    worn_on: str | None,
+    thread: str | None,
     json_file: Path | None,
 ) -> None:
     """Judge ACCENT on BODY, each #rrggbb, lab:L,a,b or a bead of --stock: how far it reads, and for whom."""
     from analyser.beads import motif as motifs
     from analyser.beads import stock, units
     from analyser.beads.colour_text import read_colour
-    from analyser.colourway import designing, wording
+    from analyser.colourway import companions, designing, wording, worn
     from analyser.colourway.measures import measure
     from analyser.report import pairs
 
     beads = stock.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
+    remark_left_out(beads)
     one, two = read_colour(accent, beads), read_colour(body, beads)
     view = designing.seen_motif(designing.Wishes(motifs.load(motif), units.size(size)))
     measures = measure([one.lab], [two.lab], view).one(0)
     reasons = wording.of_measures(measures, one.bead, two.bead)
-    options = {"stock": str(stock_file) if stock_file else None, "motif": motif, "size": size}
-    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options)
+    ground = worn.worn_on(measures, read_colour(worn_on, beads).lab) if worn_on else None
+    if ground is not None:
+        reasons.append(ground.says)
+    if thread:
+        own = [given.bead for given in (one, two) if given.bead]
+        reasons.append(companions.thread_says(read_colour(thread, beads).lab, two.lab, own))
+    for given in (one, two):
+        if given.bead and given.bead.size != units.size(size):
+            remark(f"{given.bead.name} is {given.bead.size or 'of no stated size'}: judged as {size}")
+    options = {
+        "worn_on": worn_on,
+        "thread": thread,
+        "stock": str(stock_file) if stock_file else None,
+        "motif": motif,
+        "size": size,
+    }
+    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options, ground)
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_contrast

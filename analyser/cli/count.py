@@ -13,7 +13,7 @@ from click.core import ParameterSource
 from analyser.cli import piece
 from analyser.cli.options import common, stock_option
 from analyser.cli.piece import Lots, of_a_piece
-from analyser.cli.talking import show
+from analyser.cli.talking import remark_left_out, show
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
@@ -51,6 +51,7 @@ def count(
     given = {name for name in told if ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE}
     motif = motifs.load(told["motif"])
     stock = stocks.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
+    remark_left_out(stock)
     ways = _ways(told, stock, motif)
     length = piece.length_of(told, given)
     size = units.size(told["size"]) if told["size"] else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
@@ -63,6 +64,16 @@ FILE = click.Path(path_type=Path)
 METHODS = ("auto", "chart", "card", "paper", "none")
 
 
+def print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+    """Print the versions and leave, where ``--version`` asks for it."""
+    if not value or ctx.resilient_parsing:
+        return
+    from analyser.cli.versions import versions
+
+    click.echo(versions())
+    ctx.exit()
+
+
 class BeadKind(NamedTuple):
     """Size, shape and finish as asked for, by the words the stock uses."""
 
@@ -89,7 +100,15 @@ def bead_kind(size: str | None, shape: str | None, finish: str | None) -> BeadKi
 
 
 def common(function: F) -> F:
-    """``--json``, ``--quiet`` and ``--verbose``, which every verb takes."""
+    """``--json``, ``--quiet``, ``--verbose`` and ``--version``, which every verb takes."""
+
+    def writable(_ctx: click.Context, _param: click.Parameter, value: Path | None) -> Path | None:
+        # Before anything is booked or added: a verb whose answer cannot be written must do nothing.
+        if value is not None and value != Path("-"):
+            folder = value.parent
+            if value.is_dir() or not value.name or not folder.is_dir() or not os.access(folder, os.W_OK):
+                raise OptionError(f"{value}: cannot be written; name a file in a folder that is there")
+        return value
 
     def note(level: str) -> Callable[[click.Context, click.Parameter, bool], None]:
         def callback(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
@@ -116,9 +135,13 @@ def common(function: F) -> F:
         click.option(
             "--json",
             "json_file",
+            callback=writable,
             type=FILE,
             metavar="FILE",
             help="Write the answer as JSON; - is standard output.",
+        ),
+        click.option(
+            "--version", is_flag=True, is_eager=True, expose_value=False, hidden=True, callback=print_version
         ),
     ):
         function = option(function)

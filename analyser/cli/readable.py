@@ -27,7 +27,8 @@ METHOD_SAYS = {
 
 def block(console: Console, hex_code: str, width: int = 6) -> Text:
     """A block in that colour where the terminal has colours, else nothing."""
-    return Text(" " * width, style=f"on {hex_code}") if console.color_system else Text("")
+    true = console.color_system in ("256", "truecolor")
+    return Text(" " * width, style=f"on {hex_code}") if true else Text("")
 
 
 def calibration_line(calibration: Mapping[str, Any]) -> str:
@@ -173,7 +174,7 @@ def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
         ("difference (CIEDE2000)", f"{pair['de00']:.1f}"),
         ("accent lighter by (L*)", f"{pair['delta_l']:+.1f}"),
         ("luminance contrast", f"{pair['luminance_contrast']:.1f} to 1"),
-        *((f"left of it at {d} m", f"{v:.1f}") for d, v in pair["seen_de00"].items()),
+        *((f"still apart at {d} m", f"{v:.1f}") for d, v in pair["seen_de00"].items()),
         ("reads to", f"{pair['reads_to_m']:.1f} m, then blurs to {pair['far_hex']}"),
         *((f"for {kind} sight", f"{v:.1f}") for kind, v in pair["cvd_de00"].items()),
         *((f"{light} light", f"{v:.1f}") for light, v in pair["lights_de00"].items()),

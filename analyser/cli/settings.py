@@ -26,7 +26,7 @@ KEYS: dict[str, tuple[type | tuple[type, ...], str]] = {
     "spare": (str, 'a share such as "10%"'),
     "top": (int, "a whole number"),
     "out": (str, "a folder's path"),
-    "tolerance": ((int, float), "a CIEDE2000 difference"),
+    "tolerance": ((int, float), "a CIEDE2000 difference, the least lot change that an audit reports"),
 }
 #: Tables of the file that other rooms read themselves.
 TABLES = ("gauge",)
@@ -70,6 +70,12 @@ def as_default_map() -> dict[str, Any]:
     from analyser.cli.main import VERBS
 
     flat = {verb: dict(values) for verb in VERBS}
+    # The rope in a photo is not the piece that is being planned: its motif and length are asked for.
+    flat["audit"] = {k: v for k, v in values.items() if k not in ("motif", "length", "tolerance", "out_dir")}
+    if "tolerance" in values:
+        flat["audit"]["lot_tolerance"] = values["tolerance"]
+    if "out_dir" in values:
+        flat["audit"]["out"] = values["out_dir"]
     for part in ("check", "add", "use", "undo"):
         flat["stock"][part] = dict(values)
     return flat

@@ -20,4 +20,8 @@ def undo(file: Path, json_file: Path | None) -> None:
 
     real = stock_writing.restore(file)
     answer = {**answers.head({}), "file": str(real)}
-    show(answer, json_file, lambda console: console.print(f"{real} is as it was before the last change"))
+    says = (
+        f"{real} and its newest backup have changed places: the last change is taken back; the same again "
+        "brings it back. A piece card that was written stays where it is."
+    )
+    show(answer, json_file, lambda console: console.print(says, markup=False))

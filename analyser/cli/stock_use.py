@@ -68,7 +68,9 @@ def use(
     size = units.size(told["size"]) if told["size"] else None
     kinds = piece.kinds(told)
     settings_file = settings.find() or Path(settings.NAME)
-    gauge, _ = piece.gauge(told["gauge_text"], settings_file, motif, size, told["shape"], kinds, lots)
+    gauge, gauge_key = piece.gauge(told["gauge_text"], settings_file, motif, size, told["shape"], kinds, lots)
+    if told["keep_gauge"]:
+        piece.keep(settings_file, gauge_key, gauge)
     counted = piece.counted(motif, piece.length_of(told, given), size, kinds, gauge, lots, told, 1)
     taken = {role: counted.beads.get(role, END_BEADS) for role in lots}
     card = cards.piece_card(counted, {role: held[0] for role, held in lots.items()}, date.today(), notes)
@@ -94,6 +96,9 @@ def use(
             )
 
     show(answer, json_file, readable)
+    for role in counted.beads:
+        if role not in lots:
+            remark(f"the {role} beads are not booked out: name their bead with --{role}")
     remark(f"card in {where}; the list as it was in {booking.backup}; analyser stock undo takes it back")
 
 

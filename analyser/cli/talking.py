@@ -17,6 +17,8 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from analyser.beads.stock import Stock
+
 STDOUT = Path("-")
 
 
@@ -92,6 +94,12 @@ def remark(text: str) -> None:
     """Say something beside the answer, on standard error, unless ``--quiet``."""
     if not talks("quiet"):
         click.echo(one_line(text), err=True)
+
+
+def remark_left_out(stock: Stock | None) -> None:
+    """Say which rows of a list ``--skip-faulty`` left out, and what was assumed of it."""
+    for note in () if stock is None else (*stock.notes, *(f"left out: {fault}" for fault in stock.left_out)):
+        remark(str(note))
 
 
 @contextmanager

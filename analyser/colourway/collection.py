@@ -22,6 +22,8 @@ from analyser.colourway.pairing import APART_DE00, ROLES, Pair, Ranking
 
 #: Pairs of the ranking that are weighed against each other; a class rarely needs more than a dozen.
 WEIGHED = 150
+#: So many colourways of a collection may share a bead: with more it is one colourway in several dresses.
+MOST_WITH_ONE_BEAD = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +65,13 @@ def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = No
     chosen.sort(key=rows.index)
     says = f"{len(chosen)} of {count} colourways, {APART_DE00:g} or more apart in accent or body"
     if wanted is not None:
+        taken = {bead for k in chosen for bead in (int(ranking.accent[k]), int(ranking.body[k]))}
+        unknown = sorted(ranking.beads[b].name for b in taken if capacity(ranking.beads[b]) is None)
         says += ", and one lot of each bead holds enough for all of them together"
+        if unknown:
+            says += f", as far as quantities are noted: they are missing for {', '.join(unknown)}"
     if len(chosen) < count:
-        says += "; the stock makes no more at once"
+        says += f"; no more can be made at once of the {len(rows)} best pairs"
     return Collection(tuple(ranking.pair(k) for k in chosen), says)
 
 
@@ -90,6 +96,11 @@ def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, in
     places = len(rows)
     gain = ranking.marks[rows][:, :SUMMED].sum(axis=1)
     lines, limits = [np.ones(places)], [float(count)]
+    for index in range(len(ranking.beads)):
+        uses = (ranking.accent[rows] == index) | (ranking.body[rows] == index)
+        if uses.sum() > MOST_WITH_ONE_BEAD:
+            lines.append(uses.astype(float))
+            limits.append(float(MOST_WITH_ONE_BEAD))
     for one, two in conflicts(ranking, rows):
         line = np.zeros(places)
         line[[one, two]] = 1.0

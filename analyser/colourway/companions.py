@@ -96,12 +96,11 @@ def companions(
     return Companions(third, third_for, end, metal, thread_hex, tuple(says))
 
 
-def thread_says(thread_lab: npt.ArrayLike, pair: Pair) -> str:
-    """What a given thread does to the pair."""
-    thread = np.asarray(thread_lab, dtype=np.float64)
-    body = np.array(pair.measures.body_lab)
+def thread_says(thread_lab: npt.ArrayLike, body_lab: npt.ArrayLike, beads: Sequence[Bead]) -> str:
+    """What a thread of that colour (Lab, D65) does to a rope of that body and those beads."""
+    thread, body = np.asarray(thread_lab, dtype=np.float64), np.asarray(body_lab, dtype=np.float64)
     off, lighter = float(delta_e_2000(thread, body)), float(thread[0] - body[0])
-    clear = [bead.name for bead in (pair.accent, pair.body) if "transparent" in bead.finishes]
+    clear = [bead.name for bead in beads if "transparent" in bead.finishes]
     says = "the thread hides in the body"
     if lighter > SHADE_L:
         says = f"the thread is {lighter:.0f} L* lighter than the body and shows as specks between the beads"

@@ -26,8 +26,6 @@ from analyser.colourway.worn import Worn, worn_on
 
 #: Nearest beads shown for each colour of the palette.
 SHOWN_MATCHES = 3
-#: A mix of two beads is proposed where it is nearer than the best bead by this factor.
-WORTH_MIXING = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +37,9 @@ class Wishes:
     motif : Motif
     size : str
         Bead size of accent and body, as the stock writes it: ``"11/0"``, ``"4mm"``.
-    shape : str or None
-        ``round`` or ``cylinder``; None takes both.
+    shape : str
+        ``round`` or ``cylinder``: one for both roles, because the two differ in size and weight. Sizes in mm
+        take beads of any shape.
     finish : str or None
         Only beads of this finish.
     length_mm : float or None
@@ -65,7 +64,7 @@ class Wishes:
 
     motif: Motif
     size: str = counting.SIZE
-    shape: str | None = None
+    shape: str = "round"
     finish: str | None = None
     length_mm: float | None = None
     gauge: Gauge | None = None
@@ -134,7 +133,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         stock,
         top=SHOWN_MATCHES,
         size=wishes.size,
-        shape=wishes.shape,
+        shape=None if wishes.size.endswith("mm") else wishes.shape,
         finish=wishes.finish,
         uncertainty_de00=[colour.uncertainty_de00 for colour in palette.colours],
     )
@@ -167,7 +166,9 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         pairs,
         tuple(companions(pair, palette.colours, beads, large, end_lab=end) for pair in pairs),
         () if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
-        () if thread is None else tuple(thread_says(thread, pair) for pair in pairs),
+        ()
+        if thread is None
+        else tuple(thread_says(thread, p.measures.body_lab, (p.accent, p.body)) for p in pairs),
         _mixes(matched, beads, view),
         view,
         made,
@@ -175,9 +176,13 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
     )
 
 
+def _threaded(thread: tuple[float, float, float], pair: Pair) -> str:
+    return thread_says(thread, pair.measures.body_lab, (pair.accent, pair.body))
+
+
 def wide_enough(bead: Bead, wishes: Wishes) -> bool:
     """Whether a bead is large enough to close the rope's end."""
-    kind = kind_of(wishes.size, wishes.shape or "round")
+    kind = kind_of(wishes.size, wishes.shape)
     least = end_bead_mm(kind.diameter_mm, wishes.motif.opening_diameters * kind.diameter_mm)
     return (bead.diameter_mm or 0.0) >= least
 
@@ -187,10 +192,8 @@ def _mixes(matched: Matching, beads: Sequence[Bead], view: PairView) -> dict[int
     for index, matches in enumerate(matched.colours):
         if matches.shop_for is None or not matches.beads:
             continue
-        nearest = matches.beads[0].de00
-        mix = best_mix(matches.lab, beads, view.motif, view.bead_mm, nearer_than=nearest)
-        # A mix that is only a little nearer is not worth the trouble of stringing two beads in turn.
-        if mix is not None and mix.de00 < WORTH_MIXING * nearest:
+        mix = best_mix(matches.lab, beads, view.motif, view.bead_mm)
+        if mix is not None:
             found[index] = mix
     return found
 
@@ -199,7 +202,7 @@ def usable(stock: Stock, wishes: Wishes) -> tuple[Bead, ...]:
     """The beads that may become accent or body: of the wanted kind, coloured, the largest lot of each."""
     lots: dict[str, list[Bead]] = {}
     for bead in stock.coloured:
-        if bead.size != wishes.size or (wishes.shape or bead.shape) != bead.shape:
+        if bead.size != wishes.size or not _fits(bead, wishes):
             continue
         if wishes.finish and wishes.finish != bead.finish and wishes.finish not in bead.finishes:
             continue
@@ -207,9 +210,13 @@ def usable(stock: Stock, wishes: Wishes) -> tuple[Bead, ...]:
     return tuple(largest(of_one) for of_one in lots.values())
 
 
+def _fits(bead: Bead, wishes: Wishes) -> bool:
+    return wishes.size.endswith("mm") or bead.shape == wishes.shape
+
+
 def seen_motif(wishes: Wishes) -> PairView:
     """The motif as the eye has it, in beads of the wanted size."""
-    kind = kind_of(wishes.size, wishes.shape or "round")
+    kind = kind_of(wishes.size, wishes.shape)
     return view_of(wishes.motif, (kind.diameter_mm, kind.length_mm))
 
 
@@ -217,7 +224,7 @@ def counted(wishes: Wishes) -> BeadCount | None:
     """What a piece of the wanted length takes, None without a length."""
     if wishes.length_mm is None:
         return None
-    kind = kind_of(wishes.size, wishes.shape or "round")
+    kind = kind_of(wishes.size, wishes.shape)
     return counting.count(
         wishes.motif,
         length_mm=wishes.length_mm,
@@ -253,4 +260,4 @@ def _notes(
 
 
 def _shape(wishes: Wishes) -> str:
-    return f" {wishes.shape}" if wishes.shape else ""
+    return "" if wishes.size.endswith("mm") else f" {wishes.shape}"

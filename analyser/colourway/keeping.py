@@ -103,7 +103,9 @@ def design_beside(
         pairs=pairs,
         company=tuple(companions(pair, palette.colours, beads, large) for pair in pairs),
         worn=() if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
-        threads=() if thread is None else tuple(thread_says(thread, pair) for pair in pairs),
+        threads=()
+        if thread is None
+        else tuple(thread_says(thread, pair.measures.body_lab, (pair.accent, pair.body)) for pair in pairs),
         notes=(
             *notes,
             *(note for note in result.notes if not note.startswith(_OF_ALL_PAIRS)),

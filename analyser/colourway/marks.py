@@ -53,7 +53,7 @@ class Contrast:
 #: A rope is looked at from arm's length: the distance at which one talks with its wearer.
 SEEN_FROM_M = viewing.DISTANCES_M["at arm's length"]
 #: Multiples of the difference that half the observers see (0.8, see ``viewing``), chosen on shipped motifs:
-#: in chenille of 11/0, black on white comes to 33, coral on teal to 21, beige on steel blue to 10, two blues
+#: in chenille of 11/0, white on black comes to 33, coral on teal to 21, beige on steel blue to 10, two blues
 #: that differ by 9 in the hand to 7.
 CONTRASTS: Mapping[str, Contrast] = {
     "soft": Contrast(3.0, 9.0, "soft: a quiet pattern at arm's length"),

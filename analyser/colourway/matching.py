@@ -208,6 +208,9 @@ def in_words(de00: float, uncertainty_de00: float = 0.0) -> str:
     """
     seen = verdict_of(de00)
     allowed = verdict_of(de00, uncertainty_de00)
+    if seen == "different" and de00 - uncertainty_de00 < OFF_DE00:
+        known = f"known only to within {uncertainty_de00:.1f}"
+        return f"difference {de00:.1f} as measured, {known}: near or another colour, hold them together"
     if allowed == seen:
         return f"difference {de00:.1f}: {_SEEN[seen]}"
     known = f"known only to within {uncertainty_de00:.1f}"

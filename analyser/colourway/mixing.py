@@ -17,9 +17,12 @@ from analyser.beads.flat_raster import role_tile
 from analyser.beads.motif import Motif
 from analyser.colour import spaces, viewing
 from analyser.colour.difference import delta_e_2000
+from analyser.colourway.matching import CLOSE_DE00
 
 #: Beads tried against each other: those whose own colour is nearest to the wanted one.
 TRIED = 400
+#: A mix that is seen bead by bead from farther than this does not read as one colour where it is worn.
+_BLURS_BY_M = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +54,8 @@ def best_mix(
     beads: Sequence[Bead],
     motif: Motif,
     bead_mm: tuple[float, float],
-    *,
-    nearer_than: float,
 ) -> Mix | None:
-    """The mix of two beads nearest to a colour, if it beats ``nearer_than``.
+    """The mix of two beads that reads as a colour and blurs from nearest on; None where there is none.
 
     Parameters
     ----------
@@ -64,8 +65,6 @@ def best_mix(
         Of one size; each with a colour.
     motif, bead_mm
         Where they are alternated, in beads of that diameter and length.
-    nearer_than : float
-        CIEDE2000 of the best single bead: a mix that is no nearer is no help.
 
     Returns
     -------
@@ -80,14 +79,18 @@ def best_mix(
     one, two = np.triu_indices(len(near), 1)
     mixed = spaces.linear_to_lab(0.5 * (light[one] + light[two]))
     off = delta_e_2000(mixed, target)
-    best = int(np.argmin(off))
-    if off[best] >= nearer_than:
+    good = np.flatnonzero(off <= CLOSE_DE00)
+    if not len(good):
         return None
+    # Of those that read as the colour, the two that differ least: they blur from nearest on.
+    best = good[int(np.argmin(delta_e_2000(labs[near[one[good]]], labs[near[two[good]]])))]
     first, second = beads[near[one[best]]], beads[near[two[best]]]
     blurs = _blurs_from_m((first, second), motif, bead_mm)
+    if blurs > _BLURS_BY_M:
+        return None
     lightness, a, b = (float(v) for v in mixed[best])
     says = (
-        f"{first.name} and {second.name}, one after the other in the body, read as this colour (difference "
+        f"{first.name} and {second.name}, strung in turn in the body, read as this colour (difference "
         f"{off[best]:.1f}) from {blurs:.1f} m on; nearer than that they are seen one by one"
     )
     return Mix(first, second, (lightness, a, b), float(off[best]), blurs, says)
@@ -97,10 +100,13 @@ def _blurs_from_m(beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, 
     """The distance beyond which two beads that take turns in the body are seen as one colour."""
     flat = motif.flat(bead_mm)
     body = np.flatnonzero(flat.role == "body")
-    # In stringing order they would alternate; around the rope that is from bead to bead, row by row.
-    turn = body[np.lexsort((flat.x_mm[body], np.round(flat.y_mm[body], 6)))]
+    # They take turns around the rope, each row beginning with the other: in stripes they would show farther.
+    rows = np.unique(np.round(flat.y_mm[body], 6), return_inverse=True)[1]
+    order = np.lexsort((flat.x_mm[body], rows))
+    place = np.empty(len(body), dtype=np.intp)
+    place[order] = np.arange(len(body)) - np.searchsorted(rows[order], rows[order])
     roles = flat.role.astype("<U8")
-    roles[turn[::2]], roles[turn[1::2]] = "one", "two"
+    roles[body] = np.where((place + rows) % 2 == 0, "one", "two")
     tile = role_tile(replace(flat, role=roles))
     one, two = (np.array(bead.lab, dtype=np.float64) for bead in beads)
     known = {"one": one, "two": two}

@@ -121,12 +121,19 @@ class Ranking:
         return wording.with_reasons(pair, self.colours, CONTRASTS[self.contrast].says)
 
     def alike_de00(self, one: int, others: Sequence[int]) -> FloatArray:
-        """How far one pair is from others: the larger of the differences in accent and in body."""
+        """How far one pair is from others: the larger of the differences in accent and in body.
+
+        A pair with its beads changed over is no new idea: the nearer of straight and swapped counts.
+        """
         accents, bodies = self.measured.accent_lab, self.measured.body_lab
         index = np.asarray(others, dtype=np.intp)
-        return np.maximum(
+        straight = np.maximum(
             delta_e_2000(accents[one], accents[index]), delta_e_2000(bodies[one], bodies[index])
         )
+        swapped = np.maximum(
+            delta_e_2000(accents[one], bodies[index]), delta_e_2000(bodies[one], accents[index])
+        )
+        return np.minimum(straight, swapped)
 
     def _spread(self, top: int) -> list[int]:
         """The first of the order that are ideas of their own; loosened step by step if too few are."""

@@ -93,9 +93,12 @@ def colour_vision(measures: Measures) -> str | None:
     value = measures.cvd_de00[least]
     if value >= 10 or value >= 0.6 * measures.de00:
         return None
+    who = "about one man in twelve and one woman in two hundred sees red and green less apart"
+    if least == "tritan":
+        who = "few see blue and yellow less apart, but age and yellow light do the same"
     return (
         f"for some eyes ({least}: difference {value:.0f} instead of {measures.de00:.0f}) the two come close; "
-        "about one man in twelve and one woman in two hundred sees red and green less apart"
+        f"{who}"
     )
 
 

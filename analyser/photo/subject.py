@@ -201,7 +201,7 @@ def _cut_out(photo: Photo, framed: BoolArray, shown: BoolArray) -> Subject:
     cv2.setRNGSeed(0)  # its colour models start from random means: the same photo gives the same cut
     models = np.zeros((1, 65)), np.zeros((1, 65))
     try:
-        cv2.grabCut(picture, state, None, *models, _CUT_ROUNDS, cv2.GC_INIT_WITH_MASK)
+        cv2.grabCut(picture, state, (0, 0, 1, 1), *models, _CUT_ROUNDS, cv2.GC_INIT_WITH_MASK)
     except cv2.error:  # too few different pixels for one of its colour models
         return Subject(framed, None, ("the box could not be cut out, so all of it is the subject",))
     cut = ((state == cv2.GC_FGD) | (state == cv2.GC_PR_FGD)).astype(np.float32)

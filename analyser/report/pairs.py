@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from analyser.colour.difference import delta_e_2000
 from analyser.report import counts
 from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
 
@@ -14,6 +17,8 @@ if TYPE_CHECKING:
     from analyser.beads.stock import Stock
     from analyser.colourway.designing import Colourway
     from analyser.colourway.measures import Measures
+    from analyser.colourway.palette import PaletteColour
+    from analyser.colourway.worn import Worn
 
 
 def measures_fields(measures: Measures) -> Answer:
@@ -46,6 +51,7 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         **measures_fields(pair.measures),
         "stands_for": dict(pair.stands_for),
         "fit_de00": dict(pair.fit_de00),
+        "far_fit": far_fit(pair.measures, result.palette.colours),
         "needs": None if pair.needs is None else dict(pair.needs),
         "enough": pair.enough,
         "marks": dict(pair.marks),
@@ -61,6 +67,13 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         "thread": result.threads[index] if result.threads else None,
         "count": None if result.count is None else counts.count_fields(result.count),
     }
+
+
+def far_fit(measures: Measures, colours: Sequence[PaletteColour]) -> Answer:
+    """The palette colour nearest to the one colour that a pair blurs to, and how near it comes."""
+    off = delta_e_2000(np.array([colour.lab for colour in colours]), measures.far_lab)
+    nearest = int(np.argmin(off))
+    return {"colour": nearest, "name": colours[nearest].name, "de00": float(off[nearest])}
 
 
 def bead_fields(bead: Bead) -> Answer:
@@ -109,6 +122,7 @@ def contrast_answer(
     body: Bead | None,
     reasons: list[str],
     options: Mapping[str, Any],
+    ground: Worn | None = None,
 ) -> Answer:
     """The answer of ``analyser contrast``."""
     return {
@@ -117,6 +131,7 @@ def contrast_answer(
             "accent": accent.id if accent else None,
             "body": body.id if body else None,
             **measures_fields(measures),
+            "worn_on": None if ground is None else dataclasses.asdict(ground),
             "reasons": reasons,
         },
     }

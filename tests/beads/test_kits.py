@@ -114,7 +114,7 @@ def test_the_card_of_a_bag() -> None:
     count = counting.count(CHENILLE, rounds=128, kits=12)
     card = cards.card(count, {"accent": lot(9, "C1", "17"), "body": None}, 3, 12, "Dusk")
     text = card.text()
-    assert text.startswith("Kit 3 of 12 · Dusk\nChenille rope, 128 rounds\n")
+    assert text.startswith("Kit 3 of 12 · Dusk\nChenille rope, 29.4 cm with clasp: about 128 rounds\n")
     assert "A  bead C1 (C1), 11/0 round, lot 17: 4.7 g (470 beads)" in text
     assert "B  body, 11/0 round: 9.0 g (891 beads)" in text
     for words in ("End beads: 2 of 6 mm", "Clasp: 1 with 2 rings", "Needle: size 12", "Thread: 3.6 m of"):

@@ -27,6 +27,9 @@ def brute_force(ranking, count):
         for places in itertools.combinations(range(len(rows)), size):
             if any(pair in alike for pair in itertools.combinations(places, 2)):
                 continue
+            used = [int(b[rows[p]]) for p in places for b in (ranking.accent, ranking.body)]
+            if max(used.count(bead) for bead in used) > collection.MOST_WITH_ONE_BEAD:
+                continue
             taken = np.zeros(len(ranking.beads))
             for place in places:
                 taken[ranking.accent[rows[place]]] += NEEDS["accent"]
@@ -77,4 +80,4 @@ def test_what_one_colourway_uses_the_other_cannot():
     # Three lots of 210: each colourway takes a body lot of its own, and one lot is left for both accents.
     assert len(chosen.pairs) == 2
     assert "2 of 3 colourways" in chosen.says
-    assert "no more at once" in chosen.says
+    assert "no more can be made at once" in chosen.says

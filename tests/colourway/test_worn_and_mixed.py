@@ -61,30 +61,27 @@ def test_a_pale_rope_stands_out_on_black():
 
 def test_a_mix_is_the_mean_of_the_light():
     # Two beads whose light averages to the wanted colour: the definition of additive mixture (CIE 015:2018).
-    black, white = bead("black", (20.0, 0.0, 0.0)), bead("white", (90.0, 0.0, 0.0))
-    light = 0.5 * (lab_to_linear(np.array(black.lab)) + lab_to_linear(np.array(white.lab)))
+    dark, pale = bead("dark", (48.5, 0.0, 0.0)), bead("pale", (51.5, 0.0, 0.0))
+    light = 0.5 * (lab_to_linear(np.array(dark.lab)) + lab_to_linear(np.array(pale.lab)))
     wanted = linear_to_lab(light)
-    mix = best_mix(wanted, (CORAL, black, TEAL, white), CHENILLE, (2.1, 1.5), nearer_than=10.0)
+    mix = best_mix(wanted, (CORAL, dark, TEAL, pale), CHENILLE, (2.1, 1.5))
     assert mix is not None
-    assert {mix.one.name, mix.two.name} == {"black", "white"}
+    assert {mix.one.name, mix.two.name} == {"dark", "pale"}
     assert mix.de00 == pytest.approx(0.0, abs=1e-6)
-    assert mix.blurs_from_m > 0.6
+    assert 0.6 < mix.blurs_from_m < 3.0
 
 
 def test_beads_twice_as_large_blur_from_twice_as_far():
-    one, two = bead("one", (40.0, 10.0, 0.0)), bead("two", (60.0, -10.0, 0.0))
-    near, far = (
-        best_mix((50.0, 0.0, 0.0), (one, two), CHENILLE, size, nearer_than=50.0)
-        for size in ((2.1, 1.5), (4.2, 3.0))
-    )
+    one, two = bead("one", (49.4, 0.5, 0.0)), bead("two", (50.6, -0.5, 0.0))
+    near, far = (best_mix((50.0, 0.0, 0.0), (one, two), CHENILLE, size) for size in ((2.1, 1.5), (4.2, 3.0)))
     assert near is not None
     assert far is not None
     assert far.blurs_from_m == pytest.approx(2 * near.blurs_from_m, rel=1e-9)
 
 
-def test_no_mix_where_one_bead_is_nearer():
-    assert best_mix(TEAL.lab, (TEAL, CORAL), CHENILLE, (2.1, 1.5), nearer_than=0.0) is None
-    assert best_mix(TEAL.lab, (TEAL,), CHENILLE, (2.1, 1.5), nearer_than=9.0) is None
+def test_no_mix_where_none_reads_as_the_colour():
+    assert best_mix((50.0, 70.0, 60.0), (TEAL, CREAM), CHENILLE, (2.1, 1.5)) is None
+    assert best_mix(TEAL.lab, (TEAL,), CHENILLE, (2.1, 1.5)) is None
 
 
 def test_companions_come_from_the_stock_and_the_photo():
@@ -105,12 +102,12 @@ def test_companions_come_from_the_stock_and_the_photo():
     [("#37575b", "hides"), ("#ffffff", "lighter than the body"), ("#9c2530", "another colour")],
 )
 def test_the_thread_shows_or_hides(colour, says):
-    assert says in thread_says(hex_to_lab(colour), pair(CORAL, TEAL))
+    assert says in thread_says(hex_to_lab(colour), TEAL.lab, (CORAL, TEAL))
 
 
 def test_a_thread_shines_through_transparent_beads():
     clear = bead("clear", lab("#cb6959"), finish="transparent")
-    assert "shines through clear" in thread_says(hex_to_lab("#37575b"), pair(clear, TEAL))
+    assert "shines through clear" in thread_says(hex_to_lab("#37575b"), TEAL.lab, (clear, TEAL))
 
 
 def test_far_colour_is_the_light_mixed_by_area():
