@@ -57,6 +57,7 @@ export const trouble = (text) => {
   const box = $("trouble");
   box.hidden = !text;
   box.querySelector("p").textContent = text ?? "";
+  if ($("again")) $("again").hidden = true;
 };
 
 /** Lay a colour on an element: the plainest value first, the last one the browser knows stays. */
@@ -166,6 +167,7 @@ export function stages(photo, waiting) {
     if (told.state === "failed") trouble(told.says);
     else if (told.state === "cancelled") trouble("Stopped. Nothing was lost.");
     else trouble(null);
+    $("again").hidden = !["failed", "cancelled"].includes(told.state);
   };
 }
 
