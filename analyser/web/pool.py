@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 import multiprocessing
+import os
 import queue
 import threading
 import time
@@ -208,6 +209,8 @@ def serve_calls(wire: Connection, memory_mb: int) -> None:
         import resource  # not on Windows, where only the time limit holds
 
         resource.setrlimit(resource.RLIMIT_AS, (memory_mb * 2**20,) * 2)
+    # Its matrices are small: threads for them cost more than they bring, and the other lane wants the core.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from analyser.web import desk
 
     desk.warm()
