@@ -304,6 +304,8 @@ def test_what_cannot_be_read_is_told_where_it_was_dropped(page: Page, tmp_path: 
     page.wait_for_url("**/photo/*")
     expect(page.locator("#trouble")).to_contain_text("half.heic: is cut short or damaged")
     expect(page.get_by_role("button", name="Try again")).to_be_visible()
+    expect(page.get_by_role("link", name="Add another photo")).to_be_visible()
+    expect(page.locator("#work")).to_be_hidden()  # nothing half made is left standing
     accessible(page)
     keep(page, "trouble")
     page.goto("/photo/nothing")

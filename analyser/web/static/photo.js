@@ -20,6 +20,7 @@ function show(now) {
   document.title = `${now.name} · colours`;
   const result = now.result;
   if (!result) return;
+  $("work").hidden = false;
   const picture = `${result.calibration.method}${now.provisional}`;
   if (picture !== shownPicture && !now.provisional) {
     shownPicture = picture;
