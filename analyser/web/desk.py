@@ -8,76 +8,42 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
-from analyser.audit import comparing
-from analyser.audit import from_photo as audits
-from analyser.audit.piece import Piece
-from analyser.audit.wording import Ruler
-from analyser.beads import counting, kits, measuring, pile_naming, stock, units
+from analyser.beads import counting, kits, stock, units
 from analyser.beads import motif as motifs
 from analyser.beads.bead import Bead
 from analyser.beads.colour_text import read_colour
 from analyser.beads.counting import BeadCount
 from analyser.beads.gauge import Gauge
 from analyser.beads.lots import largest
-from analyser.beads.measuring import Tray
-from analyser.beads.pile_naming import PileName
 from analyser.beads.stock import Stock
 from analyser.colourway import designing, from_photo, from_rope, keeping, matching, wording
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
-from analyser.errors import OptionError, StockError
-from analyser.photo import reading
+from analyser.errors import OptionError
 from analyser.photo.box import Box
-from analyser.photo.calibration import Calibration, Card, calibrate
+from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
-from analyser.report import answers, counts, embedding, pairs, trays
-from analyser.report import audits as audit_answers
-from analyser.web import pictures, shown
+from analyser.report import answers, counts, embedding, pairs
+from analyser.web import desk_pieces, pictures, shown
+from analyser.web.desk_kept import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
-T = TypeVar("T")
 
-#: Megapixels a photo may have: twice what telephones take; keeps a lane within its memory.
-LIMIT_MP = 64.0
-_SHOWN_PX = 1600
 _CROP_PX = 480
 #: Radius of a touched spot, as a part of the photo's longer side: a fingertip on a phone.
 _SPOT = 0.006
 
 
-class _Kept:
-    """The last few of a kind, by key."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._held: OrderedDict[Any, Any] = OrderedDict()
-
-    def get(self, key: Any, make: Callable[[], T]) -> T:
-        if key not in self._held:
-            self._held[key] = make()
-            while len(self._held) > self._most:
-                self._held.popitem(last=False)
-        self._held.move_to_end(key)
-        found: T = self._held[key]
-        return found
-
-    def __contains__(self, key: Any) -> bool:
-        return key in self._held
-
-
-_PHOTOS = _Kept(4)  # 4 megapixels of float32 each: 50 MB
-_PALETTES = _Kept(64)
-_PIECES = _Kept(6)
-_TRAYS = _Kept(2)
-_STOCKS = _Kept(2)
+_PHOTOS = Kept(4)  # 4 megapixels of float32 each: 50 MB
+_PALETTES = Kept(64)
+_STOCKS = Kept(2)
 
 
 def warm() -> None:
@@ -129,7 +95,7 @@ def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | No
 def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
     worn, thread, length = wishes.get("worn_on"), wishes.get("thread"), wishes.get("length")
     return designing.Wishes(
-        motif=_motif(wishes["motif"]),
+        motif=shipped_motif(wishes["motif"]),
         size=units.size(wishes["size"]),
         shape=wishes["shape"],
         finish=wishes.get("finish"),
@@ -141,13 +107,6 @@ def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
         worn_on_lab=from_photo.ground_of(photo, worn, held) if worn else None,
         thread_lab=read_colour(thread, held).lab if thread else None,
     )
-
-
-def _motif(name: str) -> motifs.Motif:
-    """A shipped motif: the page opens no file by its name."""
-    if name not in motifs.names():
-        raise OptionError(f"there is no motif {name!r}; there are {', '.join(motifs.names())}")
-    return motifs.load(name)
 
 
 def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[str, Any]:
@@ -248,7 +207,7 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
 def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The calibrated photo as a JPEG."""
     photo, _ = _photo(path, wishes)
-    return embedding.jpeg_bytes(embedding.picture_u8(photo.linear, _SHOWN_PX), 86)
+    return embedding.jpeg_bytes(embedding.picture_u8(photo.linear, SHOWN_PX), 86)
 
 
 def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: float) -> bytes:
@@ -256,9 +215,9 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     import cv2
 
     if wishes["use"] == "rope":
-        photo = _piece(path, wishes).photo
+        photo = desk_pieces.piece_of(path, wishes).photo
     else:
-        photo = _tray(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+        photo = desk_pieces.tray_of(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
     height, width = photo.linear.shape[:2]
     half = max(8, round(side / photo.scale / 2))
     column, row = round(x / photo.scale), round(y / photo.scale)
@@ -299,7 +258,7 @@ def rope_picture(tell: Tell, **what: Any) -> bytes:
         for role in ("accent", "body")
     }
     cloth = what.pop("cloth")
-    motif = _motif(what.pop("motif")).name
+    motif = shipped_motif(what.pop("motif")).name
     size = units.size(what.pop("size"))
     ground = read_colour(cloth).lab if cloth else None
     return pictures.rope(motif, size, looks, cloth=ground, **what)
@@ -317,7 +276,7 @@ def pair(
     held = _stock(stock_file)
     one, two = read_colour(accent, held), read_colour(body, held)
     size = units.size(size)
-    view = designing.seen_motif(designing.Wishes(_motif(motif), size))
+    view = designing.seen_motif(designing.Wishes(shipped_motif(motif), size))
     measures = measure([one.lab], [two.lab], view).one(0)
     reasons = wording.of_measures(measures, one.bead, two.bead)
     options = {"stock": stock_file, "motif": motif, "size": size}
@@ -341,7 +300,7 @@ def takes(
 ) -> dict[str, Any]:
     """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
     held = _stock(stock_file)
-    woven = _motif(motif)
+    woven = shipped_motif(motif)
     lots = {
         role: (held.find(text) if "@" in text else largest(held.lots(text)),)
         for role, text in (("accent", accent), ("body", body))
@@ -350,110 +309,23 @@ def takes(
     return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
 
 
-def _piece(path: str, wishes: Wishes) -> Piece:
-    motif, length = wishes.get("motif"), wishes.get("length")
-    mm = units.length_mm(length) if length else None
-    rounds = None
-    if motif and mm is not None:
-        woven = _motif(motif)
-        rounds = max(1, round(mm / (woven.rise_beads * woven.bead_mm[1])))
-
-    def judge() -> Piece:
-        piece = audits.judged(path, ruler=Ruler(length_mm=mm, rounds=rounds), limit_mp=LIMIT_MP)
-        return dataclasses.replace(piece, photo=dataclasses.replace(piece.photo, file=Path(path).name))
-
-    return _PIECES.get((path, mm, rounds), judge)
-
-
-def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
-    """Job of ``analyser audit`` for one photo."""
-    tell("following the rope and its beads")
-    piece = _piece(path, wishes)
-    answer = audit_answers.audit_answer([piece], [], dict(wishes))
-    return {"answer": answer, "shown": shown.dressed(answer)}
-
-
-def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
-    """Several audited ropes against each other."""
-    pieces = [_piece(path, wishes) for path in paths]
-    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), dict(wishes))
-    return {"answer": answer, "shown": shown.dressed(answer)}
-
-
-def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
-    """The audited photo as a JPEG."""
-    piece = _piece(path, wishes)
-    return embedding.jpeg_bytes(embedding.picture_u8(piece.photo.linear, _SHOWN_PX), 86)
-
-
-def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
-    """The one-page report of ``analyser audit``."""
-    from analyser.report import audit_page
-
-    pieces = [_piece(path, wishes) for path in paths]
-    return audit_page.page(pieces, comparing.between(pieces))
-
-
-def _tray(path: str) -> Tray:
-    def read() -> Tray:
-        photo = reading.read(path, about_pixels=measuring.READ_PIXELS, limit_mp=LIMIT_MP)
-        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo))
-
-    return _TRAYS.get(path, read)
-
-
-def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
-    """Job of ``analyser stock add`` without a list: the piles of a tray photo."""
-    tell("finding the piles")
-    answer = trays.stock_add_answer(_tray(path), {}, None, None)
-    return {"answer": answer, "shown": shown.dressed(answer)}
-
-
-def tray_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
-    """The calibrated tray photo as a JPEG."""
-    return embedding.jpeg_bytes(embedding.picture_u8(_tray(path).photo.linear, _SHOWN_PX), 86)
-
-
-def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[dict[str, Any]]) -> list[Bead]:
-    """Piles of a tray photo as beads for the list, under the maker's names."""
-    found = _tray(path)
-    names: list[PileName | None] = [None] * len(found.piles)
-    for pile in piles:
-        if pile["number"] > len(names):
-            raise OptionError(f"there is no pile {pile['number']}; the photo shows {len(names)}")
-        words = {part: " ".join(pile[part].split()) for part in ("id", "name", "lot")}
-        if not words["id"]:
-            raise OptionError(f"pile {pile['number']} has no id; give it one or leave it out")
-        names[pile["number"] - 1] = PileName(words["id"], words["name"] or words["id"], words["lot"])
-    return list(pile_naming.as_beads(found, names, units.size(size)))
-
-
-def check_list(tell: Tell, path: str) -> dict[str, Any]:
-    """Read an uploaded stock list; its beads, or its first faults."""
-    faults = stock.check(path)
-    if faults:
-        more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
-        raise StockError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
-    return {"beads": list(stock.read(path).beads)}
-
-
 CALLS: Mapping[str, Callable[..., Any]] = {
     function.__name__: function
     for function in (
-        audit,
-        audit_report,
-        check_list,
-        named_piles,
-        tray,
-        tray_photo,
+        desk_pieces.audit,
+        desk_pieces.audit_report,
+        desk_pieces.check_list,
+        desk_pieces.named_piles,
+        desk_pieces.tray,
+        desk_pieces.tray_photo,
         colourway,
         colourway_report,
-        compare,
+        desk_pieces.compare,
         pair,
         photo_crop,
         photo_picture,
         pile_picture,
-        rope_photo,
+        desk_pieces.rope_photo,
         rope_picture,
         spot,
         takes,

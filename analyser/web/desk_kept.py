@@ -1,0 +1,44 @@
+"""What the jobs of a lane share: the last few of a kind, limits, and the shipped motifs."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from analyser.beads import motif as motifs
+from analyser.errors import OptionError
+
+T = TypeVar("T")
+
+#: Megapixels a photo may have: twice what telephones take; keeps a lane within its memory.
+LIMIT_MP = 64.0
+SHOWN_PX = 1600
+
+
+class Kept:
+    """The last few of a kind, by key."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: OrderedDict[Any, Any] = OrderedDict()
+
+    def get(self, key: Any, make: Callable[[], T]) -> T:
+        """What is kept under the key, made if need be; the oldest goes for it."""
+        if key not in self._held:
+            self._held[key] = make()
+            while len(self._held) > self._most:
+                self._held.popitem(last=False)
+        self._held.move_to_end(key)
+        found: T = self._held[key]
+        return found
+
+    def __contains__(self, key: Any) -> bool:
+        return key in self._held
+
+
+def shipped_motif(name: str) -> motifs.Motif:
+    """A shipped motif: the page opens no file by its name."""
+    if name not in motifs.names():
+        raise OptionError(f"there is no motif {name!r}; there are {', '.join(motifs.names())}")
+    return motifs.load(name)

@@ -1,0 +1,120 @@
+"""What a lane does with finished ropes, tray photos and other lists."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from analyser.audit import comparing
+from analyser.audit import from_photo as audits
+from analyser.audit.piece import Piece
+from analyser.audit.wording import Ruler
+from analyser.beads import measuring, pile_naming, stock, units
+from analyser.beads.bead import Bead
+from analyser.beads.measuring import Tray
+from analyser.beads.pile_naming import PileName
+from analyser.errors import OptionError, StockError
+from analyser.photo import reading
+from analyser.photo.calibration import calibrate
+from analyser.report import audits as audit_answers
+from analyser.report import embedding, trays
+from analyser.web import shown
+from analyser.web.desk_kept import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
+
+Tell = Callable[..., None]
+Wishes = Mapping[str, Any]
+
+_PIECES = Kept(6)
+_TRAYS = Kept(2)
+
+
+def piece_of(path: str, wishes: Wishes) -> Piece:
+    """The audit of a photo, kept."""
+    motif, length = wishes.get("motif"), wishes.get("length")
+    mm = units.length_mm(length) if length else None
+    rounds = None
+    if motif and mm is not None:
+        woven = shipped_motif(motif)
+        rounds = max(1, round(mm / (woven.rise_beads * woven.bead_mm[1])))
+
+    def judge() -> Piece:
+        piece = audits.judged(path, ruler=Ruler(length_mm=mm, rounds=rounds), limit_mp=LIMIT_MP)
+        return dataclasses.replace(piece, photo=dataclasses.replace(piece.photo, file=Path(path).name))
+
+    return _PIECES.get((path, mm, rounds), judge)
+
+
+def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
+    """Job of ``analyser audit`` for one photo."""
+    tell("following the rope and its beads")
+    piece = piece_of(path, wishes)
+    answer = audit_answers.audit_answer([piece], [], dict(wishes))
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
+    """Several audited ropes against each other."""
+    pieces = [piece_of(path, wishes) for path in paths]
+    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), dict(wishes))
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
+    """The audited photo as a JPEG."""
+    piece = piece_of(path, wishes)
+    return embedding.jpeg_bytes(embedding.picture_u8(piece.photo.linear, SHOWN_PX), 86)
+
+
+def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
+    """The one-page report of ``analyser audit``."""
+    from analyser.report import audit_page
+
+    pieces = [piece_of(path, wishes) for path in paths]
+    return audit_page.page(pieces, comparing.between(pieces))
+
+
+def tray_of(path: str) -> Tray:
+    """The piles of a photo, kept."""
+
+    def read() -> Tray:
+        photo = reading.read(path, about_pixels=measuring.READ_PIXELS, limit_mp=LIMIT_MP)
+        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo))
+
+    return _TRAYS.get(path, read)
+
+
+def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
+    """Job of ``analyser stock add`` without a list: the piles of a tray photo."""
+    tell("finding the piles")
+    answer = trays.stock_add_answer(tray_of(path), {}, None, None)
+    return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def tray_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
+    """The calibrated tray photo as a JPEG."""
+    return embedding.jpeg_bytes(embedding.picture_u8(tray_of(path).photo.linear, SHOWN_PX), 86)
+
+
+def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[dict[str, Any]]) -> list[Bead]:
+    """Piles of a tray photo as beads for the list, under the maker's names."""
+    found = tray_of(path)
+    names: list[PileName | None] = [None] * len(found.piles)
+    for pile in piles:
+        if pile["number"] > len(names):
+            raise OptionError(f"there is no pile {pile['number']}; the photo shows {len(names)}")
+        words = {part: " ".join(pile[part].split()) for part in ("id", "name", "lot")}
+        if not words["id"]:
+            raise OptionError(f"pile {pile['number']} has no id; give it one or leave it out")
+        names[pile["number"] - 1] = PileName(words["id"], words["name"] or words["id"], words["lot"])
+    return list(pile_naming.as_beads(found, names, units.size(size)))
+
+
+def check_list(tell: Tell, path: str) -> dict[str, Any]:
+    """Read an uploaded stock list; its beads, or its first faults."""
+    faults = stock.check(path)
+    if faults:
+        more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
+        raise StockError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
+    return {"beads": list(stock.read(path).beads)}
