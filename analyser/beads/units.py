@@ -82,7 +82,7 @@ def number(text: str, decimal: str = "") -> float:
     (1234.5, 1.234, 0.125)
     >>> number("1,234")
     Traceback (most recent call last):
-    analyser.beads.stock_words.UnclearError: '1,234' can be 1234 or 1.234; write 1234 or 1.23
+    analyser.beads.stock_words.UnclearError: '1,234' can be 1234 or 1.234; write 1234, or 1.2340
     """
     if not _SIGNED.fullmatch(text.strip()):
         raise UnclearError(text, "is not a number", "write digits, such as 12.5")

@@ -106,7 +106,9 @@ def common(function: F) -> F:
         # Before anything is booked or added: a verb whose answer cannot be written must do nothing.
         if value is not None and value != Path("-"):
             folder = value.parent
-            if value.is_dir() or not value.name or not folder.is_dir() or not os.access(folder, os.W_OK):
+            # A folder or a device: a file must never be put in its place.
+            special = value.exists() and not value.is_file()
+            if special or not value.name or not folder.is_dir() or not os.access(folder, os.W_OK):
                 raise OptionError(f"{value}: cannot be written; name a file in a folder that is there")
         return value
 

@@ -65,6 +65,8 @@ def write_whole(path: Path, text: str) -> None:
         If the folder or the file cannot be written.
     """
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    if path.exists() and not path.is_file():
+        raise OptionError(f"{path}: is no ordinary file; name a file, or - for standard output")
     try:
         beside.write_text(text, encoding="utf-8")
         beside.replace(path)
