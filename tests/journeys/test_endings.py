@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import subprocess
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -153,3 +154,29 @@ def test_help_needs_no_heavy_import(script):
     )
     assert "numpy" not in done.stderr
     assert "colourway" in done.stdout
+
+
+def test_a_device_is_never_replaced_by_a_file(analyser, samples):
+    before = Path(os.devnull).stat().st_mode
+    ended = analyser("palette", samples / "outfit-scarf.jpg", "--json", os.devnull)
+    assert ended.code == 2
+    assert Path(os.devnull).stat().st_mode == before
+
+
+def test_nothing_is_booked_where_the_answer_cannot_be_written(analyser, demo_stock, tmp_path):
+    stock = tmp_path / "box.csv"
+    stock.write_bytes(demo_stock.read_bytes())
+    ended = analyser(
+        "stock",
+        "use",
+        stock,
+        "--accent",
+        "coral-dusk",
+        "--body",
+        "teal-deep",
+        "--json",
+        "no/such/answer.json",
+    )
+    assert ended.code == 2
+    assert stock.read_bytes() == demo_stock.read_bytes()
+    assert [path.name for path in tmp_path.iterdir()] == ["box.csv"]
