@@ -32,8 +32,8 @@ FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
 FEWEST, MOST = 2, 24
-#: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
-READ_PIXELS = 375_000
+#: Read a photo at about this many pixels: JPEG of 24 megapixels is then decoded at an eighth of its sides.
+READ_PIXELS = 180_000
 # The small picture on which the centres are decided: less than a quarter-size copy of 0.6 megapixels.
 _SMALL = 20_000
 # Colours the pixels are gathered into: the sum of squares then comes out within 0.1 % (measured).
