@@ -41,7 +41,8 @@ def _print_piece(console: Console, piece: Mapping[str, Any]) -> None:
     console.print(Text(f"{piece['photo']['file']}", style="bold"))
     console.print(Text(VERDICT_SAYS[piece["verdict"]], style="bold"))
     for number, finding in enumerate(piece["findings"], start=1):
-        console.print(Text(f"  {number}. {finding['says']} ({min(100 * finding['confidence'], 99.99):.2f} % sure)"))
+        sure = min(100 * finding["confidence"], 99.99)
+        console.print(Text(f"  {number}. {finding['says']} ({sure:.2f} % sure)"))
     table = Table(box=None, pad_edge=False, header_style="bold")
     for title in ("", "role", "code", "share", "beads told apart", "sure to"):
         table.add_column(title)
