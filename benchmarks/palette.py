@@ -21,7 +21,6 @@ Needs scikit-learn besides the test requirements.
 from __future__ import annotations
 
 import argparse
-import os
 import subprocess
 import sys
 import tempfile
@@ -303,7 +302,7 @@ def fast(pictures: dict[str, Picture]) -> None:
             Image.fromarray(small).quantize(8, method=Image.Quantize.MEDIANCUT)
 
         # The child tells its own peak: what a parent counts includes the memory it had itself when it forked.
-        script = ("import sys; from analyser.cli.main import run\n"
+        script = ("import sys; from analyser.cli.start import run\n"
                   "try: run()\n"
                   "finally: print([line.split()[1] for line in open('/proc/self/status')"
                   " if line.startswith('VmHWM')][0], file=sys.stderr)")  # fmt: skip
@@ -311,7 +310,7 @@ def fast(pictures: dict[str, Picture]) -> None:
 
         def command() -> None:
             line = [sys.executable, "-c", script, "palette", str(file), "--colours", "8", "--quiet",
-                    "--calibration", "none", "--json", os.devnull]  # fmt: skip
+                    "--calibration", "none", "--json", str(Path(folder) / "answer.json")]  # fmt: skip
             done = subprocess.run(line, check=True, capture_output=True, text=True)
             peak.append(int(done.stderr.split()[-1]) / 1024)
 
