@@ -35,8 +35,6 @@ _CORE = 2
 _OUT_COLOURS = 10
 # Things nearer than this are of one colour; and one nearer than this to a colour of the palette is in it.
 _ALIKE = 12.0
-# A far colour weighs at least this share of the photo when centres are put together to make room.
-_FLOOR = 0.02
 # Chroma at which a colour is plainly a hue and no tinted grey; least and most that vividness counts.
 _CLEAR = 30.0
 _DRAWS = (0.5, 1.5)
@@ -119,49 +117,31 @@ def _parts(
     return spaces.linear_to_lab(light), light, np.concatenate(areas)
 
 
-def with_accents(
-    things: FloatArray, colours: FloatArray, weights: FloatArray, centres: FloatArray
-) -> tuple[FloatArray, int]:
-    """Give places among the centres to small things that no centre shows.
+def places(count: int) -> int:
+    """How many of so many colours may be small things: one in six, but one."""
+    return max(1, count // _PLACES)
+
+
+def worth_a_place(things: FloatArray, centres: FloatArray, most: int) -> FloatArray:
+    """The small things that no centre shows, at most so many; the farthest and most vivid first.
 
     Parameters
     ----------
     things : ndarray, shape (c, 3)
         Of ``small_things``, in the space of the centres.
-    colours, weights : ndarrays, shape (n, 3) and (n,)
-        The photo's colours gathered, with their weights.
     centres : ndarray, shape (k, 3)
+    most : int
 
     Returns
     -------
-    centres : ndarray, shape (k, 3)
-        For each thing taken in, the two centres that cost least were put together.
-    taken : int
-        So many of the last ones are things; at most one in six, but one.
+    ndarray, shape (t, 3)
     """
-    unit = weights / weights.sum()
     drawn = np.clip(np.hypot(things[:, 1], things[:, 2]) / _CLEAR, *_DRAWS)
-    taken: list[FloatArray] = []
-    for _ in range(max(1, len(centres) // _PLACES) if len(things) else 0):
-        away = np.sqrt(clustering.squared(things, np.vstack([centres, *taken])).min(axis=1))
+    taken = things[:0]
+    while len(things) and len(taken) < most:
+        away = np.sqrt(clustering.squared(things, np.vstack([centres, taken])).min(axis=1))
         best = int((away * drawn).argmax())
         if away[best] < _ALIKE or away[best] * drawn[best] < _WORTH_A_PLACE:
             break
-        centres = _cheapest_merge(colours, unit, centres)
-        taken.append(things[best : best + 1])
-    return np.vstack([centres, *taken]), len(taken)
-
-
-def _cheapest_merge(colours: FloatArray, unit: FloatArray, centres: FloatArray) -> FloatArray:
-    """The centres with the two put together that add least to the sum of squares."""
-    mass = np.bincount(clustering.nearest(colours, centres), unit, len(centres))
-    between = clustering.squared(centres, centres)
-    both = np.maximum(mass[:, np.newaxis] + mass, 1e-12)
-    # A small far colour that has its place already is not traded for the next.
-    heavy = np.where(between > 4 * _ALIKE**2, np.maximum(mass, _FLOOR)[:, np.newaxis], mass[:, np.newaxis])
-    price = heavy * heavy.T / np.maximum(heavy + heavy.T, 1e-12) * between
-    price[np.tril_indices(len(centres))] = np.inf
-    one, two = np.unravel_index(int(price.argmin()), price.shape)
-    left = np.delete(centres, two, axis=0)
-    left[one] = (mass[one] * centres[one] + mass[two] * centres[two]) / both[one, two]
-    return left
+        taken = np.vstack([taken, things[best]])
+    return taken

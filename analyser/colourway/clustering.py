@@ -77,9 +77,9 @@ def coarser(colours: FloatArray, weights: FloatArray, most: int) -> tuple[FloatA
     cell = np.zeros(len(colours), dtype=np.intp)
     number = 1
     while True:
-        total = np.bincount(cell, weights, number)
-        mean = np.stack([np.bincount(cell, weights * part, number) for part in colours.T], axis=1)
-        mean /= total[:, np.newaxis]
+        total = np.bincount(cell, weights, number).astype(np.float64)
+        sums = [np.bincount(cell, weights * part, number) for part in colours.T]
+        mean = np.stack(sums, axis=1).astype(np.float64) / total[:, np.newaxis]
         off = colours - mean[cell]
         spread = np.stack([np.bincount(cell, weights * part * part, number) for part in off.T], axis=1)
         room = min(most - number, number)
@@ -175,6 +175,17 @@ def best_centres(colours: FloatArray, weights: FloatArray, count: int, starts: i
         if reached < least * (1 - 1e-9):
             best, least = improved, reached
     return lloyd(colours, weights, best)
+
+
+def split(colours: FloatArray, weights: FloatArray, centres: FloatArray, count: int) -> FloatArray:
+    """So many centres, by cutting in two the cluster that gains most by it; fewer where nothing is left."""
+    while len(centres) < count:
+        halves, gain = _halves(colours, weights, centres, nearest(colours, centres))
+        best = int(gain.argmax())
+        if gain[best] <= 0:
+            break
+        centres = np.vstack([np.delete(centres, best, axis=0), halves[best]])
+    return centres
 
 
 def _starts(colours: FloatArray, weights: FloatArray, count: int, starts: int) -> FloatArray:

@@ -32,7 +32,7 @@ FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
 FEWEST, MOST = 2, 24
-#: Read a photo at about this many pixels: JPEG of 24 megapixels is then decoded at an eighth of its sides.
+#: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
 READ_PIXELS = 180_000
 # The small picture on which the centres are decided: less than a quarter-size copy of 0.6 megapixels.
 _SMALL = 20_000
@@ -198,24 +198,25 @@ def _kept(
     """
     scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
     planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
-    things = accents.small_things(small, planes, inside)
-    plain = clustering.best_centres(*fine, count, starts=8)
-    most = _COSTS * clustering.distortion(*fine, plain)
+    things = accents.small_things(small, planes, inside) * scale
     colours, all_ = coarse[0] * scale, fine[0] * scale
     few = clustering.coarser(colours, coarse[1], 250)
     weights = coarse[1] * accents.emphasis(colours, *few)
     heavier = fine[1] * accents.emphasis(all_, *few)
-    # The step back gives up the heed to hue and small areas first, then the small things too.
-    for start in (clustering.best_centres(colours, weights, count), plain * scale):
-        centres, taken = accents.with_accents(things * scale, colours, weights, start)
-        if len(centres) > taken:
-            settled = clustering.lloyd(all_, heavier, centres, 1)
-            centres[: len(centres) - taken] = settled[: len(centres) - taken]
+    # The places that small things may take are left open, so that giving them one changes no other colour.
+    places = accents.places(count)
+    start = clustering.best_centres(colours, weights, count - places, starts=8)
+    plain = clustering.lloyd(all_, heavier, clustering.split(colours, weights, start, count), 2)
+    taken = accents.worth_a_place(things, start, places)
+    if len(taken):
+        settled = clustering.split(colours, weights, start, count - len(taken))
+        centres = np.vstack([settled, taken])
+        centres[: len(settled)] = clustering.lloyd(all_, heavier, centres, 1)[: len(settled)]
+        most = _COSTS * clustering.distortion(*fine, plain / scale)
         used = len(np.unique(clustering.nearest(all_, centres)))
-        centres = centres / scale
-        if used == len(centres) and clustering.distortion(*fine, centres) <= most:
-            return centres, taken
-    return plain, 0
+        if used == len(centres) and clustering.distortion(*fine, centres / scale) <= most:
+            return centres / scale, len(taken)
+    return plain / scale, 0
 
 
 def _number(colours: FloatArray, weights: FloatArray) -> int:
