@@ -59,6 +59,12 @@ def everyday_name(lab: npt.ArrayLike) -> str:
     colour = triples(lab, "lab", "L*, a*, b*")
     if colour.ndim != 1:
         raise ValueError(f"lab must be one L*, a*, b*; got shape {colour.shape}")
+    return _named(*(float(part) for part in colour))
+
+
+@functools.lru_cache(maxsize=4096)
+def _named(lightness: float, a: float, b: float) -> str:
+    colour = np.array([lightness, a, b])
     plain, plain_labs = _list("names_plain")
     fine, fine_labs = _list("names_survey")
     indices, distances = nearest_2000(colour[None], plain_labs)

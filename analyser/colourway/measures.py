@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -64,7 +65,13 @@ def view_of(motif: Motif, bead_mm: tuple[float, float] | None = None) -> PairVie
     bead_mm : tuple of 2 float, optional
         Diameter and length of the beads; those the motif was worked out for if left out.
     """
-    size = bead_mm or motif.bead_mm
+    return _view(motif, bead_mm or motif.bead_mm)
+
+
+@lru_cache(
+    maxsize=32
+)  # a motif's waves cost more than all its pairs; the local page asks for them at every wish
+def _view(motif: Motif, size: tuple[float, float]) -> PairView:
     tile = role_tile(motif.flat(size))
     return PairView(motif, size, tile.roles, viewing.pattern(tile.share, tile.mm_per_px))
 
