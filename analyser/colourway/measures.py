@@ -68,9 +68,8 @@ def view_of(motif: Motif, bead_mm: tuple[float, float] | None = None) -> PairVie
     return _view(motif, bead_mm or motif.bead_mm)
 
 
-@lru_cache(
-    maxsize=32
-)  # a motif's waves cost more than all its pairs; the local page asks for them at every wish
+# A motif's waves cost more than all its pairs, and the local page asks for them at every wish.
+@lru_cache(maxsize=32)
 def _view(motif: Motif, size: tuple[float, float]) -> PairView:
     tile = role_tile(motif.flat(size))
     return PairView(motif, size, tile.roles, viewing.pattern(tile.share, tile.mm_per_px))
