@@ -136,7 +136,7 @@ def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler) -> Finding:
         change.de00,
         1 - change.p_value,
         wording.lot_change(change.role, change.at, change.de00, ruler),
-        sides,  # type: ignore[arg-type]
+        sides,  # type: ignore[arg-type]  # two sides, a list to mypy
     )
 
 

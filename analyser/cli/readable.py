@@ -51,7 +51,7 @@ def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
         ("sure to", "right"),
         ("seen at", "left"),
     ):
-        table.add_column(title, justify=justify)  # type: ignore[arg-type]
+        table.add_column(title, justify=justify)  # type: ignore[arg-type]  # a literal
     rows = [(colour, "") for colour in answer["colours"]]
     if answer.get("background"):
         rows.append((answer["background"], " (background)"))

@@ -31,8 +31,8 @@ from analyser.errors import OptionError
 def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool, verbose: bool) -> None:
     """Open the local page: the whole job in the browser, on this machine."""
     try:
-        import fastapi  # noqa: F401
-        import segno  # noqa: F401
+        import fastapi  # noqa: F401 (is it there?)
+        import segno  # noqa: F401 (is it there?)
         import uvicorn
     except ImportError as error:
         raise OptionError(

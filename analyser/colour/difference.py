@@ -229,7 +229,7 @@ def _guess(
     return bounds, kth * (1.0 + 1e-9) + 1e-9  # for rounding
 
 
-def _S_L(from_50_squared: FloatArray) -> FloatArray:  # noqa: N802
+def _S_L(from_50_squared: FloatArray) -> FloatArray:  # noqa: N802 (eq. 15)
     """The weighting of lightness, eq. 15."""
     return np.asarray(1.0 + 0.015 * from_50_squared / np.sqrt(20.0 + from_50_squared), dtype=np.float64)
 

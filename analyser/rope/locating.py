@@ -128,7 +128,7 @@ def _candidates(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
     # rendered photos: 2.6 to 60 times); a photo without such a place holds none.
     if rope - table < np.log(1.9) or rope < np.log(FAINTEST):
         return []
-    otsu = float(threshold_otsu(level))  # type: ignore[no-untyped-call]
+    otsu = float(threshold_otsu(level))  # type: ignore[no-untyped-call]  # untyped library
     cut = max(table + 0.45 * (rope - table), min(otsu, rope - 0.7))
     cut = min(cut, table + 0.7 * (rope - table))
     mask = (level > cut).astype(np.uint8)
@@ -184,7 +184,7 @@ def _longest_path(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp] | None:
     from scipy.sparse.csgraph import dijkstra
     from skimage.morphology import skeletonize
 
-    thin = skeletonize(mask)  # type: ignore[no-untyped-call]
+    thin = skeletonize(mask)  # type: ignore[no-untyped-call]  # untyped library
     rows, columns = np.nonzero(thin)
     if len(rows) < 8:
         return None

@@ -48,7 +48,7 @@ _STOCKS = Kept(2)
 
 def warm() -> None:
     """Load once what the first job would otherwise wait for."""
-    import PIL.Image  # noqa: F401
+    import PIL.Image  # noqa: F401 (loaded ahead)
 
     pictures.rope(
         "chenille",
