@@ -15,9 +15,13 @@ from analyser.rope.motif_steps import MOST_STEPS, motif_steps
 
 
 def steps_of(name):
-    found = motif_steps(motif.load(name))
+    return rounded(motif_steps(motif.load(name)))
+
+
+def rounded(found):
     return [
-        (round(float(r), 3), round(float(d), 2)) for r, d in zip(found.rounds, found.degrees, strict=True)
+        (round(float(rounds), 3), round(float(degrees), 2))
+        for rounds, degrees in zip(found.rounds, found.degrees, strict=True)
     ]
 
 
