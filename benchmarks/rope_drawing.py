@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 import numpy.typing as npt
+from rope_finish import Surface, finished, mirrors
 from rope_generator import (
     ACCENT,
     BODY,
@@ -21,16 +22,21 @@ from rope_generator import (
     places,
     solid_beads,
 )
+from rope_scene import LAMPS, TABLE_LIGHT, light, table
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
 
-TABLES = ("paper", "grey", "wood", "linen", "felt")
+TABLES = tuple(TABLE_LIGHT)
 
 
 @dataclass(frozen=True)
 class Recipe:
-    """Everything a drawn rope depends on."""
+    """Everything a drawn rope depends on.
+
+    ``finish_body`` and ``finish_accent`` are one of ``FINISHES``; a third colour is glossy. A metallic bead's
+    colour is the tint of its mirror; an iridescent one has a film of ``film_nm`` over its colour.
+    """
 
     kind: str
     layout: str
@@ -50,6 +56,9 @@ class Recipe:
     size: float = 0.0
     fault_role: str = "body"
     at: float = 0.5
+    finish_body: str = "glossy"
+    finish_accent: str = "glossy"
+    film_nm: float = 260.0
 
 
 def draw(recipe: Recipe) -> Rope:
@@ -62,22 +71,28 @@ def draw(recipe: Recipe) -> Rope:
     low = centre[:, :2].min(axis=0) - 11
     size = np.ceil((centre[:, :2].max(axis=0) + 11 - low) * scale).astype(int)
     width, height = int(size[0]), int(size[1])
-    ids, diffuse, gloss = _surface(centre, axis, foot, low, scale, (height, width), recipe)
+    surface = _surface(centre, axis, foot, low, scale, (height, width), recipe)
+    ids = surface.ids
     painted = spots.role.copy()
+    look = _finished(surface, painted, recipe)
     albedo = np.array([lab_to_linear(recipe.body), lab_to_linear(recipe.accent), lab_to_linear((55, 45, 45))])
     albedo = np.clip(albedo, 0.004, 0.95)
     colour = albedo[painted] * rng.normal(1, 0.01, (len(painted), 1))
-    faults = _faults(recipe, spots, ids, diffuse, gloss, albedo, colour, painted, rng)
-    table = _table(recipe.table, (height, width), rng)
+    faults = _faults(recipe, spots, ids, look, albedo, colour, painted, rng)
+    # A stray bead has the finish of its colour, not that of its place.
+    diffuse, gloss, film = _finished(surface, painted, recipe)
+    ground = table(recipe.table, (height, width), rng)
     shadow = cv2.GaussianBlur((ids >= 0).astype(np.float32), (0, 0), 1.6 * scale)
     inside = cv2.morphologyEx(
         (ids >= 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((round(1.6 * scale),) * 2)
     )
     shadow = np.roll(shadow, (round(0.8 * scale), round(0.5 * scale)), (0, 1))
-    linear = table * np.where(inside > 0, 0.08, 1 - 0.75 * np.clip(shadow, 0, 1))[..., None]
+    linear = ground * np.where(inside > 0, 0.08, 1 - 0.75 * np.clip(shadow, 0, 1))[..., None]
     on = ids >= 0
     linear[on] = colour[ids[on]] * diffuse[on][:, None] + gloss[on][:, None]
-    linear *= _light(recipe.light, (height, width), rng)
+    if film is not None:
+        linear[on] += film[on]
+    linear *= light(recipe.light, (height, width), rng)
     linear = cv2.GaussianBlur(linear.astype(np.float32), (0, 0), 0.6)
     noise = rng.normal(0, 1, linear.shape).astype(np.float32)
     linear += noise * np.sqrt(np.maximum(linear, 0) * 8e-5 + 1e-6)
@@ -96,19 +111,16 @@ def _surface(
     scale: float,
     shape: tuple[int, int],
     recipe: Recipe,
-) -> tuple[npt.NDArray[np.int32], FloatArray, FloatArray]:
-    """Which bead each pixel shows (-1: none), its diffuse light and its gloss."""
+) -> Surface:
+    """Which bead each pixel shows, its diffuse light and its gloss, as if every bead were glossy."""
     height, width = shape
+    mirror = mirrors((recipe.finish_body, recipe.finish_accent))
+    normals = np.zeros((*shape, 3)) if mirror else None
+    openness = np.zeros(shape) if mirror else None
     depth = np.full(shape, -np.inf)
     ids = np.full(shape, -1, np.int32)
     diffuse, gloss = np.zeros(shape), np.zeros(shape)
-    lamps = {
-        "even": [((0.45, 0.2, 0.87), 0.42), ((-0.45, -0.2, 0.87), 0.42)],
-        "window": [((0.15, -0.75, 0.64), 0.75)],
-        "falloff": [((0.3, 0.1, 0.95), 0.72)],
-        "mixed": [((0.5, 0.1, 0.86), 0.4), ((-0.5, -0.1, 0.86), 0.4)],
-        "warm": [((0.2, -0.6, 0.77), 0.72)],
-    }[recipe.light]
+    lamps = LAMPS[recipe.light]
     reach = DIAMETER / 2 * scale + 1
     r2, h2 = (DIAMETER / 2) ** -2, (LENGTH / 2 * 1.08) ** -2
     for bead in np.argsort(centre[:, 2]).tolist():
@@ -155,67 +167,36 @@ def _surface(
         diffuse[y0:y1, x0:x1] = np.where(seen, light, diffuse[y0:y1, x0:x1])
         sheen = recipe.gloss * open_sky * 0.5 + (recipe.gloss > 0) * shine
         gloss[y0:y1, x0:x1] = np.where(seen, sheen, gloss[y0:y1, x0:x1])
-    return ids, diffuse, gloss
+        if normals is not None and openness is not None:
+            normals[y0:y1, x0:x1][seen] = normal[seen]
+            openness[y0:y1, x0:x1][seen] = np.where(hole, 0.15, np.clip((radius - 1.0) / 2.0, 0.2, 1))[seen]
+    return Surface(ids, diffuse, gloss, normals, openness)
 
 
-def _light(kind: str, shape: tuple[int, int], rng: np.random.Generator) -> FloatArray:
-    """Light over the frame, (h, w, 3), brightest about 1."""
-    y, x = np.mgrid[0 : shape[0], 0 : shape[1]] / max(shape)
-    turn = (
-        rng.uniform(0, 2 * np.pi) if kind != "falloff" else rng.choice([0.0, np.pi]) + rng.uniform(-0.3, 0.3)
-    )
-    along = (x - x.mean()) * np.cos(turn) + (y - y.mean()) * np.sin(turn)
-    span = max(float(np.ptp(along)), 1e-6)
-    t = (along - along.min()) / span
-    warm = np.array([1.68, 0.87, 0.33])
-    if kind == "falloff":
-        field = (1 / (1 + 0.42 * t) ** 2)[..., None] * np.ones(3)
-    elif kind == "window":
-        field = (1 - 0.14 * t)[..., None] * np.ones(3)
-    elif kind == "mixed":
-        field = (1 - t)[..., None] * (warm / warm.max()) + t[..., None] * np.array([0.62, 0.62, 0.62])
-    elif kind == "warm":
-        field = (1 - 0.2 * t)[..., None] * (warm / warm.max())
-    else:
-        field = (1 - 0.05 * t)[..., None] * np.ones(3)
-    return np.asarray(field)
+Look = tuple[FloatArray, FloatArray, FloatArray | None]
 
 
-def _table(kind: str, shape: tuple[int, int], rng: np.random.Generator) -> FloatArray:
-    base = {
-        "paper": (0.86, 0.86, 0.85),
-        "grey": (0.24, 0.24, 0.24),
-        "wood": (0.42, 0.28, 0.16),
-        "linen": (0.5, 0.45, 0.37),
-        "felt": (0.03, 0.032, 0.036),
-    }[kind]
-    grain = np.zeros(shape, np.float32)
-    raw = rng.normal(0, 1, shape).astype(np.float32)
-    if kind == "wood":
-        grain = cv2.GaussianBlur(raw, (0, 0), sigmaX=40, sigmaY=1.5) * 1.1
-    elif kind == "linen":
-        grain = 0.7 * (
-            cv2.GaussianBlur(raw, (0, 0), sigmaX=18, sigmaY=0.8)
-            + cv2.GaussianBlur(rng.normal(0, 1, shape).astype(np.float32), (0, 0), sigmaX=0.8, sigmaY=18)
-        )
-    elif kind == "felt":
-        grain = cv2.GaussianBlur(raw, (0, 0), 1.2) * 1.0
-    else:
-        grain = cv2.GaussianBlur(raw, (0, 0), 6) * 0.08
-    return np.array(base)[None, None] * np.exp(grain)[..., None]
-
-
-def _look(albedo: FloatArray, diffuse: FloatArray, gloss: FloatArray) -> FloatArray:
-    """Lab of a role's mean linear light over its visible pixels in white light."""
-    return linear_to_lab(albedo * diffuse.mean() + gloss.mean())
+def _finished(surface: Surface, painted: npt.NDArray[np.intp], recipe: Recipe) -> Look:
+    finish = np.array([recipe.finish_body, recipe.finish_accent, "glossy"])[painted]
+    # A draw of its own, so that ropes without films stay as they are; films differ from bead to bead.
+    rng = np.random.default_rng([recipe.seed, 1])
+    film = rng.normal(1, 0.03, len(painted)) * recipe.film_nm
+    sprayed = rng.normal(0, 1, (len(painted), 3))
+    sprayed /= np.linalg.norm(sprayed, axis=1)[:, None]
+    ground = float(np.mean(TABLE_LIGHT[recipe.table]))
+    return finished(surface, finish, film, sprayed, LAMPS[recipe.light], ground)
 
 
 def second_lot(
-    albedo: FloatArray, size: float, diffuse: FloatArray, gloss: FloatArray, rng: np.random.Generator
+    albedo: FloatArray, size: float, diffuse: float, shine: FloatArray | float, rng: np.random.Generator
 ) -> tuple[FloatArray, float]:
-    """Albedo of a lot that looks ``size`` CIEDE2000 away, in a random direction of Lab, and the size met."""
+    """Albedo of a lot that looks ``size`` CIEDE2000 away, in a random direction of Lab, and the size met.
+
+    ``diffuse`` and ``shine`` (a number, or one for each channel) are means over the role's visible pixels in
+    white light.
+    """
     start = linear_to_lab(albedo)
-    look = _look(albedo, diffuse, gloss)
+    look = linear_to_lab(albedo * diffuse + shine)
     for _ in range(40):
         direction = rng.normal(0, 1, 3) * np.array([1.0, 1.0, 1.0])
         direction /= np.linalg.norm(direction)
@@ -223,12 +204,12 @@ def second_lot(
         for _ in range(40):
             middle = (low + high) / 2
             other = np.clip(lab_to_linear(start + direction * middle), 0.003, 0.97)
-            if float(delta_e_2000(look, _look(other, diffuse, gloss))) < size:
+            if float(delta_e_2000(look, linear_to_lab(other * diffuse + shine))) < size:
                 low = middle
             else:
                 high = middle
         other = np.clip(lab_to_linear(start + direction * high), 0.003, 0.97)
-        met = float(delta_e_2000(look, _look(other, diffuse, gloss)))
+        met = float(delta_e_2000(look, linear_to_lab(other * diffuse + shine)))
         if abs(met - size) < 0.05 * size + 0.02:
             return other, met
     return other, met
@@ -238,8 +219,7 @@ def _faults(
     recipe: Recipe,
     spots: Places,
     ids: npt.NDArray[np.int32],
-    diffuse: FloatArray,
-    gloss: FloatArray,
+    look: Look,
     albedo: FloatArray,
     colour: FloatArray,
     painted: npt.NDArray[np.intp],
@@ -254,7 +234,9 @@ def _faults(
     role = roles[recipe.fault_role]
     if recipe.fault == "lot-change":
         on = (ids >= 0) & (spots.role[np.maximum(ids, 0)] == role)
-        lot, met = second_lot(albedo[role], recipe.size, diffuse[on], gloss[on], rng)
+        diffuse, gloss, film = look
+        shine = gloss[on].mean() + (0.0 if film is None else film[on].mean(axis=0))
+        lot, met = second_lot(albedo[role], recipe.size, diffuse[on].mean(), shine, rng)
         later = (spots.role == role) & (at > recipe.at)
         colour[later] *= lot / albedo[role]
         return [Fault("lot-change", recipe.fault_role, recipe.at, de00=met)]
