@@ -14,16 +14,22 @@ from analyser.errors import AnalyserError, OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.audit.piece import Piece, Tolerances
+    from analyser.audit.piece import Piece
     from analyser.audit.wording import Ruler
     from analyser.photo.box import Box
     from analyser.photo.calibration import Card
+    from analyser.rope.ends import Side
 
 
 @click.command()
 @click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PHOTO...")
 @click.option("--motif", help="The motif's name or file: then places are also told in rounds.")
 @click.option("--length", help="From end to end, such as 18.5cm: then places are told in cm.")
+@click.option(
+    "--worked-to",
+    type=click.Choice(["left", "right", "top", "bottom"]),
+    help="The end you worked last, as it lies in the photo: the rope is unpicked from there.",
+)
 @stock_option(required=False)
 @click.option("--accent", help="The stock bead the accents were woven from.")
 @click.option("--body", help="The stock bead the body was woven from.")
@@ -52,6 +58,7 @@ def audit(
     photos: tuple[Path, ...],
     motif: str | None,
     length: str | None,
+    worked_to: Side | None,
     stock_file: Path | None,
     skip_faulty: bool,
     accent: str | None,
@@ -78,13 +85,17 @@ def audit(
     if corrected is not None and len(photos) > 1:
         raise OptionError("--corrected saves one photo; give it with a single PHOTO")
     limits = Tolerances(lot_de00=lot_tolerance, uneven_de00=uneven_from)
+    ruler = _ruler(motif, length, worked_to)
     beads = _stock_beads(stock_file, skip_faulty, {"accent": accent, "body": body})
     pieces: list[Piece] = []
     faulty: list[dict[str, str]] = []
     for photo in photos:
         try:
             with working(f"looking at {photo.name}"):
-                pieces.append(_judged(photo, limits, motif, length, calibration, card, limit_mp))
+                piece = from_photo.judged(
+                    photo, limits=limits, ruler=ruler, method=calibration, card=card, limit_mp=limit_mp
+                )
+            pieces.append(piece)
         except AnalyserError as error:
             if len(photos) == 1:
                 raise
@@ -117,6 +128,7 @@ def audit(
     options: dict[str, Any] = {
         "motif": motif,
         "length": length,
+        "worked_to": worked_to,
         "stock": str(stock_file) if stock_file else None,
         "accent": accent,
         "body": body,
@@ -142,23 +154,7 @@ def audit(
     return 3 if strict and any(piece.verdict != "even" for piece in pieces) else 0
 
 
-def _judged(
-    photo: Path,
-    limits: Tolerances,
-    motif: str | None,
-    length: str | None,
-    method: str,
-    card: Card | None,
-    limit_mp: float,
-) -> Piece:
-    from analyser.audit import from_photo
-
-    return from_photo.judged(
-        photo, limits=limits, ruler=_ruler(motif, length), method=method, card=card, limit_mp=limit_mp
-    )
-
-
-def _ruler(motif: str | None, length: str | None) -> Ruler:
+def _ruler(motif: str | None, length: str | None, worked_to: Side | None) -> Ruler:
     from analyser.audit.wording import Ruler
     from analyser.beads import motif as motifs
     from analyser.beads.units import length_mm
@@ -169,7 +165,7 @@ def _ruler(motif: str | None, length: str | None) -> Ruler:
         worked = motifs.load(motif)
         if mm is not None:
             rounds = max(1, round(mm / (worked.rise_beads * worked.bead_mm[1])))
-    return Ruler(length_mm=mm, rounds=rounds)
+    return Ruler(length_mm=mm, rounds=rounds, worked_to=worked_to)
 
 
 def _stock_beads(stock_file: Path | None, skip_faulty: bool, wanted: dict[str, str | None]) -> dict[str, Any]:
