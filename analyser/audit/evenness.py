@@ -10,6 +10,7 @@ import numpy.typing as npt
 from analyser.audit import lots, wording
 from analyser.audit.lots import LotChange, Series
 from analyser.audit.piece import Drift, Finding, Piece, RoleColour, Section, SectionRole, Tolerances, Verdict
+from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.straying import Stray, plain_rounds, strays
 from analyser.audit.wording import Ruler
 from analyser.colour.difference import delta_e_2000
@@ -21,6 +22,7 @@ from analyser.rope.colours import RoleLook
 from analyser.rope.locating import locate
 from analyser.rope.placing import Placed, place
 from analyser.rope.repeating import expect
+from analyser.rope.rise import rise_along
 from analyser.rope.unrolling import unroll
 
 FloatArray = npt.NDArray[np.floating]
@@ -67,6 +69,7 @@ def audit(
 def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolerances, ruler: Ruler) -> Piece:
     """The audit of a rope whose beads are placed."""
     strip = placed.strip
+    ruler = ruler.laid(placed, photo)
     looks = colours.role_looks(placed)
     expected = expect(placed)
     odd = strays(placed, expected, limits.bead_area) if len(looks) > 1 else []
@@ -74,14 +77,20 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
     further = len(strange) >= FURTHER_ROLE
     if further:
         odd = [stray for stray in odd if stray.becomes is not None]
-    accent = looks[1].index if len(looks) > 1 else 0
-    rounds, single = plain_rounds(placed, expected, odd, accent) if len(looks) > 1 else ([], [])
+    rounds, single = [], odd
+    for look in looks[1:]:
+        plain, single = plain_rounds(placed, expected, single, look.index, looks[0].index)
+        rounds += plain
     series = lots.series_of(placed, looks, odd)
     changes, notes = lots.lot_changes(series, limits)
     names = {look.index: look.name for look in looks}
     findings = [_lot_finding(change, placed, ruler) for change in changes]
     findings += [_stray_finding(stray, placed, looks, names, ruler) for stray in single]
     findings += [_round_finding(stray, placed, names, ruler) for stray in rounds]
+    findings += [
+        _slack_finding(stretch, placed, looks[0].name, ruler)
+        for stretch in slack_stretches(rise_along(expected))
+    ]
     findings.sort(key=lambda finding: finding.at)
     evened = lots.evened(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
@@ -100,7 +109,7 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
         tuple(findings),
         _drifts(series, evened, roles),
         _verdict(findings, limits),
-        (*notes, *_doubts(looks, further)),
+        (*notes, *_doubts(looks, further), *(ruler.notes() if findings else ())),
     )
 
 
@@ -180,6 +189,12 @@ def _round_finding(stray: Stray, placed: Placed, names: dict[int, str], ruler: R
         stray.confidence,
         wording.plain_round(role, at, ruler),
     )
+
+
+def _slack_finding(stretch: Slack, placed: Placed, body: str, ruler: Ruler) -> Finding:
+    at = (stretch.start + stretch.stop) / 2
+    says = wording.slack(stretch.start, stretch.stop, stretch.ratio, ruler)
+    return Finding("slack", body, at, _centre_pixel(placed, at), None, stretch.confidence, says)
 
 
 def _centre_pixel(placed: Placed, at: float) -> tuple[float, float]:

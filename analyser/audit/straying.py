@@ -71,6 +71,7 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
         In bead areas.
     """
     bead_cells = float(STEPS_A_BEAD)
+    wanted_role = expected.expected.argmax(axis=0)
     odd_role, odd_colour = odd_places(expected)
     odd = np.maximum(odd_role, odd_colour)
     across = (expected.rows - placed.strip.middle) / placed.strip.radius
@@ -89,9 +90,8 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
             break
         disc = np.hypot(rows - a, columns - s)
         smooth[disc <= 0.8 * bead_cells] = 0
-        wanted_sign = np.sign(expected.expected[a, s])
-        near = (disc <= 0.8 * bead_cells) & ~taken & (odd > 0.4)
-        near &= np.sign(expected.expected) == wanted_sign
+        wanted = int(wanted_role[a, s])
+        near = (disc <= 0.8 * bead_cells) & ~taken & (odd > 0.4) & (wanted_role == wanted)
         weight = odd * near * cosine
         area = float(weight.sum()) / whole
         if area < least_area:
@@ -100,14 +100,15 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
         if colour and (area < 1.5 * least_area or _shaded_table(placed, expected, near)):
             continue
         taken |= near
-        wanted = 0 if wanted_sign > 0 else 1
+        shown = (expected.seen * near).sum(axis=(1, 2))
+        shown[wanted] = -np.inf
         place = weight / weight.sum()
         found.append(
             Stray(
                 float((place * expected.columns[columns]).sum()),
                 float((place * expected.rows[rows]).sum()),
                 wanted,
-                None if colour else 1 - wanted,
+                None if colour else int(shown.argmax()),
                 area,
                 float(np.clip((odd * place).sum(), 0, 0.999)),
             )
@@ -139,9 +140,11 @@ def _shaded_table(placed: Placed, expected: Expected, near: npt.NDArray[np.bool_
 def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
     """How surely each place shows the other role, or a colour of no role; both 0..1, shape (a, s)."""
     least = np.where(expected.framed, SURE, SURE_ONE_SIDED)
-    sure = (np.abs(expected.expected) > least) & (expected.votes >= LEAST_VOTES)
-    against = -np.sign(expected.expected) * expected.seen
-    odd_role = np.where(sure, np.clip(against, 0, 1) * np.abs(expected.expected), 0.0)
+    surest = expected.expected.max(axis=0)
+    sure = (surest > least) & (expected.votes >= LEAST_VOTES)
+    others = expected.seen.copy()
+    np.put_along_axis(others, expected.expected.argmax(axis=0)[None], -1.0, axis=0)
+    odd_role = np.where(sure, np.clip(others.max(axis=0), 0, 1) * surest, 0.0)
     known_there = sure & (expected.expected_known > 0.8)
     odd_colour = np.where(known_there, np.clip(expected.expected_known - expected.known, 0, 1), 0.0)
     odd_colour = odd_colour * np.clip(1 - 2 * expected.table, 0, 1)
@@ -149,12 +152,12 @@ def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
 
 
 def plain_rounds(
-    placed: Placed, expected: Expected, found: list[Stray], accent: int
+    placed: Placed, expected: Expected, found: list[Stray], accent: int, body: int
 ) -> tuple[list[Stray], list[Stray]]:
-    """Split strays into plain rounds and the rest.
+    """Split strays into rounds that lack one role and the rest.
 
     A round is plain when, round the whole visible tube, every place near the same distance along the rope
-    that should be accent is body, at two places or more.
+    that should be of role ``accent`` shows ``body``, at two places or more.
 
     Returns
     -------
@@ -162,10 +165,9 @@ def plain_rounds(
         A round's column and row are its middle; its area is that of all its odd beads.
     """
     bead = placed.bead
-    sign = 1.0 if accent == 0 else -1.0
-    wants = (expected.expected * sign > SURE) & (expected.votes >= LEAST_VOTES)
-    shows = wants & (expected.seen * sign < 0)
-    left = [s for s in found if s.wanted == accent and s.becomes == 1 - accent]
+    wants = (expected.expected[accent] > SURE) & (expected.votes >= LEAST_VOTES)
+    shows = wants & (expected.seen[body] > 0)
+    left = [s for s in found if s.wanted == accent and s.becomes == body]
     rounds: list[Stray] = []
     used: set[int] = set()
     for first in range(len(left)):
@@ -181,7 +183,7 @@ def plain_rounds(
         spread = max(s.row for s in group) - min(s.row for s in group)
         if len(group) < 2 and group[0].area < 1.6:
             continue
-        near = np.zeros(expected.seen.shape, bool)
+        near = np.zeros(wants.shape, bool)
         for stray in group:
             near |= (np.abs(expected.columns - stray.column) < 0.4 * bead)[None]
         share = float((shows & near).sum()) / max(float((wants & near).sum()), 1.0)
@@ -194,7 +196,7 @@ def plain_rounds(
                 sum(s.column * s.area for s in group) / total,
                 sum(s.row * s.area for s in group) / total,
                 accent,
-                1 - accent,
+                body,
                 total,
                 min(s.confidence for s in group),
             )

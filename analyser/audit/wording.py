@@ -138,5 +138,18 @@ def _rounds(number: float) -> str:
     return "1 round" if whole == 1 else f"{whole} rounds"
 
 
+def slack(start: float, stop: float, ratio: float, ruler: Ruler) -> str:
+    """Sentence for a stretch drawn up less tightly: a remark."""
+    if ruler.length_mm is None:
+        size = f"{100 * (stop - start):.0f} % of the length"
+    else:
+        size = f"{(stop - start) * ruler.length_mm / 10:.1f} cm"
+    return (
+        f"{size} is drawn up less tightly, its rounds {100 * (ratio - 1):.0f} % farther apart, in the middle "
+        f"{ruler.place((start + stop) / 2)}; gaps darken it, which is no fault of colour: draw the thread up "
+        "more evenly on the next piece"
+    )
+
+
 def _a(role: str) -> str:
     return f"an {role}" if role[:1] in "aeiou" else f"a {role}"

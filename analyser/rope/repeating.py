@@ -38,11 +38,11 @@ class Expected:
 
     Attributes
     ----------
-    seen : ndarray, shape (a, s)
-        +1 where the picture surely shows role 0, -1 role 1, 0 where unknown.
+    seen : ndarray, shape (k, a, s)
+        For each role: +1 where the picture surely shows it, -1 where it shows another, 0 where unknown.
     known : ndarray, shape (a, s)
         Probability that a pixel is in a role at all.
-    expected, expected_known : ndarray, shape (a, s)
+    expected, expected_known : ndarray, shapes (k, a, s) and (a, s)
         The same two, averaged over the repeats.
     votes : ndarray, shape (a, s)
         How many repeats of the place were in sight.
@@ -54,8 +54,8 @@ class Expected:
         The grid's places in the strip.
     cell : float
         Strip pixels per grid cell along the rope.
-    steps : ndarray, shape (m, 2)
-        The motif's steps: bead diameters along, degrees round.
+    steps_in_cells : ndarray of int, shape (m, 2)
+        The motif's steps in grid cells: along, round.
     """
 
     seen: FloatArray
@@ -68,7 +68,7 @@ class Expected:
     columns: FloatArray
     rows: FloatArray
     cell: float
-    steps: FloatArray
+    steps_in_cells: npt.NDArray[np.intp]
 
 
 def expect(placed: Placed) -> Expected:
@@ -84,18 +84,13 @@ def expect(placed: Placed) -> Expected:
     columns = np.arange(strip.start, strip.stop - 1, cell)
     angles = np.arange(-SEEN_ANGLE, SEEN_ANGLE + 1e-9, cell / strip.radius)
     rows = strip.middle + strip.radius * np.sin(angles)
-    belongs = placed.belongs
-    if len(belongs) < 2:
-        belongs = np.concatenate([belongs, np.zeros_like(belongs)])
-    sampled = [_sampled(role, rows, columns, cell) for role in belongs[:2]]
-    seen, known = sampled[0] - sampled[1], sampled[0] + sampled[1]
+    sampled = np.stack([_sampled(role, rows, columns, cell) for role in placed.belongs])
+    known = sampled.sum(axis=0)
+    seen = 2 * sampled - known
     steps = _steps(seen, columns, cell, bead) if len(placed.belongs) > 1 else np.zeros((0, 2), int)
     expected, expected_known, votes, framed = _vote(seen, known, steps, bead / cell)
-    scale = np.array([cell / bead, np.rad2deg(cell / strip.radius)])
     table = _sampled(placed.table.astype(np.float32), rows, columns, cell)
-    return Expected(
-        seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps * scale
-    )
+    return Expected(seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps)
 
 
 def _sampled(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: float) -> FloatArray:
@@ -108,12 +103,13 @@ def _correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Normalised correlation of the picture with itself over shifts, and the overlap, both (2a-1, 2s-1)."""
     from scipy.signal import fftconvolve
 
-    deviation = seen - seen.mean()
-    flipped = deviation[::-1, ::-1]
-    ones = np.ones_like(seen)
-    products = fftconvolve(deviation, flipped)
-    squares = fftconvolve(deviation**2, ones[::-1, ::-1])
-    other = fftconvolve(ones, (deviation**2)[::-1, ::-1])
+    # Of two roles one tells all.
+    deviations = [role - role.mean() for role in (seen if len(seen) > 2 else seen[:1])]
+    power = np.sum([deviation**2 for deviation in deviations], axis=0)
+    ones = np.ones_like(power)
+    products = np.sum([fftconvolve(one, one[::-1, ::-1]) for one in deviations], axis=0)
+    squares = fftconvolve(power, ones[::-1, ::-1])
+    other = fftconvolve(ones, power[::-1, ::-1])
     overlap = fftconvolve(ones, ones[::-1, ::-1])
     norm = np.sqrt(np.maximum(squares, 1e-9) * np.maximum(other, 1e-9))
     return products / np.maximum(norm, 1e-6), overlap
@@ -123,7 +119,7 @@ def _steps(seen: FloatArray, columns: FloatArray, cell: float, bead: float) -> n
     """The best shifts (along, round) in cells, one of each opposite pair, shape (m, 2)."""
     from scipy.ndimage import maximum_filter
 
-    across, along = seen.shape
+    across, along = seen.shape[1:]
     correlation, overlap = _correlation(seen)
     middle_a, middle_s = across - 1, along - 1
     least, most = round(0.7 * bead / cell), min(round(REACH_BEADS * bead / cell), along // 2)
@@ -149,15 +145,15 @@ def _steps(seen: FloatArray, columns: FloatArray, cell: float, bead: float) -> n
     return np.asarray(more[np.sort(np.unique(more, axis=0, return_index=True)[1])][:WITNESSES])
 
 
-def _shifted(picture: FloatArray, along: int, round_: int) -> FloatArray:
-    """The picture read at (a + round_, s + along); 0 outside."""
+def shifted(picture: FloatArray, along: int, round_: int) -> FloatArray:
+    """The picture, shape (..., a, s), read at (a + round_, s + along); 0 outside."""
     out = np.zeros_like(picture)
-    a, s = picture.shape
+    a, s = picture.shape[-2:]
     rows = slice(max(0, -round_), min(a, a - round_))
     cols = slice(max(0, -along), min(s, s - along))
     if rows.stop > rows.start and cols.stop > cols.start:
-        out[rows, cols] = picture[
-            rows.start + round_ : rows.stop + round_, cols.start + along : cols.stop + along
+        out[..., rows, cols] = picture[
+            ..., rows.start + round_ : rows.stop + round_, cols.start + along : cols.stop + along
         ]
     return out
 
@@ -166,11 +162,11 @@ def _vote(
     seen: FloatArray, known: FloatArray, steps: npt.NDArray[np.intp], bead_cells: float
 ) -> tuple[FloatArray, FloatArray, FloatArray, npt.NDArray[np.bool_]]:
     """Mean of the repeats' pictures, each locally brought into step first."""
-    total, total_known, votes = np.zeros_like(seen), np.zeros_like(seen), np.zeros_like(seen)
-    sides = {True: np.zeros(seen.shape, bool), False: np.zeros(seen.shape, bool)}
+    total, total_known, votes = np.zeros_like(seen), np.zeros_like(known), np.zeros_like(known)
+    sides = {True: np.zeros(known.shape, bool), False: np.zeros(known.shape, bool)}
     if not len(steps):
         return total, total_known, votes, sides[True]
-    counts = np.ones_like(seen)
+    counts = np.ones_like(known)
     # The outermost beads are base, closing and knots: they are no witnesses for the pattern.
     margin = round(2.0 * bead_cells)
     counts[:, :margin] = 0
@@ -179,22 +175,22 @@ def _vote(
     slips = sorted({0, slip[0], slip[1], -slip[0], -slip[1]}, key=abs)
     window = round(8 * bead_cells)
     for along, turn in [*steps.tolist(), *(-steps).tolist()]:
-        best = np.full(seen.shape[1], -np.inf)
-        chosen = [np.zeros_like(seen) for _ in range(3)]
+        best = np.full(known.shape[1], -np.inf)
+        chosen = np.zeros_like(seen)
+        chosen_known, chosen_counts = np.zeros_like(known), np.zeros_like(known)
         for da in slips:
             for ds in slips:
-                there = _shifted(seen, along + ds, turn + da)
-                there_counts = _shifted(counts, along + ds, turn + da)
-                likeness = (seen * there).sum(axis=0)[None].astype(np.float32)
+                there = shifted(seen, along + ds, turn + da)
+                likeness = ((seen * there).sum(axis=(0, 1)) / 2)[None].astype(np.float32)
                 local = cv2.blur(likeness, (window, 1))[0] - 1e-3 * (abs(da) + abs(ds))
                 better = local > best
                 best = np.where(better, local, best)
-                there_known = _shifted(known, along + ds, turn + da)
-                for target, value in zip(chosen, (there, there_known, there_counts), strict=True):
-                    target[:, better] = value[:, better]
-        total += chosen[0] * chosen[2]
-        total_known += chosen[1] * chosen[2]
-        votes += chosen[2]
-        sides[along > 0] |= chosen[2] > 0
+                chosen[:, :, better] = there[:, :, better]
+                chosen_known[:, better] = shifted(known, along + ds, turn + da)[:, better]
+                chosen_counts[:, better] = shifted(counts, along + ds, turn + da)[:, better]
+        total += chosen * chosen_counts
+        total_known += chosen_known * chosen_counts
+        votes += chosen_counts
+        sides[along > 0] |= chosen_counts > 0
     many = np.maximum(votes, 1)
     return total / many, total_known / many, votes, sides[True] & sides[False]

@@ -1,0 +1,100 @@
+"""How far apart the motif's repeats lie along a rope: where it was drawn up less tightly, they lie farther.
+
+The role picture is compared with itself one repeat farther along, in a window of a few beads, and the
+shift that fits best there is the local length of the repeat. A motif whose roles stand in lines along the
+rope looks alike at every shift, and tells nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.rope.repeating import STEPS_A_BEAD, Expected, shifted
+
+FloatArray = npt.NDArray[np.floating]
+
+STEP_BEADS = 5.0
+"""Length of the repeats compared, as near as the motif has them: a tenth more is half a bead there."""
+
+WINDOW_BEADS = 5.0
+"""Length of rope each comparison looks at."""
+
+RANGE = 0.82, 1.26
+"""Shifts tried, over the usual one."""
+
+LEAST_LIKENESS = 0.3
+"""Correlation from which a window has found its repeat."""
+
+SHARP = 0.15
+"""How much less alike a shift a tenth off must be in the middle of all windows, or the motif tells nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rise:
+    """The local rise of a rope over its usual one.
+
+    Attributes
+    ----------
+    at : ndarray, shape (n,)
+        Fraction of the strip's length, rising.
+    ratio : ndarray, shape (n,)
+        1 where the rounds lie as usual, 1.1 where they lie a tenth farther apart.
+    """
+
+    at: FloatArray
+    ratio: FloatArray
+
+
+def rise_along(expected: Expected) -> Rise | None:
+    """The local rise along a rope, or None where its motif does not tell."""
+    step = _long_step(expected)
+    if step is None:
+        return None
+    along, turn = step
+    seen, length = expected.seen, expected.seen.shape[-1]
+    shifts = np.arange(round(RANGE[0] * along), round(RANGE[1] * along) + 1)
+    power = _local((seen**2).sum(axis=(0, 1)))
+    likeness = np.full((len(shifts), length), -1.0)
+    for row, shift in enumerate(shifts.tolist()):
+        for slip in (-2, -1, 0, 1, 2):  # a rope that twists a little as it lies
+            there = shifted(seen, shift, turn + slip)
+            alike = _local((seen * there).sum(axis=(0, 1)))
+            alike = alike / np.sqrt(power * _local((there**2).sum(axis=(0, 1))) + 1e-6)
+            alike[max(0, length - shift) :] = -1
+            likeness[row] = np.maximum(likeness[row], alike)
+    best, top = likeness.argmax(axis=0), likeness.max(axis=0)
+    good = (top > LEAST_LIKENESS) & (best > 0) & (best < len(shifts) - 1)
+    if good.sum() < 0.5 * max(length - along, 1):
+        return None
+    index, off = np.flatnonzero(good), round(0.1 * along)
+    beside = [likeness[np.clip(best[good] + o, 0, len(shifts) - 1), index] for o in (-off, -1, 1, off)]
+    if np.median(top[good] - np.maximum(beside[0], beside[3])) < SHARP:
+        return None
+    # The top of the parabola through three neighbours: finer than a cell.
+    bend = np.minimum(beside[1] - 2 * top[good] + beside[2], -1e-6)
+    local = shifts[best[good]] + np.clip(0.5 * (beside[1] - beside[2]) / bend, -1, 1)
+    from scipy.ndimage import median_filter
+
+    ratio = median_filter(local / np.median(local), size=3 * STEPS_A_BEAD, mode="nearest")
+    return Rise((index + local / 2) / length, ratio)
+
+
+def _long_step(expected: Expected) -> tuple[int, int] | None:
+    """The repeat, or repeat of repeats, nearest ``STEP_BEADS`` long, in cells along and round."""
+    cells = np.round(expected.steps_in_cells).astype(int)
+    found = []
+    for along, turn in cells.tolist():
+        for times in range(1, 8):
+            beads = times * along / STEPS_A_BEAD
+            if 3 <= beads <= 8 and abs(times * turn) < 0.5 * expected.seen.shape[1]:
+                found.append((abs(beads - STEP_BEADS), times * along, times * turn))
+    return min(found)[1:] if found else None
+
+
+def _local(values: FloatArray) -> FloatArray:
+    window = (round(WINDOW_BEADS * STEPS_A_BEAD), 1)
+    return np.asarray(cv2.blur(values[None].astype(np.float32), window, borderType=cv2.BORDER_REFLECT)[0])
