@@ -166,3 +166,31 @@ def test_beads_without_a_stock_are_a_usage_fault(analyser, drawn):
     ended = analyser("audit", "rope.jpg", "--accent", "K12")
     assert ended.code == 2
     assert "--stock" in ended.err
+
+
+@pytest.mark.parametrize(
+    ("side", "advice"),
+    [
+        ("right", "unpick from that end to here"),
+        ("left", "unpick from the left end to here (7."),
+        (None, "unpick from that end to here"),  # the base is in sight at the left end
+    ],
+)
+def test_a_lot_change_is_unpicked_from_the_end_worked_last(analyser, samples, side, advice):
+    said = ("--worked-to", side) if side else ()
+    ended = analyser(
+        "audit", samples / "rope-teal-copper-lot-change.jpg", "--length", "135mm", "--json", "-", *said
+    )
+    told = ended.answer("audit")
+    (finding,) = told["pieces"][0]["findings"]
+    assert "cm from the right end" in finding["says"]
+    assert advice in finding["says"]
+    assert told["options"]["worked_to"] == side
+    assert any("taken for the base" in note for note in told["pieces"][0]["notes"]) == (side is None)
+
+
+def test_a_side_where_no_end_lies_is_one_line_and_code_2(analyser, drawn):
+    drawn("rope.jpg", CLEAN)
+    ended = analyser("audit", "rope.jpg", "--worked-to", "top")
+    assert ended.code == 2
+    assert "side by side; give --worked-to left or right, not top" in ended.err
