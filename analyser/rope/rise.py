@@ -30,7 +30,7 @@ LEAST_LIKENESS = 0.3
 """Correlation from which a window has found its repeat."""
 
 SHARP = 0.15
-"""How much less alike a shift a tenth off must be in the middle of all windows, or the motif tells nothing."""
+"""How much less alike a shift a tenth off must be in the median window, or the motif tells nothing."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

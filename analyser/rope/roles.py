@@ -41,8 +41,8 @@ LAWS = 4
 whether there is a third role."""
 
 THIRD_ROLE_FROM = 3.3
-"""Bhattacharyya distance, shade allowed for, from which a narrow law is a third role: of 71 drawn and rendered
-ropes of two roles it was 2.7 at most, of 15 drawn ropes of three the least was 4.2."""
+"""Bhattacharyya distance, shade allowed for, from which a narrow law is a third role: of 71 drawn and
+rendered ropes of two roles it was 2.7 at most, of 15 drawn ropes of three the least was 4.2."""
 
 NARROW = 0.26
 """Spread of a role's two log ratios together, up to which a law can be a third role: third roles had up to
