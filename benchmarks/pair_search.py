@@ -67,7 +67,7 @@ def by_matrix(labs: FloatArray, cost: object, strip: int) -> FloatArray:
         rows = np.arange(start, min(start + strip, len(labs)))[:, None]
         columns = np.arange(len(labs))[None, :]
         matrix = deltaE_ciede2000(labs[rows], labs[columns])
-        costs = cost(rows, columns, matrix)[columns > rows]  # type: ignore[operator]
+        costs = cost(rows, columns, matrix)[columns > rows]  # type: ignore[operator]  # one of two functions
         least = np.sort(np.concatenate([least, np.partition(costs, min(KEPT, len(costs)) - 1)[:KEPT]]))[:KEPT]
     return least
 

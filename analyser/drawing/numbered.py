@@ -78,7 +78,7 @@ def _badge_place(pile: Pile, scale: float, unit: float, size: tuple[int, int]) -
     return float(np.clip(x, edge, size[0] - edge)), float(np.clip(y, edge, size[1] - edge))
 
 
-def _badge(draw, at, text, font, radius) -> None:  # type: ignore[no-untyped-def]
+def _badge(draw, at, text, font, radius) -> None:  # type: ignore[no-untyped-def]  # Pillow stays unloaded
     x, y = at
     draw.ellipse((x - radius, y - radius, x + radius, y + radius), fill=_INK, outline=_PAPER, width=3)
     draw.text((x, y), text, fill=_PAPER, font=font, anchor="mm")
@@ -120,7 +120,7 @@ def _key(tray: Tray, labels: Sequence[str], width_px: int, unit: float) -> U8Arr
     return np.asarray(image)
 
 
-def _fitted(draw, text: str, font, room: float) -> str:  # type: ignore[no-untyped-def]
+def _fitted(draw, text: str, font, room: float) -> str:  # type: ignore[no-untyped-def]  # Pillow stays unloaded
     """The text, cut with an ellipsis where it is too long."""
     text = "".join(c if c.isprintable() else " " for c in text)
     if draw.textlength(text, font=font) <= room:

@@ -17,7 +17,7 @@ Sources
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -274,10 +274,12 @@ def _cost(residual: FloatArray, weight: FloatArray) -> float:
     return float((weight * (residual**2).sum(axis=-1)).sum())
 
 
-def _linearised(residuals: object, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _linearised(
+    residuals: Callable[[FloatArray], FloatArray], parameters: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Residuals (24, 3) and their slopes by parameter (p, 24, 3)."""
     step = 1e-4
-    every = residuals(np.vstack([parameters, parameters + step * np.eye(len(parameters))]))  # type: ignore[operator]
+    every = residuals(np.vstack([parameters, parameters + step * np.eye(len(parameters))]))
     return every[0], (every[1:] - every[0]) / step
 
 

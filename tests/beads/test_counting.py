@@ -21,7 +21,7 @@ NAMES = st.sampled_from(sorted(MOTIFS))
 
 def lot(beads: float | None, name: str = "T1", which: str = "a", **more: object) -> Bead:
     held = None if beads is None else Quantity(beads, "beads")
-    return Bead(name, name, size="11/0", quantity=held, lot=which, **more)  # type: ignore[arg-type]
+    return Bead(name, name, size="11/0", quantity=held, lot=which, **more)  # type: ignore[arg-type]  # several types
 
 
 # Common practice, no source: a bracelet of 178 mm, worked out by hand.

@@ -59,7 +59,7 @@ def test_a_vivid_patch_of_a_thousandth_comes_back_from_a_grey_field(seed):
 
 def test_without_accents_the_sum_of_squares_is_that_of_many_k_means_starts():
     # SciPy's kmeans2 as the second library, best of 20 starts; the bound is that of the benchmark, 1 %.
-    vq = pytest.importorskip("scipy.cluster.vq")
+    vq = pytest.importorskip("scipy.cluster.vq", reason="the peer compared with")
     light = scene(5)
     lab = spaces.linear_to_lab(light).reshape(-1, 3)
     best = min(

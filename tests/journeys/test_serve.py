@@ -22,7 +22,7 @@ if CHROMIUM is None:  # pragma: no cover
         raise RuntimeError("these tests need chromium: apt-get install chromium")
     pytest.skip("needs a browser: apt-get install chromium", allow_module_level=True)
 
-from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402
+from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402 (after the check for a browser)
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "samples"

@@ -28,7 +28,7 @@ def served(script: str, demo_stock: Path, tmp_path: Path) -> Callable[..., objec
         )  # fmt: skip
         assert server.stdout
         first = server.stdout.readline()
-        port = int(re.search(r":(\d+)/", first)[1])  # type: ignore[index]
+        port = int(re.search(r":(\d+)/", first)[1])  # type: ignore[index]  # no match fails the test
         try:
             yield server, port, first
         finally:

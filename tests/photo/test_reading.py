@@ -135,7 +135,7 @@ def test_tiff_compressions(tmp_path, compression):
 
 
 def test_tiff_with_white_as_zero(tmp_path):
-    tifffile = pytest.importorskip("tifffile")
+    tifffile = pytest.importorskip("tifffile", reason="writes the odd TIFF files read here")
     for dtype, factor in ((np.uint8, 1), (np.uint16, 257)):
         stored = picture()[..., 0].astype(dtype) * factor
         tifffile.imwrite(tmp_path / "a.tiff", np.iinfo(dtype).max - stored, photometric="miniswhite")
@@ -144,7 +144,7 @@ def test_tiff_with_white_as_zero(tmp_path):
 
 
 def test_tiff_with_alpha_of_either_kind(tmp_path):
-    tifffile = pytest.importorskip("tifffile")
+    tifffile = pytest.importorskip("tifffile", reason="writes the odd TIFF files read here")
     alpha = np.full((64, 96), 128, np.uint8)
     for dtype, factor in ((np.uint8, 1), (np.uint16, 257)):
         straight = np.dstack([picture(), alpha]).astype(dtype) * factor
@@ -160,7 +160,7 @@ def test_tiff_with_alpha_of_either_kind(tmp_path):
 
 
 def test_big_tiff_and_pages(tmp_path):
-    tifffile = pytest.importorskip("tifffile")
+    tifffile = pytest.importorskip("tifffile", reason="writes the odd TIFF files read here")
     sixteen = picture().astype(np.uint16) * 257
     tifffile.imwrite(tmp_path / "big.tiff", sixteen, photometric="rgb", bigtiff=True)
     assert patches_of(read(tmp_path / "big.tiff").linear)[1, 0, 0] == pytest.approx(srgb_linear(230 / 255))
@@ -196,7 +196,7 @@ def stored_as(upright: np.ndarray, orientation: int) -> np.ndarray:
 def test_orientation_is_applied_once(tmp_path, name, orientation):
     stored, path = stored_as(picture(), orientation), tmp_path / name
     if name == "16.tiff":
-        tifffile = pytest.importorskip("tifffile")
+        tifffile = pytest.importorskip("tifffile", reason="writes the odd TIFF files read here")
         tags = [(274, "H", 1, orientation, True)]
         tifffile.imwrite(path, stored.astype(np.uint16) * 257, photometric="rgb", extratags=tags)
     elif name == "16.png":

@@ -45,7 +45,7 @@ def test_one_picture_in_display_p3_and_srgb_gives_the_same_light(tmp_path, icc, 
 
 
 def test_sixteen_bit_wide_colours_come_through_unclipped(tmp_path, icc):
-    tifffile = pytest.importorskip("tifffile")
+    tifffile = pytest.importorskip("tifffile", reason="writes the odd TIFF files read here")
     red = np.zeros((8, 8, 3), np.uint16)
     red[..., 0] = 65535
     profile = icc.matrix("ProPhoto", icc.para(0, 1.8), name="ProPhoto RGB")

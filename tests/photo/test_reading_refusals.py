@@ -28,7 +28,7 @@ from tests.photo.photo_files import (
 
 def refusal(path: object, **options: float) -> str:
     with pytest.raises(PhotoError) as caught:
-        read(path, **options)  # type: ignore[arg-type]
+        read(path, **options)  # type: ignore[arg-type]  # values of several types
     text = str(caught.value)
     assert "\n" not in text
     assert text.startswith(str(path))
@@ -203,7 +203,7 @@ def test_cmyk_is_refused(tmp_path):
 
 
 def test_other_tiffs_are_refused(tmp_path):
-    tifffile = pytest.importorskip("tifffile")
+    tifffile = pytest.importorskip("tifffile", reason="writes the odd TIFF files read here")
     tifffile.imwrite(tmp_path / "f.tiff", (picture() / 255).astype(np.float32), photometric="rgb")
     assert "decimal numbers" in refusal(tmp_path / "f.tiff")
     planes = np.moveaxis(picture().astype(np.uint16) * 257, 2, 0)
