@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -26,8 +26,11 @@ from rope_scene import LAMPS, TABLE_LIGHT, light, table
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
+from analyser.photo.reading import Photo
 
 TABLES = tuple(TABLE_LIGHT)
+STRAY = (55.0, 45.0, 45.0)
+"""Lab of a stray bead of neither colour, where the rope has no third."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,7 @@ class Recipe:
 
     ``finish_body`` and ``finish_accent`` are one of ``FINISHES``; a third colour is glossy. A metallic bead's
     colour is the tint of its mirror; an iridescent one has a film of ``film_nm`` over its colour.
+    With ``third`` the accents of every other round are of that colour.
     """
 
     kind: str
@@ -56,9 +60,18 @@ class Recipe:
     size: float = 0.0
     fault_role: str = "body"
     at: float = 0.5
+    third: tuple[float, float, float] | None = None
     finish_body: str = "glossy"
     finish_accent: str = "glossy"
     film_nm: float = 260.0
+
+
+def photo_of(linear: FloatArray) -> Photo:
+    """Linear light as a photo that was read, its burnt-out pixels marked."""
+    height, width = linear.shape[:2]
+    stored = np.clip(linear, 0, 1).astype(np.float32)
+    clipped = (linear >= 0.995).any(axis=2)
+    return Photo(stored, None, clipped, "drawn.jpg", width, height, "sRGB", 1, "0" * 64)
 
 
 def draw(recipe: Recipe) -> Rope:
@@ -73,9 +86,14 @@ def draw(recipe: Recipe) -> Rope:
     width, height = int(size[0]), int(size[1])
     surface = _surface(centre, axis, foot, low, scale, (height, width), recipe)
     ids = surface.ids
+    if recipe.third is not None:
+        turns = (spots.role == ACCENT) & (spots.part == "pattern") & (spots.round % 2 == 1)
+        spots = replace(spots, role=np.where(turns, THIRD, spots.role))
     painted = spots.role.copy()
     look = _finished(surface, painted, recipe)
-    albedo = np.array([lab_to_linear(recipe.body), lab_to_linear(recipe.accent), lab_to_linear((55, 45, 45))])
+    albedo = np.array(
+        [lab_to_linear(recipe.body), lab_to_linear(recipe.accent), lab_to_linear(recipe.third or STRAY)]
+    )
     albedo = np.clip(albedo, 0.004, 0.95)
     colour = albedo[painted] * rng.normal(1, 0.01, (len(painted), 1))
     faults = _faults(recipe, spots, ids, look, albedo, colour, painted, rng)

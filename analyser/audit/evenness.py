@@ -20,9 +20,11 @@ from analyser.photo.reading import Photo
 from analyser.rope import colours
 from analyser.rope.colours import RoleLook
 from analyser.rope.locating import locate
+from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, place
 from analyser.rope.repeating import expect
 from analyser.rope.rise import rise_along
+from analyser.rope.sheen import sheens
 from analyser.rope.unrolling import unroll
 
 FloatArray = npt.NDArray[np.floating]
@@ -39,6 +41,7 @@ def audit(
     *,
     tolerances: Tolerances | None = None,
     ruler: Ruler | None = None,
+    motif: MotifSteps | None = None,
 ) -> Piece:
     """Judge the rope of one photo.
 
@@ -51,6 +54,8 @@ def audit(
     tolerances : Tolerances, optional
     ruler : Ruler, optional
         How long the rope is and how many rounds, where known, for the sentences.
+    motif : MotifSteps, optional
+        Of the motif that was woven, where known.
 
     Returns
     -------
@@ -63,15 +68,22 @@ def audit(
     """
     limits = tolerances or Tolerances()
     placed = place(unroll(photo, locate(photo)), photo.file)
-    return judge(placed, photo, calibration, limits, ruler or Ruler())
+    return judge(placed, photo, calibration, limits, ruler or Ruler(), motif)
 
 
-def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolerances, ruler: Ruler) -> Piece:
+def judge(
+    placed: Placed,
+    photo: Photo,
+    calibration: Calibration,
+    limits: Tolerances,
+    ruler: Ruler,
+    motif: MotifSteps | None = None,
+) -> Piece:
     """The audit of a rope whose beads are placed."""
     strip = placed.strip
     ruler = ruler.laid(placed, photo)
     looks = colours.role_looks(placed)
-    expected = expect(placed)
+    expected = expect(placed, motif)
     odd = strays(placed, expected, limits.bead_area) if len(looks) > 1 else []
     strange = [stray for stray in odd if stray.becomes is None]
     further = len(strange) >= FURTHER_ROLE
@@ -84,7 +96,10 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
     series = lots.series_of(placed, looks, odd)
     changes, notes = lots.lot_changes(series, limits)
     names = {look.index: look.name for look in looks}
-    findings = [_lot_finding(change, placed, ruler) for change in changes]
+    angled: dict[str, str] = {
+        names[index]: sheen.kind for index, sheen in sheens(placed).items() if sheen.kind != "plain"
+    }
+    findings = [_lot_finding(change, placed, ruler, angled.get(change.role, "plain")) for change in changes]
     findings += [_stray_finding(stray, placed, looks, names, ruler) for stray in single]
     findings += [_round_finding(stray, placed, names, ruler) for stray in rounds]
     findings += [
@@ -92,6 +107,7 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
         for stretch in slack_stretches(rise_along(expected))
     ]
     findings.sort(key=lambda finding: finding.at)
+    unpicked = any(finding.kind != "slack" for finding in findings)
     evened = lots.evened(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
     middle = (
@@ -108,8 +124,8 @@ def judge(placed: Placed, photo: Photo, calibration: Calibration, limits: Tolera
         _sections(series, evened, roles),
         tuple(findings),
         _drifts(series, evened, roles),
-        _verdict(findings, limits),
-        (*notes, *_doubts(looks, further), *(ruler.notes() if findings else ())),
+        _verdict(findings, limits, set(angled)),
+        (*notes, *_doubts(looks, further, angled), *(ruler.notes() if unpicked else ())),
     )
 
 
@@ -134,7 +150,7 @@ def _role_colour(
     return RoleColour(look.name, (float(lab[0]), float(lab[1]), float(lab[2])), doubt, look.share, look.beads)
 
 
-def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler) -> Finding:
+def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler, sheen: str) -> Finding:
     pixel = _centre_pixel(placed, change.at)
     sides = tuple(tuple(float(v) for v in linear_to_lab(side)) for side in (change.before, change.after))
     return Finding(
@@ -144,7 +160,7 @@ def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler) -> Finding:
         pixel,
         change.de00,
         1 - change.p_value,
-        wording.lot_change(change.role, change.at, change.de00, ruler),
+        wording.lot_change(change.role, change.at, change.de00, ruler, sheen),
         sides,  # type: ignore[arg-type]  # two sides, a list to mypy
     )
 
@@ -203,15 +219,13 @@ def _centre_pixel(placed: Placed, at: float) -> tuple[float, float]:
     return float(spot[0]), float(spot[1])
 
 
-def _verdict(findings: list[Finding], limits: Tolerances) -> Verdict:
-    """Uneven for odd beads, plain rounds and clear lot changes; check for small lot changes."""
-    if any(
-        f.kind in ("stray-bead", "plain-round")
-        or (f.kind == "lot-change" and (f.de00 or 0) >= limits.uneven_de00)
-        for f in findings
-    ):
+def _verdict(findings: list[Finding], limits: Tolerances, angled: set[str]) -> Verdict:
+    """Uneven for odd beads, plain rounds, clear lot changes; check for small ones and of angled roles."""
+    changes = [f for f in findings if f.kind == "lot-change"]
+    clear = [f for f in changes if (f.de00 or 0) >= limits.uneven_de00 and f.role not in angled]
+    if clear or any(f.kind in ("stray-bead", "plain-round") for f in findings):
         return "uneven"
-    return "check" if any(f.kind == "lot-change" for f in findings) else "even"
+    return "check" if changes else "even"
 
 
 def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -> tuple[Section, ...]:
@@ -255,8 +269,11 @@ def _drifts(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -
     return tuple(found)
 
 
-def _doubts(looks: list[RoleLook], further: bool) -> list[str]:
-    doubts = []
+def _doubts(looks: list[RoleLook], further: bool, angled: dict[str, str]) -> list[str]:
+    doubts = [
+        f"the {role} looks {kind}: its colour hangs on the angle; a second photo, turned by 90 degrees, tells"
+        for role, kind in angled.items()
+    ]
     if len(looks) < 2:
         doubts.append(
             "one colour only: a change of lightness along the rope may be the light's, and is not judged"

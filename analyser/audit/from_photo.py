@@ -7,12 +7,15 @@ from pathlib import Path
 
 from analyser.audit.evenness import audit
 from analyser.audit.piece import Piece, Tolerances
-from analyser.audit.wording import Ruler
+from analyser.audit.wording import ruler_for
+from analyser.beads.motif import Motif
 from analyser.errors import PhotoError
 from analyser.photo import calibration as calibrating
 from analyser.photo import reading
 from analyser.photo.calibration import Card
+from analyser.rope.ends import Side
 from analyser.rope.locating import locate
+from analyser.rope.motif_steps import motif_steps
 from analyser.rope.roles import BEAD_OF_RADIUS
 
 READ_PIXELS = 4_000_000
@@ -26,12 +29,29 @@ def judged(
     path: str | Path,
     *,
     limits: Tolerances | None = None,
-    ruler: Ruler | None = None,
+    motif: Motif | None = None,
+    length_mm: float | None = None,
+    worked_to: Side | None = None,
     method: str = "auto",
     card: Card | None = None,
     limit_mp: float = 200.0,
 ) -> Piece:
     """Read, calibrate and judge one photo.
+
+    Parameters
+    ----------
+    path : str or Path
+    limits : Tolerances, optional
+    motif : Motif, optional
+        The one that was woven: tells the rope's repeats, and with ``length_mm`` its rounds.
+    length_mm : float, optional
+        From end to end.
+    worked_to : str, optional
+        The side of the photo at which the rope was worked last.
+    method, card
+        As of ``calibrate``.
+    limit_mp : float
+        Megapixels beyond which a photo is refused.
 
     Raises
     ------
@@ -39,13 +59,15 @@ def judged(
         If the photo cannot be read, what ``method`` or ``card`` names is not in it, or it shows no rope
         that can be judged.
     """
+    ruler = ruler_for(motif, length_mm, worked_to)
+    steps = motif_steps(motif) if motif is not None else None
     photo = reading.read(path, about_pixels=READ_PIXELS, limit_mp=limit_mp)
     bead = BEAD_OF_RADIUS * locate(photo).width / 2
     if bead < 0.9 * BEAD_PX and photo.scale > 1.1:
         finer = READ_PIXELS * (BEAD_PX / bead) ** 2
         photo = reading.read(path, about_pixels=round(finer), limit_mp=limit_mp)
     calibration = calibrating.calibrate(photo, method, card)
-    return audit(calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler)
+    return audit(calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler, motif=steps)
 
 
 def nothing_judged(faulty: Sequence[Mapping[str, str]]) -> PhotoError:

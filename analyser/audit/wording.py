@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from analyser.beads.motif import Motif
 from analyser.photo.reading import Photo
 from analyser.rope.ends import End, Side, end_on_side, ends_of, side_names
 from analyser.rope.placing import Placed
@@ -97,7 +98,7 @@ class Ruler:
         base = self._name("last" if self.worked == "first" else "first")
         return (
             f"the band of one colour round the {base} end is taken for the base, so unpick from the {worked} "
-            f"end; if the {base} end was worked last, say so with --worked-to {base}",
+            f"end; if the {base} end was worked last, unpick from there instead",
         )
 
     def _size(self, at: float, end: End, where: str = "") -> str:
@@ -112,8 +113,22 @@ class Ruler:
         return self.first_end if end == "first" else self.last_end
 
 
-def lot_change(role: str, at: float, de00: float, ruler: Ruler) -> str:
-    """Sentence for a lot change."""
+def ruler_for(motif: Motif | None, length_mm: float | None, worked_to: Side | None) -> Ruler:
+    """The ruler of what a maker tells; rounds need both the motif and the length."""
+    rounds = None
+    if motif is not None and length_mm is not None:
+        rounds = max(1, round(length_mm / (motif.rise_beads * motif.bead_mm[1])))
+    return Ruler(length_mm=length_mm, rounds=rounds, worked_to=worked_to)
+
+
+def lot_change(role: str, at: float, de00: float, ruler: Ruler, sheen: str = "plain") -> str:
+    """Sentence for a lot change; of beads whose colour hangs on the angle it asks, and does not accuse."""
+    if sheen != "plain":
+        return (
+            f"the {role} looks {sheen} and seems to change {ruler.place(at)} (CIEDE2000 {de00:.1f}); such "
+            "beads change with the angle: photograph the rope again turned by 90 degrees before unpicking "
+            "anything"
+        )
     return f"the {role} changes lot {ruler.place(at)} (CIEDE2000 {de00:.1f}); {ruler.unpick(at)} and {FADE}"
 
 
@@ -145,9 +160,8 @@ def slack(start: float, stop: float, ratio: float, ruler: Ruler) -> str:
     else:
         size = f"{(stop - start) * ruler.length_mm / 10:.1f} cm"
     return (
-        f"{size} is drawn up less tightly, its rounds {100 * (ratio - 1):.0f} % farther apart, in the middle "
-        f"{ruler.place((start + stop) / 2)}; gaps darken it, which is no fault of colour: draw the thread up "
-        "more evenly on the next piece"
+        f"{size}, with its middle {ruler.place((start + stop) / 2)}, is drawn up less tightly: its rounds "
+        f"lie {100 * (ratio - 1):.0f} % farther apart; gaps darken it, and that is no fault of colour"
     )
 
 

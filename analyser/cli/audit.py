@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from analyser.audit.piece import Piece
-    from analyser.audit.wording import Ruler
     from analyser.photo.box import Box
     from analyser.photo.calibration import Card
     from analyser.rope.ends import Side
@@ -23,7 +22,9 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PHOTO...")
-@click.option("--motif", help="The motif's name or file: then places are also told in rounds.")
+@click.option(
+    "--motif", help="The motif's name or file: its repeats are then known, and places told in rounds."
+)
 @click.option("--length", help="From end to end, such as 18.5cm: then places are told in cm.")
 @click.option(
     "--worked-to",
@@ -77,6 +78,8 @@ def audit(
     """Judge the rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
     from analyser.audit import comparing, from_photo
     from analyser.audit.piece import Tolerances
+    from analyser.beads import motif as motifs
+    from analyser.beads import units
     from analyser.cli.corrected import save_if_wanted
     from analyser.report import audits
 
@@ -85,7 +88,8 @@ def audit(
     if corrected is not None and len(photos) > 1:
         raise OptionError("--corrected saves one photo; give it with a single PHOTO")
     limits = Tolerances(lot_de00=lot_tolerance, uneven_de00=uneven_from)
-    ruler = _ruler(motif, length, worked_to)
+    woven = motifs.load(motif) if motif else None
+    mm = units.length_mm(length) if length else None
     beads = _stock_beads(stock_file, skip_faulty, {"accent": accent, "body": body})
     pieces: list[Piece] = []
     faulty: list[dict[str, str]] = []
@@ -93,7 +97,14 @@ def audit(
         try:
             with working(f"looking at {photo.name}"):
                 piece = from_photo.judged(
-                    photo, limits=limits, ruler=ruler, method=calibration, card=card, limit_mp=limit_mp
+                    photo,
+                    limits=limits,
+                    motif=woven,
+                    length_mm=mm,
+                    worked_to=worked_to,
+                    method=calibration,
+                    card=card,
+                    limit_mp=limit_mp,
                 )
             pieces.append(piece)
         except AnalyserError as error:
@@ -152,20 +163,6 @@ def audit(
     if faulty:
         return 2
     return 3 if strict and any(piece.verdict != "even" for piece in pieces) else 0
-
-
-def _ruler(motif: str | None, length: str | None, worked_to: Side | None) -> Ruler:
-    from analyser.audit.wording import Ruler
-    from analyser.beads import motif as motifs
-    from analyser.beads.units import length_mm
-
-    mm = length_mm(length) if length else None
-    rounds = None
-    if motif:
-        worked = motifs.load(motif)
-        if mm is not None:
-            rounds = max(1, round(mm / (worked.rise_beads * worked.bead_mm[1])))
-    return Ruler(length_mm=mm, rounds=rounds, worked_to=worked_to)
 
 
 def _stock_beads(stock_file: Path | None, skip_faulty: bool, wanted: dict[str, str | None]) -> dict[str, Any]:

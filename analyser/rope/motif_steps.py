@@ -1,7 +1,7 @@
 """The steps of a known motif: shifts along the rope and turns round it that put it onto itself.
 
 A step is a screw: so many rounds along and so many degrees round. Rounds are what the stitch fixes; how long
-a round is, tension decides, so it is kept apart from them. Nothing here looks at a photo.
+a round is, tension decides, so it is kept apart from them.
 
 A screw keeps its hand when the rope is turned end for end, so steps hold whichever end a strip starts at;
 only a maker who works the other way round makes the mirrored ones.
@@ -28,6 +28,12 @@ MOST_STEPS = 12
 
 HANDS = 0.2
 """A round may be this share shorter or longer than the motif's likely one."""
+
+SEEN_WIDER = 1.12
+"""A tube is seen narrower than its outermost beads reach, 0.88 on drawn chenille: steps look longer."""
+
+NEAR = 0.5
+"""Bead diameters within which a shift is a predicted step: hand work, twist and turning beads move it."""
 
 _SAME = 1e-6  # rounds and turns: places are sums of exact fractions
 
@@ -71,6 +77,34 @@ class MotifSteps:
         round_ = self.diameters_a_round if diameters_a_round is None else diameters_a_round
         turned = mirrored & (self.rounds > 0) & (self.degrees < 180)
         return np.column_stack([self.rounds * round_, np.where(turned, -self.degrees, self.degrees)])
+
+    def predicts(self, shifts: FloatArray, alike: FloatArray) -> npt.NDArray[np.bool_]:
+        """Which shifts seen in a picture are steps of the motif, at the rise and hand that fit most of them.
+
+        Parameters
+        ----------
+        shifts : ndarray, shape (n, 2)
+            Tube radii along the rope, and round it in radians.
+        alike : ndarray, shape (n,)
+            How alike the picture is to itself at each, 0..1.
+
+        Returns
+        -------
+        bool ndarray, shape (n,)
+            All False where none fits.
+        """
+        best, fitting = 0.0, np.zeros(len(shifts), bool)
+        for round_ in np.linspace(self.low, SEEN_WIDER * self.high, 33):
+            for mirrored in (False, True):
+                steps = self.shifts(float(round_), mirrored=mirrored)
+                along = steps[:, 0] * self.bead_of_radius
+                # Bead middles lie inside the outline, so they are seen to turn by less.
+                turn = np.deg2rad(steps[:, 1]) * (1 - self.bead_of_radius / 2)
+                off = np.hypot(shifts[:, None, 0] - along, shifts[:, None, 1] - turn).min(axis=1)
+                near = off < NEAR * self.bead_of_radius
+                if alike[near].sum() > best:
+                    best, fitting = float(alike[near].sum()), near
+        return fitting
 
 
 def motif_steps(motif: Motif, *, reach: float = 14.0) -> MotifSteps:

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed
 
 FloatArray = npt.NDArray[np.floating]
@@ -27,6 +28,9 @@ SEEN_ANGLE = np.deg2rad(72)
 REACH_BEADS = 14.0
 """Longest step along the rope looked for, in bead diameters: a spiral needs about 5, rows up to 6."""
 
+
+ALIKE, ALIKE_TOLD = 0.35, 0.25
+"""Least correlation of a repeat; a repeat that a told motif predicts needs less proof."""
 
 WITNESSES = 6
 """Steps used, each forwards and back: twelve repeats outvote a fault and its neighbours."""
@@ -71,8 +75,14 @@ class Expected:
     steps_in_cells: npt.NDArray[np.intp]
 
 
-def expect(placed: Placed) -> Expected:
+def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
     """Find the motif's repeats in a placed rope and what they want at each place.
+
+    Parameters
+    ----------
+    placed : Placed
+    motif : MotifSteps, optional
+        Of the motif that was woven: only repeats it predicts are then taken, if the picture shows any.
 
     Returns
     -------
@@ -87,7 +97,9 @@ def expect(placed: Placed) -> Expected:
     sampled = np.stack([_sampled(role, rows, columns, cell) for role in placed.belongs])
     known = sampled.sum(axis=0)
     seen = 2 * sampled - known
-    steps = _steps(seen, columns, cell, bead) if len(placed.belongs) > 1 else np.zeros((0, 2), int)
+    steps = np.zeros((0, 2), int)
+    if len(placed.belongs) > 1:
+        steps = _steps(seen, cell, bead, strip.radius, motif)
     expected, expected_known, votes, framed = _vote(seen, known, steps, bead / cell)
     table = _sampled(placed.table.astype(np.float32), rows, columns, cell)
     return Expected(seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps)
@@ -115,7 +127,9 @@ def _correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
     return products / np.maximum(norm, 1e-6), overlap
 
 
-def _steps(seen: FloatArray, columns: FloatArray, cell: float, bead: float) -> npt.NDArray[np.intp]:
+def _steps(
+    seen: FloatArray, cell: float, bead: float, radius: float, motif: MotifSteps | None
+) -> npt.NDArray[np.intp]:
     """The best shifts (along, round) in cells, one of each opposite pair, shape (m, 2)."""
     from scipy.ndimage import maximum_filter
 
@@ -131,7 +145,14 @@ def _steps(seen: FloatArray, columns: FloatArray, cell: float, bead: float) -> n
     # Near repeats are better witnesses than far ones: hand work and slack put far ones out of step.
     worth = np.where(enough, half - 0.012 * shifts[None] * cell / bead, -1.0)
     size = (max(3, round(0.8 * bead / cell)), max(3, round(0.8 * bead / cell)))
-    peaks = np.argwhere((worth == maximum_filter(worth, size=size)) & (half > 0.35))
+    peaks = np.argwhere((worth == maximum_filter(worth, size=size)) & (half > ALIKE_TOLD))
+    alike = half[peaks[:, 0], peaks[:, 1]]
+    if motif is not None:
+        places = np.column_stack([least + peaks[:, 1], peaks[:, 0] - middle_a]) * cell / radius
+        told = motif.predicts(places, alike)
+        peaks = peaks[told] if told.any() else peaks[alike > ALIKE]
+    else:
+        peaks = peaks[alike > ALIKE]
     if not len(peaks):
         return np.zeros((0, 2), np.intp)
     values = worth[peaks[:, 0], peaks[:, 1]]

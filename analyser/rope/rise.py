@@ -43,10 +43,13 @@ class Rise:
         Fraction of the strip's length, rising.
     ratio : ndarray, shape (n,)
         1 where the rounds lie as usual, 1.1 where they lie a tenth farther apart.
+    gain : ndarray, shape (n,)
+        How much more alike the repeat is there than the place one usual repeat farther on, 0..2.
     """
 
     at: FloatArray
     ratio: FloatArray
+    gain: FloatArray
 
 
 def rise_along(expected: Expected) -> Rise | None:
@@ -72,7 +75,8 @@ def rise_along(expected: Expected) -> Rise | None:
         return None
     index, off = np.flatnonzero(good), round(0.1 * along)
     beside = [likeness[np.clip(best[good] + o, 0, len(shifts) - 1), index] for o in (-off, -1, 1, off)]
-    if np.median(top[good] - np.maximum(beside[0], beside[3])) < SHARP:
+    sharp = top[good] - np.maximum(beside[0], beside[3])
+    if np.median(sharp) < SHARP:
         return None
     # The top of the parabola through three neighbours: finer than a cell.
     bend = np.minimum(beside[1] - 2 * top[good] + beside[2], -1e-6)
@@ -80,7 +84,9 @@ def rise_along(expected: Expected) -> Rise | None:
     from scipy.ndimage import median_filter
 
     ratio = median_filter(local / np.median(local), size=3 * STEPS_A_BEAD, mode="nearest")
-    return Rise((index + local / 2) / length, ratio)
+    usual = int(np.median(best[good]))
+    gain = top[good] - likeness[max(usual - 1, 0) : usual + 2].max(axis=0)[good]
+    return Rise((index + local / 2) / length, ratio, gain)
 
 
 def _long_step(expected: Expected) -> tuple[int, int] | None:

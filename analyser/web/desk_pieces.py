@@ -10,7 +10,6 @@ from typing import Any
 from analyser.audit import comparing
 from analyser.audit import from_photo as audits
 from analyser.audit.piece import Piece
-from analyser.audit.wording import Ruler
 from analyser.beads import measuring, pile_naming, stock, units
 from analyser.beads.bead import Bead
 from analyser.beads.measuring import Tray
@@ -34,16 +33,13 @@ def piece_of(path: str, wishes: Wishes) -> Piece:
     """The audit of a photo, kept."""
     motif, length = wishes.get("motif"), wishes.get("length")
     mm = units.length_mm(length) if length else None
-    rounds = None
-    if motif and mm is not None:
-        woven = shipped_motif(motif)
-        rounds = max(1, round(mm / (woven.rise_beads * woven.bead_mm[1])))
+    woven = shipped_motif(motif) if motif else None
 
     def judge() -> Piece:
-        piece = audits.judged(path, ruler=Ruler(length_mm=mm, rounds=rounds), limit_mp=LIMIT_MP)
+        piece = audits.judged(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP)
         return dataclasses.replace(piece, photo=dataclasses.replace(piece.photo, file=Path(path).name))
 
-    return _PIECES.get((path, mm, rounds), judge)
+    return _PIECES.get((path, mm, motif), judge)
 
 
 def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:

@@ -12,12 +12,11 @@ import numpy as np
 import pytest
 
 sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw
+from rope_drawing import Recipe, draw, photo_of
 
 from analyser.audit.evenness import audit
 from analyser.colour import grey_scale
 from analyser.photo.calibration import calibrate
-from analyser.photo.reading import Photo
 
 EVEN = Recipe(
     "chenille", "bow", "falloff", "paper", (32, 25, -8), (76, -20, 8), 50, 8.5, 0.6, 70, 11, gloss=0.05
@@ -30,12 +29,6 @@ PLAIN = replace(EVEN, kind="rings", rounds=72, light="warm", table="wood", fault
 @cache
 def rope(recipe):
     return draw(recipe)
-
-
-def photo_of(linear) -> Photo:
-    height, width = linear.shape[:2]
-    stored = np.clip(linear, 0, 1).astype(np.float32)
-    return Photo(stored, None, (linear >= 0.995).any(axis=2), "drawn.jpg", width, height, "sRGB", 1, "0" * 64)
 
 
 @cache
@@ -132,3 +125,33 @@ def test_a_rope_of_one_colour_says_what_it_cannot_tell():
     piece = of(draw(recipe).linear)
     assert piece.verdict == "even"
     assert any("one colour" in note for note in piece.notes)
+
+
+def test_a_change_in_metal_is_asked_about_and_not_called_uneven():
+    # That metal mirrors the room: common practice, no source. Drawn: a light box in a dark room.
+    metal = replace(
+        EVEN, light="window", table="grey", rounds=40, body=(42, -28, -10), accent=(68, 8, 50), seed=21,
+        gloss=0.06, finish_accent="metallic", fault="lot-change", fault_role="accent", size=8.0, at=0.5,
+    )  # fmt: skip
+    piece = piece_of(metal)
+    (finding,) = piece.findings
+    assert (finding.kind, finding.role) == ("lot-change", "accent")
+    assert "turned by 90 degrees before unpicking" in finding.says
+    assert piece.verdict == "check"
+    assert any("accent looks metallic" in note for note in piece.notes)
+
+
+def test_a_motif_of_three_colours_has_three_roles_and_no_strays():
+    three = replace(EVEN, light="even", third=(55, 45, 45), seed=15)
+    piece = piece_of(three)
+    assert [role.role for role in piece.roles] == ["body", "accent", "third"]
+    assert piece.verdict == "even"
+    # The drawn lights of the three lie in this order of lightness.
+    body, accent, third = (role.lab[0] for role in piece.roles)
+    assert body < third < accent
+    odd = of(
+        draw(
+            replace(EVEN, light="even", third=(55, 45, 45), seed=15, fault="stray-bead", fault_role="body")
+        ).linear
+    )
+    assert [(f.kind, f.role) for f in odd.findings] == [("stray-bead", "body")]

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyser.audit.wording import Ruler, lot_change, plain_round, stray_bead
+from analyser.audit.wording import Ruler, lot_change, plain_round, slack, stray_bead
 
 # 18 cm and 130 rounds from end to end.
 RULER = Ruler(length_mm=180.0, rounds=130)
@@ -37,6 +37,15 @@ def test_where_the_end_worked_last_is_not_known_the_maker_knows_it():
     assert lot_change("body", 0.689, 3.06, RULER) == (
         "the body changes lot 5.6 cm from the right end, about 40 rounds (CIEDE2000 3.1); "
         "unpick from the end worked last to here and fade the lots 3:1, 1:1, 1:3"
+    )
+
+
+def test_beads_that_change_with_the_angle_are_not_accused():
+    said = lot_change("accent", 0.2, 3.06, LEFT, "metallic")
+    assert said == (
+        "the accent looks metallic and seems to change 3.6 cm from the left end, about 26 rounds "
+        "(CIEDE2000 3.1); such beads change with the angle: photograph the rope again turned by 90 degrees "
+        "before unpicking anything"
     )
 
 
@@ -83,4 +92,12 @@ def test_advice_that_rests_on_the_picture_says_so():
     assert RIGHT.notes() == ()
     (note,) = replace(RIGHT, base_seen=True).notes()
     assert "round the left end is taken for the base, so unpick from the right end" in note
-    assert "--worked-to left" in note
+    assert "if the left end was worked last, unpick from there instead" in note
+
+
+def test_a_slack_stretch_is_a_remark_with_its_size_and_middle():
+    # 0.1 to 0.3 of 18 cm: 3.6 cm long, its middle 3.6 cm and 26 rounds from the left.
+    assert slack(0.1, 0.3, 1.12, LEFT) == (
+        "3.6 cm, with its middle 3.6 cm from the left end, about 26 rounds, is drawn up less tightly: its "
+        "rounds lie 12 % farther apart; gaps darken it, and that is no fault of colour"
+    )

@@ -133,3 +133,21 @@ def test_a_colour_more_makes_steps_longer():
     assert {(2, 0), (0, 120), (2, 120)} <= set(rounded(motif_steps(third)))
     assert 1 not in motif_steps(third).rounds
     assert len(motif_steps(motif.load("herringbone"), reach=2.0).rounds) == 3
+
+
+@pytest.mark.parametrize("hand", [1, -1])
+def test_shifts_seen_are_matched_at_the_rise_and_hand_that_fit(hand):
+    # Chenille's steps by hand (see above), a tenth longer than likely; bead middles lie inside the outline.
+    steps = motif_steps(motif.load("chenille"))
+    inside = 1 - steps.bead_of_radius / 2
+    rise = 1.1 * steps.diameters_a_round * steps.bead_of_radius
+    true = np.array([(2 * rise, 0.0), (rise, hand * np.pi / 3 * inside), (rise, -hand * np.pi / 3 * inside)])
+    # Half-way round between two steps, farther from each than hand work goes, whatever the rise.
+    decoys = np.array([(rounds * rise, np.pi / 6 * inside) for rounds in (1, 2, 3)])
+    told = steps.predicts(np.vstack([true, decoys]), np.array([0.9, 0.6, 0.6, 0.4, 0.4, 0.4]))
+    assert told.tolist() == [True] * 3 + [False] * 3
+
+
+def test_shifts_that_no_rise_explains_are_not_steps():
+    steps = motif_steps(motif.load("chenille"))
+    assert not steps.predicts(np.array([(0.1, 0.9)]), np.array([0.9])).any()

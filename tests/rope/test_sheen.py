@@ -14,11 +14,10 @@ import numpy as np
 import pytest
 
 sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw
+from rope_drawing import Recipe, draw, photo_of
 from rope_finish import FILM, GLASS, film_reflectance, mirrored
 from rope_generator import ACCENT, BODY, places
 
-from analyser.photo.reading import Photo
 from analyser.rope.locating import locate
 from analyser.rope.placing import place
 from analyser.rope.sheen import sheens
@@ -35,12 +34,6 @@ ROLES = {"body": BODY, "accent": ACCENT}
 @cache
 def rope(recipe):
     return draw(recipe)
-
-
-def photo_of(linear) -> Photo:
-    height, width = linear.shape[:2]
-    stored = np.clip(linear, 0, 1).astype(np.float32)
-    return Photo(stored, None, (linear >= 0.995).any(axis=2), "drawn.jpg", width, height, "sRGB", 1, "0" * 64)
 
 
 @cache
