@@ -81,7 +81,7 @@ def small_things(
     # Whole, a shaded thing keeps its light and shade; apart by colour, a flat one is rid of its neighbours.
     pixels = np.stack([plane[out > 0] for plane in planes], axis=1).astype(float)
     colours = clustering.best_centres(
-        *clustering.coarser(pixels, np.ones(len(pixels)), 300), _OUT_COLOURS, starts=4
+        *clustering.coarser(pixels[np.lexsort(pixels.T)], np.ones(len(pixels)), 300), _OUT_COLOURS, starts=4
     )
     owner = clustering.nearest(pixels, colours)
     whole = _parts(linear, out, np.zeros(len(pixels), dtype=np.intp), side * side / 2)

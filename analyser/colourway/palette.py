@@ -35,6 +35,8 @@ FEWEST, MOST = 2, 24
 #: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
 READ_PIXELS = 180_000
 # The small picture on which the centres are decided: less than a quarter-size copy of 0.6 megapixels.
+# Distance in Lab up to which a pixel shows a palette colour: two such fields side by side look alike in use.
+_SHOWS = 4.0
 _SMALL = 20_000
 # Colours the pixels are gathered into: the sum of squares then comes out within 0.1 % (measured).
 _FINE, _COARSE = 8_000, 3_000
@@ -268,8 +270,13 @@ def _places(
             own = inside
         depth = cv2.distanceTransform(np.pad(own, 1).astype(np.uint8), cv2.DIST_L2, 3)[1:-1, 1:-1]
         off[inside] = ((pixels - colour) ** 2).sum(axis=1)
-        # Half as deep as the deepest: the patch's middle, without leaving the choice of shade to its shape.
-        y, x = np.unravel_index(np.where(own & (depth >= 0.5 * depth.max()), off, np.inf).argmin(), off.shape)
+        # Half as deep as the deepest: the patch's middle, without leaving the choice of shade to its shape;
+        # less deep where only another shade of the same colour's lies there.
+        for share in (0.5, 0.25, 0.0):
+            deep = np.where(own & (depth >= share * depth.max()), off, np.inf)
+            y, x = np.unravel_index(deep.argmin(), off.shape)
+            if deep[y, x] <= _SHOWS**2:
+                break
         places[index] = x + 0.5, y + 0.5
     return places
 
