@@ -12,6 +12,7 @@ from analyser.errors import PhotoError
 from analyser.rope.logs import calm, log_features
 from analyser.rope.roles import (
     BEAD_OF_RADIUS,
+    MOST_ROLES,
     SHADE,
     RoleModel,
     fit_roles,
@@ -107,9 +108,11 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     rim = max(3, round(0.4 * bead)) | 1
     inside &= cv2.dilate(table.astype(np.uint8), np.ones((rim, rim))) == 0
     place_along = np.broadcast_to(strip.fraction(np.arange(features.shape[1])), inside.shape)
+    most = MOST_ROLES
     for _ in range(2):
         level = features - light[None]
-        model = fit_roles(level[inside], weights[inside], place_along[inside])
+        model = fit_roles(level[inside], weights[inside], place_along[inside], most=most)
+        most = max(len(model.means), 2)  # once looked for in vain, a third role is not looked for again
         belongs = _belongs(level, model)
         light = light + _slow_light(level, belongs, model, inside, strip, bead)
     level = features - light[None]

@@ -40,6 +40,8 @@ LAWS = 4
 """Normal laws fitted: two roles, the shade of one of them, and edges with sheen. One more is fitted to see
 whether there is a third role."""
 
+MOST_ROLES = 3
+
 THIRD_ROLE_FROM = 3.3
 """Bhattacharyya distance, shade allowed for, from which a narrow law is a third role: of 71 drawn and
 rendered ropes of two roles it was 2.7 at most, of 15 drawn ropes of three the least was 4.2."""
@@ -92,7 +94,9 @@ class _Laws:
         return [law for law in range(len(self.shares)) if self.shares[law] >= LEAST_SHARE]
 
 
-def fit_roles(features: FloatArray, weights: FloatArray, along: FloatArray) -> RoleModel:
+def fit_roles(
+    features: FloatArray, weights: FloatArray, along: FloatArray, *, most: int = MOST_ROLES
+) -> RoleModel:
     """Find the roles among pixels.
 
     Parameters
@@ -103,12 +107,16 @@ def fit_roles(features: FloatArray, weights: FloatArray, along: FloatArray) -> R
         Larger where the surroundings are even, so that bead middles count more than edges.
     along : ndarray, shape (n,)
         Place along the rope, 0 to 1.
+    most : int
+        Roles looked for at most, 2 or 3; a third costs another fit.
     """
     thin = slice(None, None, max(1, len(features) // _SAMPLES))
     x, w, s = features[thin], weights[thin] / weights[thin].mean(), along[thin]
-    laws = _fitted(x, w, s, LAWS + 1)
-    chosen, distance = _two_roles(laws)
-    third = _third_role(laws, chosen)
+    third = None
+    if most == MOST_ROLES:
+        laws = _fitted(x, w, s, LAWS + 1)
+        chosen, distance = _two_roles(laws)
+        third = _third_role(laws, chosen)
     if third is None:
         laws = _fitted(x, w, s, LAWS)
         chosen, distance = _two_roles(laws)
@@ -258,8 +266,8 @@ def _em(x: FloatArray, w: FloatArray, responsibility: FloatArray) -> tuple[float
 def log_density(x: FloatArray, mean: FloatArray, covariance: FloatArray) -> FloatArray:
     """Log of the normal density at x, shape (...)."""
     lower = np.linalg.cholesky(covariance)
-    z = np.linalg.solve(lower, (x - mean).reshape(-1, 3).T)
-    out = -0.5 * (z**2).sum(axis=0) - np.log(np.diag(lower)).sum() - 1.5 * np.log(2 * np.pi)
+    z = (x - mean).reshape(-1, 3) @ np.linalg.inv(lower).T
+    out = -0.5 * np.einsum("ij,ij->i", z, z) - np.log(np.diag(lower)).sum() - 1.5 * np.log(2 * np.pi)
     return np.asarray(out.reshape(x.shape[:-1]))
 
 
