@@ -18,6 +18,7 @@ from analyser.rope.roles import (
     fit_roles,
     log_density,
 )
+from analyser.rope.spots import find_spots, with_spots
 from analyser.rope.table import table_beside, table_ratios
 from analyser.rope.unrolling import Strip
 
@@ -117,7 +118,11 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         light = light + _slow_light(level, belongs, model, inside, strip, bead)
     level = features - light[None]
     belongs = _belongs(level, model)
+    amount = (belongs * inside).sum(axis=1)
+    model = with_spots(model, find_spots(level, belongs, table, strip, bead), strip, amount)
+    belongs = _belongs(level, model)
     strip = _without_end_parts(strip, belongs, bead)
+    belongs[:, table] = 0
     beads = _beads(strip, belongs, bead)
     if len(beads) < 24:
         raise PhotoError(

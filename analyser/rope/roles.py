@@ -77,6 +77,26 @@ class RoleModel:
     shares: FloatArray
     distance: float
 
+    def with_role(self, mean: FloatArray, covariance: FloatArray, share: float, distance: float) -> RoleModel:
+        """With one role more, ``distance`` from the nearest of the others."""
+        return RoleModel(
+            np.vstack([self.means, mean]),
+            np.concatenate([self.covariances, covariance[None]]),
+            np.append(self.shares, share),
+            max(self.distance, distance),
+        )
+
+    def with_lot(self, role: int, mean: FloatArray, covariance: FloatArray, share: float) -> RoleModel:
+        """With another lot of a role, joined with it in one law."""
+        joined = _joined(
+            np.array([self.shares[role], share]),
+            np.stack([self.means[role], mean]),
+            np.stack([self.covariances[role], covariance]),
+        )
+        means, covariances, shares = self.means.copy(), self.covariances.copy(), self.shares.copy()
+        means[role], covariances[role], shares[role] = joined
+        return RoleModel(means, covariances, shares, self.distance)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Laws:
@@ -88,7 +108,7 @@ class _Laws:
     lots: npt.NDArray[np.bool_]
 
     def apart(self, a: int, b: int, shade: FloatArray = SHADE) -> float:
-        return _bhattacharyya(self.means[a], self.covariances[a], self.means[b], self.covariances[b], shade)
+        return laws_apart(self.means[a], self.covariances[a], self.means[b], self.covariances[b], shade)
 
     def able(self) -> list[int]:
         return [law for law in range(len(self.shares)) if self.shares[law] >= LEAST_SHARE]
@@ -216,11 +236,18 @@ def _with_shades(law: int, chosen: list[int], laws: _Laws) -> tuple[FloatArray, 
             and tint < 2
         ):
             together.append(other)
-    part = shares[together] / shares[together].sum()
-    mean = part @ means[together]
-    off = means[together] - mean
-    covariance = np.einsum("i,ijk->jk", part, covariances[together]) + (off * part[:, None]).T @ off
-    return mean, covariance, float(shares[together].sum())
+    return _joined(shares[together], means[together], covariances[together])
+
+
+def _joined(
+    shares: FloatArray, means: FloatArray, covariances: FloatArray
+) -> tuple[FloatArray, FloatArray, float]:
+    """One law of the same mean and covariance as several together: mean, covariance, share."""
+    part = shares / shares.sum()
+    mean = part @ means
+    off = means - mean
+    covariance = np.einsum("i,ijk->jk", part, covariances) + (off * part[:, None]).T @ off
+    return mean, covariance, float(shares.sum())
 
 
 def _starts(x: FloatArray, count: int) -> list[FloatArray]:
@@ -244,6 +271,11 @@ def _laws(
         d = x - means[j]
         covariances[j] = (d * part[:, j, None]).T @ d / total[j] + _FLOOR
     return total / w.sum(), means, covariances
+
+
+def law_of(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance of pixels of one colour, shape (n, 3)."""
+    return x.mean(axis=0), np.cov(x, rowvar=False) + _FLOOR
 
 
 def _em(x: FloatArray, w: FloatArray, responsibility: FloatArray) -> tuple[float, FloatArray]:
@@ -271,9 +303,10 @@ def log_density(x: FloatArray, mean: FloatArray, covariance: FloatArray) -> Floa
     return np.asarray(out.reshape(x.shape[:-1]))
 
 
-def _bhattacharyya(
+def laws_apart(
     mean_a: FloatArray, cov_a: FloatArray, mean_b: FloatArray, cov_b: FloatArray, shade: FloatArray = SHADE
 ) -> float:
+    """Bhattacharyya distance of two normal laws, shade allowed for."""
     # Beads of one colour in light and in shade differ in the first feature alone: that counts for little.
     cov_a, cov_b = cov_a + shade, cov_b + shade
     pooled = (cov_a + cov_b) / 2

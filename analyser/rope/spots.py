@@ -1,0 +1,168 @@
+"""Beads whose colour the roles' laws do not hold: a role of few beads, or another lot of one.
+
+A mixture of laws overlooks what covers little: the accents of a spiral are a tenth of it, a lot of them at
+one end a fiftieth. But they are beads: compact spots of one colour, as large as a bead, in the middle of the
+tube as at its sides. Gaps are narrower, shade is wider, and the table shows at the sides alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.rope.roles import (
+    MOST_ROLES,
+    NARROW,
+    ONE_ROLE_BELOW,
+    THIRD_ROLE_FROM,
+    RoleModel,
+    law_of,
+    laws_apart,
+)
+from analyser.rope.unrolling import Strip
+
+FloatArray = npt.NDArray[np.floating]
+BoolArray = npt.NDArray[np.bool_]
+
+AREA = 0.15, 1.1
+"""Least and greatest area of a spot in squared bead diameters; a whole round bead has 0.79."""
+
+WIDEST = 1.5
+"""Longest side of a spot in bead diameters: beads of one round may touch, shade runs on."""
+
+INWARDS = 0.65
+"""Share of the radius within which spots are looked for; half of them must lie within ``MIDDLE``."""
+
+MIDDLE = 0.45
+
+RIM = 0.6
+"""Bead diameters from the table within which nothing is a spot."""
+
+LEAST_SPOTS = 4
+"""Spots of one colour from which they are beads of the motif and not strays."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spots:
+    """Bead-sized spots of no role.
+
+    Attributes
+    ----------
+    column, row : ndarray, shape (n,)
+        Middle of each, in the strip.
+    colour : ndarray, shape (n, 3)
+        Median log features of each.
+    pixels : ndarray, shape (m, 3)
+        Log features of all their pixels.
+    """
+
+    column: FloatArray
+    row: FloatArray
+    colour: FloatArray
+    pixels: FloatArray
+
+
+def find_spots(level: FloatArray, belongs: FloatArray, table: BoolArray, strip: Strip, bead: float) -> Spots:
+    """Compact spots of no role's colour.
+
+    Parameters
+    ----------
+    level : ndarray, shape (across, along, 3)
+        Log features, slow light divided out.
+    belongs : ndarray, shape (k, across, along)
+        Probability of each role.
+    table : bool ndarray, shape (across, along)
+    strip : Strip
+    bead : float
+        Diameter in strip pixels.
+    """
+    from scipy import ndimage
+
+    rows = np.abs(np.arange(level.shape[0]) - strip.middle)[:, None]
+    columns = np.arange(level.shape[1])[None]
+    looked = (rows < INWARDS * strip.radius) & (columns >= strip.start + bead) & (columns < strip.stop - bead)
+    # Beside the table its blurred rim and its shadow between loops are spots too.
+    reach = round(2 * RIM * bead) | 1
+    rim = cv2.dilate(table.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
+    strange = (belongs.max(axis=0) < 0.5) & looked & ~table
+    size = max(3, round(0.4 * bead)) | 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    labels, _ = ndimage.label(cv2.morphologyEx(strange.astype(np.uint8), cv2.MORPH_OPEN, disc))
+    middles, colours, pixels = [], [], []
+    for index, where in enumerate(ndimage.find_objects(labels), 1):
+        mine = labels[where] == index
+        if (mine & rim[where]).sum() > 0.2 * mine.sum():
+            continue
+        if not AREA[0] < mine.sum() / bead**2 < AREA[1] or max(mine.shape) > WIDEST * bead:
+            continue
+        features = level[where][mine]
+        row, column = np.argwhere(mine).mean(axis=0)
+        middles.append((where[1].start + column, where[0].start + row))
+        colours.append(np.median(features, axis=0))
+        pixels.append(features)
+    return Spots(
+        np.array([middle[0] for middle in middles]),
+        np.array([middle[1] for middle in middles]),
+        np.array(colours).reshape(-1, 3),
+        np.vstack([np.zeros((0, 3)), *pixels]),
+    )
+
+
+def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -> RoleModel:
+    """The roles with bead-sized spots of one colour taken in.
+
+    Parameters
+    ----------
+    model : RoleModel
+    spots : Spots
+    strip : Strip
+    seen : ndarray, shape (k, along)
+        How much of each role is seen at each column.
+
+    Returns
+    -------
+    RoleModel
+        The same where the spots are few, of many colours, or at the sides alone.
+    """
+    if len(spots.column) < LEAST_SPOTS:
+        return model
+    if np.median(np.abs(spots.row - strip.middle)) > MIDDLE * strip.radius:
+        return model
+    middle = np.median(spots.colour, axis=0)
+    spread = 1.4826 * np.median(np.abs(spots.colour - middle), axis=0)
+    if np.hypot(*spread[1:]) > NARROW:
+        return model
+    near = np.abs(spots.pixels - np.median(spots.pixels, axis=0)) < 4 * (
+        1.4826 * np.median(np.abs(spots.pixels - np.median(spots.pixels, axis=0)), axis=0) + 0.02
+    )
+    mean, covariance = law_of(spots.pixels[near.all(axis=1)])
+    inside = (np.abs(np.arange(strip.linear.shape[0]) - strip.middle) < INWARDS * strip.radius).sum()
+    share = len(spots.pixels) / max(inside * (strip.stop - strip.start), 1)
+    apart = [laws_apart(mean, covariance, m, c) for m, c in zip(model.means, model.covariances, strict=True)]
+    at = strip.fraction(spots.column)
+    if len(model.means) > 1:
+        nearest = int(np.argmin(apart))
+        if _takes_over(at, strip, seen[nearest]):
+            return model.with_lot(nearest, mean, covariance, share)
+    thirds = np.bincount(np.minimum((at * 3).astype(int), 2), minlength=3)
+    least = ONE_ROLE_BELOW if len(model.means) == 1 else THIRD_ROLE_FROM
+    if len(model.means) < MOST_ROLES and thirds.min() >= 2 and min(apart) >= least:
+        return model.with_role(mean, covariance, share, min(apart))
+    return model
+
+
+def _takes_over(at: FloatArray, strip: Strip, seen: FloatArray) -> bool:
+    """Whether the spots lie on one side of some place, where a role seen on the other is missing."""
+    sections = 12
+    place = np.clip(strip.fraction(np.arange(len(seen))) * sections, 0, sections - 0.5).astype(int)
+    kept = slice(strip.start, strip.stop)
+    course = np.bincount(place[kept], seen[kept], sections)
+    for cut in range(1, sections):
+        behind = float((at >= cut / sections).mean())
+        amounts = course[:cut].mean(), course[cut:].mean()
+        if (behind < 0.1 and 4 * amounts[0] < amounts[1]) or (behind > 0.9 and 4 * amounts[1] < amounts[0]):
+            return True
+    return False
