@@ -107,7 +107,8 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     table = table_beside(strip.linear, features, strip.radius)
     # The table's rim, where the rope's edge is blurred into it, is no bead either.
     rim = max(3, round(0.4 * bead)) | 1
-    inside &= cv2.dilate(table.astype(np.uint8), np.ones((rim, rim))) == 0
+    blurred = cv2.dilate(table.astype(np.uint8), np.ones((rim, rim))) > 0
+    inside &= ~blurred
     place_along = np.broadcast_to(strip.fraction(np.arange(features.shape[1])), inside.shape)
     most = MOST_ROLES
     for _ in range(2):
@@ -123,7 +124,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     belongs = _belongs(level, model)
     strip = _without_end_parts(strip, belongs, bead)
     belongs[:, table] = 0
-    beads = _beads(strip, belongs, bead)
+    beads = _beads(strip, np.where(blurred, np.float32(0), belongs), bead)
     if len(beads) < 24:
         raise PhotoError(
             f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
