@@ -88,13 +88,12 @@ class RoleModel:
 
     def with_lot(self, role: int, mean: FloatArray, covariance: FloatArray, share: float) -> RoleModel:
         """With another lot of a role, joined with it in one law."""
-        joined = _joined(
-            np.array([self.shares[role], share]),
-            np.stack([self.means[role], mean]),
-            np.stack([self.covariances[role], covariance]),
+        # Both count alike, however short one is, or its beads would lie outside the law.
+        mean, covariance, _ = _joined(
+            np.ones(2), np.stack([self.means[role], mean]), np.stack([self.covariances[role], covariance])
         )
         means, covariances, shares = self.means.copy(), self.covariances.copy(), self.shares.copy()
-        means[role], covariances[role], shares[role] = joined
+        means[role], covariances[role], shares[role] = mean, covariance, shares[role] + share
         return RoleModel(means, covariances, shares, self.distance)
 
 

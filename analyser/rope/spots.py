@@ -34,15 +34,19 @@ WIDEST = 1.5
 """Longest side of a spot in bead diameters: beads of one round may touch, shade runs on."""
 
 INWARDS = 0.65
-"""Share of the radius within which spots are looked for; half of them must lie within ``MIDDLE``."""
+"""Share of the radius within which spots are looked for."""
 
 MIDDLE = 0.45
+"""Half of the spots must lie within this share of the radius: what is table lies farther out."""
 
 RIM = 0.6
 """Bead diameters from the table within which nothing is a spot."""
 
 LEAST_SPOTS = 4
 """Spots of one colour from which they are beads of the motif and not strays."""
+
+SECTIONS = 40
+"""Of the length, in which a role is looked for; under a loop of a spiral each."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,7 +129,9 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
     Returns
     -------
     RoleModel
-        The same where the spots are few, of many colours, or at the sides alone.
+        The same one where the spots are few, of many colours, at the sides alone, or near a role already
+        there. With another lot of a role where they lie on one side of some place and the role on the other;
+        with a role more where they lie all along.
     """
     if len(spots.column) < LEAST_SPOTS:
         return model
@@ -135,18 +141,17 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
     spread = 1.4826 * np.median(np.abs(spots.colour - middle), axis=0)
     if np.hypot(*spread[1:]) > NARROW:
         return model
-    near = np.abs(spots.pixels - np.median(spots.pixels, axis=0)) < 4 * (
-        1.4826 * np.median(np.abs(spots.pixels - np.median(spots.pixels, axis=0)), axis=0) + 0.02
-    )
-    mean, covariance = law_of(spots.pixels[near.all(axis=1)])
+    # A spot or two of another colour among them must not widen the law.
+    off = np.abs(spots.pixels - np.median(spots.pixels, axis=0))
+    near = (off < 4 * (1.4826 * np.median(off, axis=0) + 0.02)).all(axis=1)
+    mean, covariance = law_of(spots.pixels[near])
     inside = (np.abs(np.arange(strip.linear.shape[0]) - strip.middle) < INWARDS * strip.radius).sum()
     share = len(spots.pixels) / max(inside * (strip.stop - strip.start), 1)
     apart = [laws_apart(mean, covariance, m, c) for m, c in zip(model.means, model.covariances, strict=True)]
     at = strip.fraction(spots.column)
-    if len(model.means) > 1:
-        nearest = int(np.argmin(apart))
-        if _takes_over(at, strip, seen[nearest]):
-            return model.with_lot(nearest, mean, covariance, share)
+    gone = [role for role in range(len(model.means)) if _takes_over(at, strip, seen[role])]
+    if gone:
+        return model.with_lot(min(gone, key=lambda role: apart[role]), mean, covariance, share)
     thirds = np.bincount(np.minimum((at * 3).astype(int), 2), minlength=3)
     least = ONE_ROLE_BELOW if len(model.means) == 1 else THIRD_ROLE_FROM
     if len(model.means) < MOST_ROLES and thirds.min() >= 2 and min(apart) >= least:
@@ -156,12 +161,11 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
 
 def _takes_over(at: FloatArray, strip: Strip, seen: FloatArray) -> bool:
     """Whether the spots lie on one side of some place, where a role seen on the other is missing."""
-    sections = 12
-    place = np.clip(strip.fraction(np.arange(len(seen))) * sections, 0, sections - 0.5).astype(int)
+    place = np.clip(strip.fraction(np.arange(len(seen))) * SECTIONS, 0, SECTIONS - 0.5).astype(int)
     kept = slice(strip.start, strip.stop)
-    course = np.bincount(place[kept], seen[kept], sections)
-    for cut in range(1, sections):
-        behind = float((at >= cut / sections).mean())
+    course = np.bincount(place[kept], seen[kept], SECTIONS)
+    for cut in range(1, SECTIONS):
+        behind = float((at >= cut / SECTIONS).mean())
         amounts = course[:cut].mean(), course[cut:].mean()
         if (behind < 0.1 and 4 * amounts[0] < amounts[1]) or (behind > 0.9 and 4 * amounts[1] < amounts[0]):
             return True
