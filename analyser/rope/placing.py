@@ -120,8 +120,9 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     level = features - light[None]
     belongs = _belongs(level, model)
     amount = (belongs * inside).sum(axis=1)
-    model = with_spots(model, find_spots(level, belongs, table, strip, bead), strip, amount)
-    belongs = _belongs(level, model)
+    told = with_spots(model, find_spots(level, belongs, table, strip, bead), strip, amount)
+    if told is not model:
+        model, belongs = told, _belongs(level, told)
     strip = _without_end_parts(strip, belongs, bead)
     belongs[:, table] = 0
     # A bead measured in the blurred rim would be part table: body beads of a spiral scattered so much that

@@ -45,6 +45,9 @@ RIM = 0.6
 LEAST_SPOTS = 4
 """Spots of one colour from which they are beads of the motif and not strays."""
 
+MIXED = 0.3
+"""Distance of the two log ratios to a mixture of two roles within which spots are their beads' edges."""
+
 SECTIONS = 40
 """Of the length, in which a role is looked for; under a loop of a spiral each."""
 
@@ -129,8 +132,8 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
     Returns
     -------
     RoleModel
-        The same one where the spots are few, of many colours, at the sides alone, or near a role already
-        there. With another lot of a role where they lie on one side of some place and the role on the other;
+        The same one where the spots are few, of many colours, at the sides alone, near a role already
+        there or a mixture of two. With another lot of a role where they lie on one side of some place and the role on the other;
         with a role more where they lie all along.
     """
     if len(spots.column) < LEAST_SPOTS:
@@ -154,7 +157,8 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
         return model.with_lot(min(gone, key=lambda role: apart[role]), mean, covariance, share)
     thirds = np.bincount(np.minimum((at * 3).astype(int), 2), minlength=3)
     least = ONE_ROLE_BELOW if len(model.means) == 1 else THIRD_ROLE_FROM
-    if len(model.means) < MOST_ROLES and thirds.min() >= 2 and min(apart) >= least:
+    along = thirds.min() >= 2 and len(model.means) < MOST_ROLES
+    if along and min(apart) >= least and not _mixes(mean, model.means):
         return model.with_role(mean, covariance, share, min(apart))
     return model
 
@@ -170,3 +174,21 @@ def _takes_over(at: FloatArray, strip: Strip, seen: FloatArray) -> bool:
         if (behind < 0.1 and 4 * amounts[0] < amounts[1]) or (behind > 0.9 and 4 * amounts[1] < amounts[0]):
             return True
     return False
+
+
+def _mixes(features: FloatArray, roles: FloatArray) -> bool:
+    """Whether a colour has the hue of two roles' light mixed, as at the edges of their beads."""
+    if len(roles) < 2:
+        return False
+    first, second = np.exp(_logs(roles[0])), np.exp(_logs(roles[1]))
+    part = np.linspace(0.1, 0.9, 17)[:, None]
+    logs = np.log(part * first + (1 - part) * second)
+    mixed = np.column_stack([logs[:, 0] - logs[:, 1], logs[:, 2] - logs[:, 1]])
+    return bool((np.hypot(*(mixed - features[1:]).T) < MIXED).any())
+
+
+def _logs(features: FloatArray) -> FloatArray:
+    """Log linear light of log features, shape (3,)."""
+    mean, red, blue = features
+    green = mean - (red + blue) / 3
+    return np.array([green + red, green, green + blue])

@@ -125,6 +125,7 @@ def test_spots_where_a_role_is_missing_are_its_other_lot():
         pytest.param(lambda: spots(EVERYWHERE, GREEN, scatter=3.0), id="of many colours"),
         pytest.param(lambda: spots([0.4, 0.45, 0.5, 0.55, 0.6], GREEN), id="in one stretch, no role missing"),
         pytest.param(lambda: spots(EVERYWHERE, (-3.2, 0.5, 0.3)), id="shade of the first role"),
+        pytest.param(lambda: spots(EVERYWHERE, (-2.0, 0.05, 0.0)), id="edges between the roles"),
     ],
 )
 def test_other_spots_change_nothing(strange):
