@@ -132,9 +132,9 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
     Returns
     -------
     RoleModel
-        The same one where the spots are few, of many colours, at the sides alone, near a role already
-        there or a mixture of two. With another lot of a role where they lie on one side of some place and the role on the other;
-        with a role more where they lie all along.
+        The same one where the spots are few, of many colours, at the sides alone, near a role already there
+        or a mixture of two. With another lot of a role where they lie on one side of some place and the role
+        on the other; with a role more where they lie all along.
     """
     if len(spots.column) < LEAST_SPOTS:
         return model
