@@ -107,8 +107,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     table = table_beside(strip.linear, features, strip.radius)
     # The table's rim, where the rope's edge is blurred into it, is no bead either.
     rim = max(3, round(0.4 * bead)) | 1
-    blurred = cv2.dilate(table.astype(np.uint8), np.ones((rim, rim))) > 0
-    inside &= ~blurred
+    inside &= cv2.dilate(table.astype(np.uint8), np.ones((rim, rim))) == 0
     place_along = np.broadcast_to(strip.fraction(np.arange(features.shape[1])), inside.shape)
     most = MOST_ROLES
     for _ in range(2):
@@ -125,9 +124,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         model, belongs = told, _belongs(level, told)
     strip = _without_end_parts(strip, belongs, bead)
     belongs[:, table] = 0
-    # A bead measured in the blurred rim would be part table: body beads of a spiral scattered so much that
-    # a change of 5.6 in them was not found.
-    beads = _beads(strip, np.where(blurred, np.float32(0), belongs), bead)
+    beads = _beads(strip, np.where(_blurred(table), np.float32(0), belongs), bead)
     if len(beads) < 24:
         raise PhotoError(
             f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
@@ -142,6 +139,15 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         light,
         table,
     )
+
+
+def _blurred(table: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """The table and what lens and halved chroma blur into it, about three pixels.
+
+    A bead measured there is part table: the body of a drawn spiral scattered so much that a change of 5.6 in
+    it was not found. A rim that grows with the bead hid a small change of a rope with larger ones.
+    """
+    return np.asarray(cv2.dilate(table.astype(np.uint8), np.ones((7, 7))) > 0)
 
 
 def _evenness(features: FloatArray, bead: float) -> FloatArray:
