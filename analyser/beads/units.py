@@ -261,9 +261,9 @@ def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity
     ('3 tubes of 7.5 g', 40.2)
     """
     shown = text.strip()
-    told = _ABOUT.sub("", without_fractions(shown.lower()))
-    if told in UNKNOWN:
+    if shown.lower() in UNKNOWN:
         return None
+    told = _ABOUT.sub("", without_fractions(shown.lower()))
     if told in _NOTHING:
         return Quantity(0.0, unit or "grams")
     weighed = _TARE.fullmatch(told)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from analyser.beads import units
@@ -111,6 +111,8 @@ def test_a_number_reads_as_what_was_written(whole, cents, signs):
 
 
 @given(st.text(max_size=12))
+@example("~")
+@example("ca. ?")
 def test_any_text_is_read_or_refused(text):
     for read in (units.quantity, units.length_mm, units.size, units.number):
         with contextlib.suppress(UnclearError):
