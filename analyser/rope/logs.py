@@ -18,6 +18,13 @@ def log_features(linear: FloatArray) -> FloatArray:
     return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
 
 
+def light_of(features: FloatArray) -> FloatArray:
+    """Linear light of log features, shape (3,): what ``log_features`` was given, not below zero."""
+    mean, red, blue = features
+    green = mean - (red + blue) / 3
+    return np.maximum(np.exp([green + red, green, green + blue]) - SHADE_FLOOR, 0)
+
+
 def calm(linear: FloatArray, width: float) -> FloatArray:
     """Median over a square of ``width`` pixels, which removes highlights and bead holes, in linear light."""
     size = max(3, round(width)) | 1

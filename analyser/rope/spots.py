@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.rope.logs import light_of, log_features
 from analyser.rope.roles import (
     MOST_ROLES,
     NARROW,
@@ -180,15 +181,7 @@ def _mixes(features: FloatArray, roles: FloatArray) -> bool:
     """Whether a colour has the hue of two roles' light mixed, as at the edges of their beads."""
     if len(roles) < 2:
         return False
-    first, second = np.exp(_logs(roles[0])), np.exp(_logs(roles[1]))
+    first, second = light_of(roles[0]), light_of(roles[1])
     part = np.linspace(0.1, 0.9, 17)[:, None]
-    logs = np.log(part * first + (1 - part) * second)
-    mixed = np.column_stack([logs[:, 0] - logs[:, 1], logs[:, 2] - logs[:, 1]])
+    mixed = log_features(part * first + (1 - part) * second)[:, 1:]
     return bool((np.hypot(*(mixed - features[1:]).T) < MIXED).any())
-
-
-def _logs(features: FloatArray) -> FloatArray:
-    """Log linear light of log features, shape (3,)."""
-    mean, red, blue = features
-    green = mean - (red + blue) / 3
-    return np.array([green + red, green, green + blue])

@@ -16,6 +16,7 @@ from rope_drawing import Recipe, draw, photo_of
 from analyser.audit.evenness import audit
 from analyser.photo.calibration import calibrate
 from analyser.rope.locating import locate
+from analyser.rope.logs import light_of, log_features
 from analyser.rope.placing import place
 from analyser.rope.roles import RoleModel
 from analyser.rope.spots import Spots, with_spots
@@ -67,6 +68,11 @@ def test_no_bead_is_measured_on_the_table():
         placed = placed_of(recipe)
         x, y = placed.strip.pixel(placed.beads.column, placed.beads.row).round().astype(int).T
         assert (rope(recipe).ids[y, x] >= 0).mean() > 0.97
+
+
+def test_light_of_features_is_the_light_they_were_made_of():
+    light = np.array([0.31, 0.004, 0.09])
+    np.testing.assert_allclose(light_of(log_features(light)), light, rtol=1e-12)
 
 
 def strip():
