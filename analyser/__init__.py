@@ -9,8 +9,8 @@ Which beads of a box come near a colour, and how one pair reads in a motif:
 
 >>> import analyser
 >>> from pathlib import Path
->>> teal = analyser.Bead("T1", "teal", "11/0", lab=(35.0, -10.0, -5.0))
->>> coral = analyser.Bead("C1", "coral", "11/0", lab=(55.0, 38.0, 25.0))
+>>> teal = analyser.Bead("teal-deep", "teal", "11/0", lab=(35.0, -10.0, -5.0))
+>>> coral = analyser.Bead("coral-dusk", "coral", "11/0", lab=(55.0, 38.0, 25.0))
 >>> box = analyser.Stock(Path("box.csv"), (teal, coral))
 >>> found = analyser.nearest([(54.0, 37.0, 26.0)], box)
 >>> found.colours[0].beads[0].bead.name, found.colours[0].beads[0].verdict
@@ -27,12 +27,6 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from analyser.beads.bead import Bead
-    from analyser.beads.counting import BeadCount, count
-    from analyser.beads.motif import Motif
-    from analyser.beads.motif import load as load_motif
-    from analyser.beads.stock import Stock
-    from analyser.beads.stock import read as read_stock
     from analyser.colour.difference import delta_e_2000
     from analyser.colourway.designing import Colourway, Wishes, design
     from analyser.colourway.from_photo import calibrated as read_calibrated
@@ -42,10 +36,16 @@ if TYPE_CHECKING:
     from analyser.colourway.pairing import Pair
     from analyser.colourway.palette import Palette
     from analyser.errors import AnalyserError
+    from analyser.motif.motif import Motif
+    from analyser.motif.motif import load as load_motif
     from analyser.photo.box import Box
     from analyser.photo.calibration import Calibration, Card, calibrate
     from analyser.photo.reading import Photo
     from analyser.photo.reading import read as read_photo
+    from analyser.piece.counting import BeadCount, count
+    from analyser.stock.bead import Bead
+    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.list.stock_list import read as read_stock
 
 __version__ = "0.1.0"
 
@@ -82,31 +82,31 @@ __all__ = [
 #: Module that holds a name, and what it is called there.
 _HOMES = {
     "AnalyserError": ("errors", "AnalyserError"),
-    "Bead": ("beads.bead", "Bead"),
-    "BeadCount": ("beads.counting", "BeadCount"),
+    "Bead": ("stock.bead", "Bead"),
+    "BeadCount": ("piece.counting", "BeadCount"),
     "Box": ("photo.box", "Box"),
     "Calibration": ("photo.calibration", "Calibration"),
     "Card": ("photo.calibration", "Card"),
     "Colourway": ("colourway.designing", "Colourway"),
     "Matching": ("colourway.matching", "Matching"),
     "Measures": ("colourway.measures", "Measures"),
-    "Motif": ("beads.motif", "Motif"),
+    "Motif": ("motif.motif", "Motif"),
     "Pair": ("colourway.pairing", "Pair"),
     "Palette": ("colourway.palette", "Palette"),
     "Photo": ("photo.reading", "Photo"),
-    "Stock": ("beads.stock", "Stock"),
+    "Stock": ("stock.list.stock_list", "Stock"),
     "Wishes": ("colourway.designing", "Wishes"),
     "calibrate": ("photo.calibration", "calibrate"),
-    "count": ("beads.counting", "count"),
+    "count": ("piece.counting", "count"),
     "delta_e_2000": ("colour.difference", "delta_e_2000"),
     "design": ("colourway.designing", "design"),
-    "load_motif": ("beads.motif", "load"),
+    "load_motif": ("motif.motif", "load"),
     "measure": ("colourway.measures", "measure"),
     "nearest": ("colourway.matching", "nearest"),
     "palette_of": ("colourway.from_photo", "palette_of"),
     "read_calibrated": ("colourway.from_photo", "calibrated"),
     "read_photo": ("photo.reading", "read"),
-    "read_stock": ("beads.stock", "read"),
+    "read_stock": ("stock.list.stock_list", "read"),
     "view_of": ("colourway.measures", "view_of"),
 }
 

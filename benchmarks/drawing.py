@@ -13,10 +13,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from analyser.beads import motif
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import Ends, Look
 from analyser.drawing.scene import Surface
+from analyser.motif import motif
 
 PAGE_S = 2.0
 RUNS = 5

@@ -20,14 +20,14 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from tests.tray.tray_pictures import Heap, draw
 
-from analyser.beads import measuring
-from analyser.beads.measuring import Pile, Tray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.photo import reading
 from analyser.photo.calibration import calibrate
-from tests.beads.tray_pictures import Heap, draw
+from analyser.tray import measuring
+from analyser.tray.measuring import Pile, Tray
 
 SHINY = ("metallic", "transparent")
 TABLES = {

@@ -8,8 +8,8 @@ from pathlib import Path
 from analyser.audit.evenness import audit
 from analyser.audit.piece import Piece, Tolerances
 from analyser.audit.wording import ruler_for
-from analyser.beads.motif import Motif
 from analyser.errors import PhotoError
+from analyser.motif.motif import Motif
 from analyser.photo import calibration as calibrating
 from analyser.photo import reading
 from analyser.photo.calibration import Card

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from analyser.beads.motif import Motif
+from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
 from analyser.rope.ends import End, Side, end_on_side, ends_of, side_names
 from analyser.rope.placing import Placed

@@ -78,10 +78,10 @@ def audit(
     """Judge the rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
     from analyser.audit import comparing, from_photo
     from analyser.audit.piece import Tolerances
-    from analyser.beads import motif as motifs
-    from analyser.beads import units
     from analyser.cli.corrected import save_if_wanted
+    from analyser.motif import motif as motifs
     from analyser.report import audits
+    from analyser.stock import units
 
     if (accent or body) and stock_file is None:
         raise OptionError("--accent and --body name beads of a stock list; give it with --stock FILE")
@@ -117,7 +117,7 @@ def audit(
     save_if_wanted(pieces[0].photo, pieces[0].calibration, corrected)
     between = comparing.between(pieces)
     lots = [comparing.new_lot(piece, new_lot_box) for piece in pieces] if new_lot_box else []
-    stock = [
+    stock_list = [
         [
             found
             for role, bead in beads.items()
@@ -135,7 +135,7 @@ def audit(
         from analyser.report import audit_page
 
         with working("drawing the page"):
-            report = str(audit_page.write(out, pieces, between, new_lots=lots, stock=stock))
+            report = str(audit_page.write(out, pieces, between, new_lots=lots, stock=stock_list))
     options: dict[str, Any] = {
         "motif": motif,
         "length": length,
@@ -151,7 +151,7 @@ def audit(
         "card": str(card) if card else None,
     }
     answer = audits.audit_answer(
-        pieces, between, options, new_lots=lots, stock=stock, faulty=faulty, report=report
+        pieces, between, options, new_lots=lots, stock=stock_list, faulty=faulty, report=report
     )
 
     def readable(console: Console) -> None:
@@ -168,7 +168,7 @@ def audit(
 def _stock_beads(stock_file: Path | None, skip_faulty: bool, wanted: dict[str, str | None]) -> dict[str, Any]:
     if stock_file is None:
         return {}
-    from analyser.beads import stock
+    from analyser.stock.list import stock_list
 
-    held = stock.read(stock_file, skip_faulty=skip_faulty)
+    held = stock_list.read(stock_file, skip_faulty=skip_faulty)
     return {role: held.find(text) for role, text in wanted.items() if text}

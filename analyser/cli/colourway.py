@@ -24,9 +24,9 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.beads.gauge import Gauge
     from analyser.photo.box import Box
     from analyser.photo.calibration import Card
+    from analyser.piece.gauge import Gauge
 
 
 @click.command()
@@ -96,21 +96,21 @@ def colourway(
     json_file: Path | None,
 ) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
-    from analyser.beads import motif as motifs
-    from analyser.beads import stock
-    from analyser.beads.colour_text import read_colour
-    from analyser.beads.counting import SIZE
-    from analyser.beads.kinds import kind_of
-    from analyser.beads.units import length_mm
     from analyser.cli.corrected import save_if_wanted
     from analyser.colourway import designing, from_photo
     from analyser.colourway import from_rope as finished
+    from analyser.motif import motif as motifs
+    from analyser.piece.counting import SIZE
     from analyser.report import pairs
+    from analyser.stock.colour_text import read_colour
+    from analyser.stock.kinds import kind_of
+    from analyser.stock.list import stock_list
+    from analyser.stock.units import length_mm
 
     source = photo or from_rope
     if source is None or (photo and from_rope):
         raise OptionError("give one photo: PHOTO of what to match, or --from-rope PHOTO of a finished rope")
-    beads = stock.read(stock_file, skip_faulty=skip_faulty)
+    beads = stock_list.read(stock_file, skip_faulty=skip_faulty)
     kind = bead_kind(size, shape, finish)
     wishes = designing.Wishes(
         motif=motifs.load(motif),
@@ -187,8 +187,8 @@ def colourway(
 
 def _gauge(text: str | None, motif: str, bead: str) -> Gauge | None:
     """The gauge given, else the one kept in the settings for this motif and kind of bead."""
-    from analyser.beads import gauge as gauges
     from analyser.cli import settings
+    from analyser.piece import gauge as gauges
 
     if text:
         return gauges.Gauge.parse(text)

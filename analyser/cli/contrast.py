@@ -34,14 +34,15 @@ def contrast(
     json_file: Path | None,
 ) -> None:
     """Judge ACCENT on BODY, each #rrggbb, lab:L,a,b or a bead of --stock: how far it reads, and for whom."""
-    from analyser.beads import motif as motifs
-    from analyser.beads import stock, units
-    from analyser.beads.colour_text import read_colour
     from analyser.colourway import companions, designing, wording, worn
     from analyser.colourway.measures import measure
+    from analyser.motif import motif as motifs
     from analyser.report import pairs
+    from analyser.stock import units
+    from analyser.stock.colour_text import read_colour
+    from analyser.stock.list import stock_list
 
-    beads = stock.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
+    beads = stock_list.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
     remark_left_out(beads)
     one, two = read_colour(accent, beads), read_colour(body, beads)
     view = designing.seen_motif(designing.Wishes(motifs.load(motif), units.size(size)))

@@ -17,8 +17,8 @@ from analyser.cli.talking import remark_left_out, show
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
-    from analyser.beads.motif import Motif
-    from analyser.beads.stock import Stock
+    from analyser.motif.motif import Motif
+    from analyser.stock.list.stock_list import Stock
 
 
 @click.command()
@@ -41,12 +41,12 @@ def count(
     ctx: click.Context, /, stock_file: Path | None, skip_faulty: bool, json_file: Path | None, **told: Any
 ) -> None:
     """Count beads, grams and thread for a piece or a class, and whether the stock holds them."""
-    from analyser.beads import kits as classes
-    from analyser.beads import motif as motifs
-    from analyser.beads import stock as stocks
-    from analyser.beads import units
     from analyser.cli import settings
+    from analyser.motif import motif as motifs
+    from analyser.piece import kits as classes
     from analyser.report import counts
+    from analyser.stock import units
+    from analyser.stock.list import stock_list as stocks
 
     given = {name for name in told if ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE}
     motif = motifs.load(told["motif"])
@@ -85,7 +85,7 @@ def _plain(told: Mapping[str, Any]) -> dict[str, Any]:
 
 def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tuple[str, Lots, int]]:
     """Each colourway: its name, the lots of each role, its kits."""
-    from analyser.beads.kits import split_kits
+    from analyser.piece.kits import split_kits
 
     single = piece.roles_of(told)
     if not told["colourways"]:

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
-from analyser.beads.cards import to_scale
-from analyser.beads.motif_layout import letter_of
+from analyser.motif.geometry import letter_of
+from analyser.piece.piece_cards import to_scale
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.beads.counting import BeadCount
-    from analyser.beads.holding import Held
-    from analyser.beads.kits import ClassPlan, Colourway
+    from analyser.piece.counting import BeadCount
+    from analyser.piece.kits import ClassPlan, Colourway
+    from analyser.stock.holding import Held
 
 
 def print_count(console: Console, made: Sequence[Colourway], plan: ClassPlan, notes: Sequence[str]) -> None:

@@ -32,12 +32,12 @@ def match(
     json_file: Path | None,
 ) -> None:
     """Name the beads nearest to each COLOUR (#rrggbb, lab:L,a,b, or a bead of the stock)."""
-    from analyser.beads import stock
-    from analyser.beads.colour_text import read_colour
     from analyser.colourway import matching
     from analyser.report import answers
+    from analyser.stock.colour_text import read_colour
+    from analyser.stock.list import stock_list
 
-    beads = stock.read(stock_file, skip_faulty=skip_faulty)
+    beads = stock_list.read(stock_file, skip_faulty=skip_faulty)
     given = [read_colour(text, beads) for text in colours]
     found = matching.nearest(
         [colour.lab for colour in given],

@@ -90,8 +90,8 @@ def bead_kind(size: str | None, shape: str | None, finish: str | None) -> BeadKi
     OptionError
         If a word is not known.
     """
-    from analyser.beads import units
-    from analyser.beads.bead import FINISHES, SHAPES
+    from analyser.stock import units
+    from analyser.stock.bead import FINISHES, SHAPES
 
     for name, word, known in (("shape", shape, SHAPES), ("finish", finish, FINISHES)):
         if word is not None and word not in known:

@@ -14,12 +14,12 @@ from analyser.cli.talking import remark
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
-    from analyser.beads.bead import Bead
-    from analyser.beads.counting import BeadCount
-    from analyser.beads.gauge import Gauge
-    from analyser.beads.kinds import BeadKind
-    from analyser.beads.motif import Motif
-    from analyser.beads.stock import Stock
+    from analyser.motif.motif import Motif
+    from analyser.piece.counting import BeadCount
+    from analyser.piece.gauge import Gauge
+    from analyser.stock.bead import Bead
+    from analyser.stock.kinds import BeadKind
+    from analyser.stock.list.stock_list import Stock
 
 F = TypeVar("F", bound=Callable[..., Any])
 Lots = dict[str, tuple["Bead", ...]]
@@ -99,7 +99,7 @@ def roles_of(told: Mapping[str, Any]) -> dict[str, str]:
 
 def length_of(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
     """Which length was given, as an argument of ``counting.count``."""
-    from analyser.beads.units import length_mm
+    from analyser.stock.units import length_mm
 
     asked = [name for name in _LENGTHS if name in given]
     if len(asked) > 1:
@@ -113,8 +113,8 @@ def length_of(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
 
 def kinds(told: Mapping[str, Any]) -> dict[str, BeadKind]:
     """Roles whose bead was told by size and shape."""
-    from analyser.beads.kinds import kind_of
-    from analyser.beads.units import size
+    from analyser.stock.kinds import kind_of
+    from analyser.stock.units import size
 
     kinds = {}
     for text in told["own_kinds"]:
@@ -128,7 +128,7 @@ def kinds(told: Mapping[str, Any]) -> dict[str, BeadKind]:
 
 def role(text: str) -> str:
     """A role by its name or letter."""
-    from analyser.beads.motif_layout import ROLES
+    from analyser.motif.geometry import ROLES
 
     name = text.strip()
     return ROLES.get(name.upper(), name if name in (*ROLES.values(), "end") else name.upper())
@@ -167,8 +167,8 @@ def gauge(
     lots: Lots,
 ) -> tuple[Gauge | None, str]:
     """The gauge given, or else the one kept for this motif and bead; and the key to keep it by."""
-    from analyser.beads import gauge as gauges
-    from analyser.beads.counting import leading, role_kinds
+    from analyser.piece import gauge as gauges
+    from analyser.piece.counting import leading, role_kinds
 
     lead = leading(motif)
     keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots, shape)[lead]))]
@@ -185,7 +185,7 @@ def gauge(
 
 def keep(file: Path, key: str, gauge: Gauge | None) -> None:
     """Keep a gauge in the settings file."""
-    from analyser.beads import gauge as gauges
+    from analyser.piece import gauge as gauges
 
     if gauge is None:
         raise OptionError("--keep-gauge keeps what --gauge says; give that too")
@@ -204,8 +204,8 @@ def counted(
     kits: int,
 ) -> BeadCount:
     """One colourway, counted."""
-    from analyser.beads import counting
-    from analyser.beads.thread import Threading
+    from analyser.piece import counting
+    from analyser.piece.thread import Threading
 
     end = told["end_bead"]
     spare = told["spare"]
@@ -229,6 +229,6 @@ def counted(
 
 def in_mm(text: str) -> float:
     """A length that may be nothing: ``0`` or ``none``."""
-    from analyser.beads import units
+    from analyser.stock import units
 
     return 0.0 if re.fullmatch(r"\s*(none|0+\s*([a-z]+)?)\s*", text, re.IGNORECASE) else units.length_mm(text)

@@ -16,10 +16,10 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.beads.measuring import Tray
-    from analyser.beads.pile_naming import PileName
-    from analyser.beads.stock import Stock
     from analyser.photo.calibration import Card
+    from analyser.stock.list.stock_list import Stock
+    from analyser.tray.measuring import Tray
+    from analyser.tray.naming import PileName
 
 
 @click.command()
@@ -66,13 +66,15 @@ def add(
     written beside the photo, to label the tubes by. Lay the beads in small heaps on something plain, put a
     white and a grey card beside them, and let the light be even.
     """
-    from analyser.beads import measuring, pile_naming, stock_writing, units
-    from analyser.beads import stock as stocks
-    from analyser.beads.stock_words import UnclearError
     from analyser.cli.corrected import save_if_wanted
     from analyser.photo import calibration as calibrating
     from analyser.photo import reading
     from analyser.report import trays
+    from analyser.stock import units
+    from analyser.stock.list import stock_list as stocks
+    from analyser.stock.list import writing
+    from analyser.stock.words import UnclearError
+    from analyser.tray import measuring, naming
 
     if into is None and (names_file or replace_colour or size):
         raise OptionError("--names, --size and --replace-colour are for the stock list: add --into FILE")
@@ -87,15 +89,15 @@ def add(
         tray = measuring.measure(pixels, calibrating.calibrate(pixels, calibration, card))
     names: Sequence[PileName | None] = ()
     if names_file is not None:
-        names = pile_naming.read_names(names_file, len(tray.piles))
+        names = naming.read_names(names_file, len(tray.piles))
     picture = _draw(tray, names, photo, out)
     if into is not None and names_file is None:
         names = _ask(tray, held, picture, replace_colour)
         picture = _draw(tray, names, photo, out)
     written = None
     if into is not None:
-        beads = pile_naming.as_beads(tray, names, size_word)
-        written = stock_writing.append(into, beads, replace_colours=replace_colour)
+        beads = naming.as_beads(tray, names, size_word)
+        written = writing.append(into, beads, replace_colours=replace_colour)
     save_if_wanted(tray.photo, tray.calibration, corrected)
     options = {
         "into": str(into) if into else None,
@@ -144,9 +146,9 @@ def _ask(
     """Ask for each pile's id and name on the terminal."""
     import numpy as np
 
-    from analyser.beads.pile_naming import SKIP, PileName, suggested_id
     from analyser.colour.names import everyday_name
     from analyser.colour.spaces import lab_to_hex
+    from analyser.tray.naming import SKIP, PileName, suggested_id
 
     if not sys.stdin.isatty():
         raise OptionError(

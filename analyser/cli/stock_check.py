@@ -22,11 +22,11 @@ def check(file: Path, json_file: Path | None) -> int:
 
     Exits 2 if there are any faults.
     """
-    from analyser.beads import stock
     from analyser.report import answers
+    from analyser.stock.list import stock_list
 
-    faults = stock.check(file)
-    held = stock.read(file, skip_faulty=True)
+    faults = stock_list.check(file)
+    held = stock_list.read(file, skip_faulty=True)
     answer = answers.stock_check_answer(held, faults)
 
     def readable(console: Console) -> None:

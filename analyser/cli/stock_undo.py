@@ -15,10 +15,10 @@ from analyser.cli.talking import show
 @common
 def undo(file: Path, json_file: Path | None) -> None:
     """Put the newest backup of the stock list FILE back; a second undo takes the first one back."""
-    from analyser.beads import stock_writing
     from analyser.report import answers
+    from analyser.stock.list import writing
 
-    real = stock_writing.restore(file)
+    real = writing.restore(file)
     answer = {**answers.head({}), "file": str(real)}
     says = (
         f"{real} and its newest backup have changed places: the last change is taken back; the same again "

@@ -48,13 +48,15 @@ def use(
     A bead of several lots is named as ID@LOT; without a lot the one that holds most is taken. `analyser stock
     undo FILE` takes the booking back.
     """
-    from analyser.beads import cards, stock_booking, units
-    from analyser.beads import motif as motifs
-    from analyser.beads import stock as stocks
-    from analyser.beads.counting import END_BEADS
-    from analyser.beads.lots import largest
     from analyser.cli import settings
+    from analyser.motif import motif as motifs
+    from analyser.piece import piece_cards
+    from analyser.piece.counting import END_BEADS
     from analyser.report import answers, pieces
+    from analyser.stock import units
+    from analyser.stock.list import booking as stock_booking
+    from analyser.stock.list import stock_list as stocks
+    from analyser.stock.lots import largest
 
     named = piece.roles_of(told)
     if not named:
@@ -73,7 +75,9 @@ def use(
         piece.keep(settings_file, gauge_key, gauge)
     counted = piece.counted(motif, piece.length_of(told, given), size, kinds, gauge, lots, told, 1)
     taken = {role: counted.beads.get(role, END_BEADS) for role in lots}
-    card = cards.piece_card(counted, {role: held[0] for role, held in lots.items()}, date.today(), notes)
+    card = piece_cards.piece_card(
+        counted, {role: held[0] for role, held in lots.items()}, date.today(), notes
+    )
     where = card_file or _card_name(file, [held[0].id for held in lots.values()])
     if where.exists():
         raise OptionError(f"{where} exists already; name another place with --card")

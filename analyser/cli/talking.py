@@ -17,7 +17,7 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.beads.stock import Stock
+    from analyser.stock.list.stock_list import Stock
 
 STDOUT = Path("-")
 

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.beads.bead import Bead
 from analyser.colourway.marks import SUMMED
 from analyser.colourway.pairing import APART_DE00, ROLES, Pair, Ranking
+from analyser.stock.bead import Bead
 
 #: Pairs of the ranking that are weighed against each other; a class rarely needs more than a dozen.
 WEIGHED = 150

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.bead import Bead
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import everyday_name
 from analyser.colour.spaces import lab_to_hex
 from analyser.colourway.pairing import STANDS_FOR_DE00, Pair
 from analyser.colourway.palette import PaletteColour
+from analyser.stock.bead import Bead
 
 #: A third colour is told from both others at a glance (our choice, as in ``pairing.APART_DE00``).
 THIRD_APART_DE00 = 10.0

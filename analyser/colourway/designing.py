@@ -5,15 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from analyser.beads import counting
-from analyser.beads.bead import Bead
-from analyser.beads.counting import BeadCount
-from analyser.beads.gauge import Gauge
-from analyser.beads.kinds import kind_of
-from analyser.beads.lengths import end_bead_mm
-from analyser.beads.lots import largest
-from analyser.beads.motif import Motif
-from analyser.beads.stock import Stock
 from analyser.colourway import collection, matching, pairing
 from analyser.colourway.companions import Companions, companions, thread_says
 from analyser.colourway.marks import CONTRASTS
@@ -23,6 +14,15 @@ from analyser.colourway.mixing import Mix, best_mix
 from analyser.colourway.pairing import Pair, Wanted
 from analyser.colourway.palette import Palette
 from analyser.colourway.worn import Worn, worn_on
+from analyser.motif.motif import Motif
+from analyser.piece import counting
+from analyser.piece.counting import BeadCount
+from analyser.piece.gauge import Gauge
+from analyser.piece.lengths import end_bead_mm
+from analyser.stock.bead import Bead
+from analyser.stock.kinds import kind_of
+from analyser.stock.list.stock_list import Stock
+from analyser.stock.lots import largest
 
 #: Nearest beads shown for each colour of the palette.
 SHOWN_MATCHES = 3

@@ -6,8 +6,6 @@ from pathlib import Path
 
 import numpy as np
 
-from analyser.beads.colour_text import read_colour
-from analyser.beads.stock import Stock
 from analyser.colour.spaces import linear_to_lab
 from analyser.colourway import palette as palettes
 from analyser.photo import calibration as calibrating
@@ -16,6 +14,8 @@ from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
 from analyser.photo.subject import find_subject
+from analyser.stock.colour_text import read_colour
+from analyser.stock.list.stock_list import Stock
 
 #: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
 FOR_CALIBRATION = 4_000_000

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.beads.bead import Bead
-from analyser.beads.stock import Stock
 from analyser.colour.names import everyday_name
 from analyser.colourway import designing, pairing
 from analyser.colourway.companions import companions, thread_says
 from analyser.colourway.designing import Colourway, Wishes
 from analyser.colourway.palette import Palette, PaletteColour
 from analyser.colourway.worn import worn_on
+from analyser.stock.bead import Bead
+from analyser.stock.list.stock_list import Stock
 
 #: A colour this near to one of the palette is that one, not another beside it (a rounding, not a threshold).
 _SELF_LAB = 0.05

@@ -20,10 +20,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.bead import Bead
 from analyser.colour import viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway.palette import PaletteColour
+from analyser.stock.bead import Bead
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]

@@ -18,12 +18,12 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.bead import Bead
-from analyser.beads.stock import Stock
 from analyser.colour.difference import delta_e_2000, nearest_2000
 from analyser.colour.names import everyday_name
 from analyser.colour.spaces import lab_to_hex, triples
 from analyser.errors import StockError
+from analyser.stock.bead import Bead
+from analyser.stock.list.stock_list import Stock
 
 Verdict = Literal["same", "close", "off", "different"]
 

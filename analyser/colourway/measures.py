@@ -9,10 +9,10 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.flat_raster import role_tile
-from analyser.beads.motif import Motif
 from analyser.colour import adaptation, harmony, spaces, viewing, vision
 from analyser.colour.difference import delta_e_2000
+from analyser.motif.motif import Motif
+from analyser.motif.raster import role_tile
 
 FloatArray = npt.NDArray[np.float64]
 

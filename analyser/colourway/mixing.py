@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.bead import Bead
-from analyser.beads.flat_raster import role_tile
-from analyser.beads.motif import Motif
 from analyser.colour import spaces, viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway.matching import CLOSE_DE00
+from analyser.motif.motif import Motif
+from analyser.motif.raster import role_tile
+from analyser.stock.bead import Bead
 
 #: Beads tried against each other: those whose own colour is nearest to the wanted one.
 TRIED = 400

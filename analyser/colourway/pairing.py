@@ -13,12 +13,12 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.bead import Bead
 from analyser.colour.difference import delta_e_2000, nearest_2000
 from analyser.colourway import marks, wording
 from analyser.colourway.marks import CONTRASTS, FloatArray, IntArray
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour
+from analyser.stock.bead import Bead
 
 Wanted = Literal["soft", "clear", "bold"]
 ROLES = ("accent", "body")

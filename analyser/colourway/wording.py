@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from analyser.beads.bead import Bead
 from analyser.colourway.matching import in_words
 from analyser.colourway.palette import PaletteColour
+from analyser.stock.bead import Bead
 
 if TYPE_CHECKING:
     from analyser.colourway.measures import Measures

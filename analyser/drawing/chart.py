@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from html import escape
 
-from analyser.beads.motif import Motif
+from analyser.motif.motif import Motif
 
 _MARKS = {"accent": "ring", "third": "dash"}  # body is left plain: colour is never the only sign
 

@@ -60,7 +60,7 @@ def paint(facing: Facing, linear: npt.NDArray[np.floating], finish: str | None) 
     linear : array, shape (3,)
         The colour their mean is to be, linear sRGB in [0, 1].
     finish : str or None
-        One of ``analyser.beads.bead.FINISHES``; None counts as opaque.
+        One of ``analyser.stock.bead.FINISHES``; None counts as opaque.
 
     Returns
     -------

@@ -18,12 +18,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads import sizes
-from analyser.beads.motif import RopeBeads
 from analyser.colour import spaces
 from analyser.drawing import finishes, scene, solids
 from analyser.drawing.scene import SUPERSAMPLING, Placed, Surface
 from analyser.drawing.solids import F32, Solid
+from analyser.motif.motif import RopeBeads
+from analyser.stock import sizes
 
 FloatArray = npt.NDArray[np.floating]
 U8Array = npt.NDArray[np.uint8]
@@ -48,7 +48,7 @@ class Look:
     lab : (L, a, b)
         Mean look (D65); colours beyond sRGB are drawn as the nearest within it.
     finish : str or None
-        One of ``analyser.beads.bead.FINISHES``.
+        One of ``analyser.stock.bead.FINISHES``.
     """
 
     lab: tuple[float, float, float]

@@ -15,12 +15,12 @@ from analyser.colour import spaces
 from analyser.colour.names import everyday_name
 
 if TYPE_CHECKING:
-    from analyser.beads.bead import Fault
-    from analyser.beads.stock import Stock
     from analyser.colourway.matching import Matches, Matching
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
+    from analyser.stock.bead import Fault
+    from analyser.stock.list.stock_list import Stock
 
 Answer = dict[str, Any]
 

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 from analyser.report.answers import Answer, head
 
 if TYPE_CHECKING:
-    from analyser.beads.cards import KitCard, Portion
-    from analyser.beads.counting import BeadCount
-    from analyser.beads.holding import Held
-    from analyser.beads.kits import ClassPlan, Colourway
+    from analyser.piece.counting import BeadCount
+    from analyser.piece.kits import ClassPlan, Colourway
+    from analyser.piece.piece_cards import KitCard, Portion
+    from analyser.stock.holding import Held
 
 
 def count_answer(

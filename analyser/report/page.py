@@ -14,15 +14,15 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from analyser.beads.bead import Bead
-from analyser.beads.motif import Motif
 from analyser.colour import names
 from analyser.colourway.matching import in_words
 from analyser.drawing import chart
+from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
 from analyser.report import embedding, html, measures_shown, worn
 from analyser.report.previews import Piles, Ropes
 from analyser.report.worn import Chip, WornPair, about, chip_of
+from analyser.stock.bead import Bead
 
 Answer = Mapping[str, Any]
 

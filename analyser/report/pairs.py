@@ -13,12 +13,12 @@ from analyser.report import counts
 from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
 
 if TYPE_CHECKING:
-    from analyser.beads.bead import Bead
-    from analyser.beads.stock import Stock
     from analyser.colourway.designing import Colourway
     from analyser.colourway.measures import Measures
     from analyser.colourway.palette import PaletteColour
     from analyser.colourway.worn import Worn
+    from analyser.stock.bead import Bead
+    from analyser.stock.list.stock_list import Stock
 
 
 def measures_fields(measures: Measures) -> Answer:

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from analyser.beads.cards import PieceCard
-    from analyser.beads.stock_booking import Booking
+    from analyser.piece.piece_cards import PieceCard
+    from analyser.stock.list.booking import Booking
 
 
 def booking_fields(booking: Booking, card: PieceCard, card_file: Path) -> dict[str, Any]:

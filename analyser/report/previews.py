@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from analyser.beads.motif import Motif
 from analyser.colour import viewing
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import Ends, Look
 from analyser.drawing.scene import Surface
 from analyser.drawing.solids import F32, Solid
+from analyser.motif.motif import Motif
 from analyser.report import embedding
 
 BRACELET_MM = 178.0

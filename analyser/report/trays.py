@@ -12,8 +12,8 @@ from analyser.colour.names import everyday_name
 from analyser.report import answers
 
 if TYPE_CHECKING:
-    from analyser.beads.measuring import Pile, Tray
-    from analyser.beads.stock_writing import Written
+    from analyser.stock.list.writing import Written
+    from analyser.tray.measuring import Pile, Tray
 
 
 def stock_add_answer(

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analyser.beads.motif import Motif
+from analyser.motif.motif import Motif
 
 FloatArray = npt.NDArray[np.floating]
 

@@ -14,22 +14,24 @@ from typing import Any
 
 import numpy as np
 
-from analyser.beads import counting, kits, stock, units
-from analyser.beads import motif as motifs
-from analyser.beads.bead import Bead
-from analyser.beads.colour_text import read_colour
-from analyser.beads.counting import BeadCount
-from analyser.beads.gauge import Gauge
-from analyser.beads.lots import largest
-from analyser.beads.stock import Stock
 from analyser.colourway import designing, from_photo, from_rope, keeping, matching, wording
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError
+from analyser.motif import motif as motifs
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
+from analyser.piece import counting, kits
+from analyser.piece.counting import BeadCount
+from analyser.piece.gauge import Gauge
 from analyser.report import answers, counts, embedding, pairs
+from analyser.stock import units
+from analyser.stock.bead import Bead
+from analyser.stock.colour_text import read_colour
+from analyser.stock.list import stock_list
+from analyser.stock.list.stock_list import Stock
+from analyser.stock.lots import largest
 from analyser.web import desk_pieces, pictures, shown
 from analyser.web.desk_kept import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 
@@ -61,7 +63,7 @@ def warm() -> None:
 def _stock(path: str) -> Stock:
     stamp = Path(path).stat() if Path(path).exists() else None
     key = (path, stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino))
-    return _STOCKS.get(key, lambda: stock.read(path, skip_faulty=True))
+    return _STOCKS.get(key, lambda: stock_list.read(path, skip_faulty=True))
 
 
 def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:

@@ -6,8 +6,8 @@ from collections import OrderedDict
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from analyser.beads import motif as motifs
 from analyser.errors import OptionError
+from analyser.motif import motif as motifs
 
 T = TypeVar("T")
 

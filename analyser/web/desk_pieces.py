@@ -10,15 +10,17 @@ from typing import Any
 from analyser.audit import comparing
 from analyser.audit import from_photo as audits
 from analyser.audit.piece import Piece
-from analyser.beads import measuring, pile_naming, stock, units
-from analyser.beads.bead import Bead
-from analyser.beads.measuring import Tray
-from analyser.beads.pile_naming import PileName
 from analyser.errors import OptionError, StockError
 from analyser.photo import reading
 from analyser.photo.calibration import calibrate
 from analyser.report import audits as audit_answers
 from analyser.report import embedding, trays
+from analyser.stock import units
+from analyser.stock.bead import Bead
+from analyser.stock.list import stock_list
+from analyser.tray import measuring, naming
+from analyser.tray.measuring import Tray
+from analyser.tray.naming import PileName
 from analyser.web import shown
 from analyser.web.desk_kept import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 
@@ -104,13 +106,13 @@ def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[di
         if not words["id"]:
             raise OptionError(f"pile {pile['number']} has no id; give it one or leave it out")
         names[pile["number"] - 1] = PileName(words["id"], words["name"] or words["id"], words["lot"])
-    return list(pile_naming.as_beads(found, names, units.size(size)))
+    return list(naming.as_beads(found, names, units.size(size)))
 
 
 def check_list(tell: Tell, path: str) -> dict[str, Any]:
     """Read an uploaded stock list; its beads, or its first faults."""
-    faults = stock.check(path)
+    faults = stock_list.check(path)
     if faults:
         more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
         raise StockError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
-    return {"beads": list(stock.read(path).beads)}
+    return {"beads": list(stock_list.read(path).beads)}

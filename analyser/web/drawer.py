@@ -15,20 +15,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from analyser.beads import (
-    safe_files,
-    stock,
-    stock_booking,
-    stock_files,
-    stock_rows,
-    stock_splicing,
-    stock_writing,
-)
-from analyser.beads.bead import Bead
-from analyser.beads.stock import Stock
-from analyser.beads.stock_files import Sheet
 from analyser.errors import AnalyserError, StockError
 from analyser.report import pairs
+from analyser.stock.bead import Bead
+from analyser.stock.list import booking as stock_booking
+from analyser.stock.list import cells as stock_files
+from analyser.stock.list import rows as stock_rows
+from analyser.stock.list import safe_files, splicing, stock_list, writing
+from analyser.stock.list.cells import Sheet
+from analyser.stock.list.stock_list import Stock
 from analyser.web import shown
 
 PAGE = 60
@@ -97,7 +92,7 @@ class Drawer:
             key = stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino)
             if self._read is None or self._read[0] != key or key is None:
                 sheet = stock_files.load(self.path)
-                self._read = key, sheet, stock.read(self.path, skip_faulty=True)
+                self._read = key, sheet, stock_list.read(self.path, skip_faulty=True)
             return self._read[1], self._read[2]
 
     def page(self, search: str, size: str, finish: str, sort: str, start: int) -> dict[str, Any]:
@@ -144,11 +139,11 @@ class Drawer:
             If the new value is a fault, or the list cannot be written.
         """
 
-        def plan(sheet: Sheet) -> stock_writing.Plan:
+        def plan(sheet: Sheet) -> writing.Plan:
             if column not in sheet.headings or all(number != row for number, _ in sheet.rows):
                 raise ChangedError(f"row {row}, column {column!r} is not in the list any more; look again")
             index = sheet.headings.index(column)
-            stands = stock_rows.text_of(stock_splicing.cell_at(sheet, row, index))
+            stands = stock_rows.text_of(splicing.cell_at(sheet, row, index))
             if stands != was:
                 raise ChangedError(f"row {row}, {column} was changed elsewhere to {stands!r}; look again")
             changed = _with_cell(sheet, row, index, value)
@@ -159,7 +154,7 @@ class Drawer:
             return {(row, index): value}, ()
 
         with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}"):
-            stock_writing.rewrite(self.path, plan)
+            writing.rewrite(self.path, plan)
 
     def bring_in(self, beads: Sequence[Bead]) -> dict[str, Any]:
         """Add the beads of another list that are not in this one yet.
@@ -176,7 +171,7 @@ class Drawer:
         if not fresh:
             return {"added": [], "known": known, "left_out": []}
         with self._step(f"{len(fresh)} beads brought in"):
-            written = stock_writing.append(self.path, fresh)
+            written = writing.append(self.path, fresh)
         return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
 
     def add(self, beads: Sequence[Bead]) -> list[str]:
@@ -188,7 +183,7 @@ class Drawer:
             If one is in the list already, or it cannot be written; it is then as it was.
         """
         with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added"):
-            return list(stock_writing.append(self.path, beads).added)
+            return list(writing.append(self.path, beads).added)
 
     def book_out(self, takes: Sequence[tuple[Bead, int]]) -> list[dict[str, Any]]:
         """Take beads out of their lots.

@@ -20,10 +20,10 @@ def check_list(path: Path) -> None:
     StockError
         If it is no stock list, or its folder is missing.
     """
-    from analyser.beads import stock
+    from analyser.stock.list import stock_list
 
     if path.exists():
-        stock.check(path)  # faults are shown on the page; a file that is no list is refused here
+        stock_list.check(path)  # faults are shown on the page; a file that is no list is refused here
     elif not path.parent.is_dir():
         raise StockError(f"{path}: there is no folder {path.parent}")
 

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from analyser.beads import motif as motifs
-from analyser.beads import sizes
-from analyser.beads.bead import FINISHES
 from analyser.colour.adaptation import illuminants
 from analyser.colour.viewing import DISTANCES_M
+from analyser.motif import motif as motifs
+from analyser.stock import sizes
+from analyser.stock.bead import FINISHES
 from analyser.web.common import room_of
 
 if TYPE_CHECKING:

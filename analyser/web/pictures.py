@@ -6,11 +6,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from analyser.beads import motif as motifs
 from analyser.colour import adaptation, vision
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import Look
 from analyser.drawing.scene import Surface
+from analyser.motif import motif as motifs
 from analyser.report import embedding
 
 Lab = tuple[float, float, float]

@@ -6,12 +6,12 @@ import numpy as np
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from analyser.beads import motif
-from analyser.beads.bead import Bead, Quantity
 from analyser.colourway import collection, pairing
 from analyser.colourway.marks import SUMMED
 from analyser.colourway.measures import view_of
 from analyser.colourway.palette import PaletteColour
+from analyser.motif import motif
+from analyser.stock.bead import Bead, Quantity
 
 VIEW = view_of(motif.load("chenille"))
 NEEDS = {"accent": 100, "body": 200}

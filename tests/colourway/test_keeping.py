@@ -7,18 +7,18 @@ from types import SimpleNamespace
 
 import pytest
 
-from analyser.beads import motif as motifs
-from analyser.beads import stock
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway import designing, keeping
 from analyser.colourway.palette import Palette, PaletteColour
+from analyser.motif import motif as motifs
+from analyser.stock.list import stock_list
 
 DEMO = Path(__file__).resolve().parents[2] / "palettes" / "demo-stock.csv"
 
 
 @pytest.fixture(scope="module")
 def held():
-    return stock.read(DEMO)
+    return stock_list.read(DEMO)
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +71,7 @@ def test_a_picked_colour_is_added_once_without_share(palette):
 
 
 def test_what_leaves_no_pair_is_said(palette, held, wishes):
-    lonely = stock.Stock(held.path, (held.find("honey-jar"),))
+    lonely = stock_list.Stock(held.path, (held.find("honey-jar"),))
     result = keeping.design_beside(palette, lonely, wishes, bead=held.find("honey-jar"))
     assert result.pairs == ()
     assert any("stays apart from" in note for note in result.notes)

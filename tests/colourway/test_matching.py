@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from skimage.color import deltaE_ciede2000
 
-from analyser.beads.bead import Bead, Quantity
-from analyser.beads.stock import Stock
 from analyser.colour.spaces import hex_to_lab
 from analyser.colourway import matching
 from analyser.errors import StockError
+from analyser.stock.bead import Bead, Quantity
+from analyser.stock.list.stock_list import Stock
 
 PUBLISHED = Path(__file__).parents[1] / "published"
 THRESHOLDS = list(csv.DictReader((PUBLISHED / "thresholds.csv").read_text(encoding="utf-8").splitlines()))

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.beads import motif
-from analyser.beads.bead import Bead, Quantity
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab
 from analyser.colourway import marks, pairing
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.palette import PaletteColour
+from analyser.motif import motif
+from analyser.stock.bead import Bead, Quantity
 
 VIEW = view_of(motif.load("chenille"))
 

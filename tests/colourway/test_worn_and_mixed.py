@@ -3,8 +3,6 @@
 import numpy as np
 import pytest
 
-from analyser.beads import motif
-from analyser.beads.bead import Bead
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab, lab_to_linear, linear_to_lab
 from analyser.colourway.companions import companions, thread_says
@@ -13,6 +11,8 @@ from analyser.colourway.mixing import best_mix
 from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.worn import worn_on
+from analyser.motif import motif
+from analyser.stock.bead import Bead
 
 CHENILLE = motif.load("chenille")
 VIEW = view_of(CHENILLE)

@@ -5,12 +5,12 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from analyser.beads import motif
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
 from analyser.drawing import chart, chips, distances, rope_view
 from analyser.drawing.rope_view import Look
 from analyser.drawing.scene import SUPERSAMPLING
+from analyser.motif import motif
 
 
 @pytest.mark.parametrize("finish", ["opaque", "matte", "galvanised", "transparent"])

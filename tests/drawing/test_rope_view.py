@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from analyser.beads import motif
-from analyser.beads.bead import FINISHES
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab, srgb_to_linear
 from analyser.drawing import rope_view, scene
 from analyser.drawing.rope_view import Ends, Look
 from analyser.drawing.scene import SUPERSAMPLING, Placed
+from analyser.motif import motif
 from analyser.report.embedding import encoded_u8
+from analyser.stock.bead import FINISHES
 
 BLACK = Look((0.0, 0.0, 0.0), "matte")
 COLOURS = {

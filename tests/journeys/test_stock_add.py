@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from analyser.beads import stock
+from analyser.stock.list import stock_list
 
 NAMES = "\n".join(
     f"{name}; {name.replace('-', ' ').title()}"
@@ -43,13 +43,13 @@ def names(tmp_path: Path) -> Path:
 def test_a_tray_goes_into_the_list_and_its_beads_are_used(
     analyser: Callable, tray: Path, mine: Path, names: Path, samples: Path, tmp_path: Path
 ) -> None:
-    before = stock.read(mine)
+    before = stock_list.read(mine)
     photo = tray.read_bytes()
     answer = analyser(
         "stock", "add", tray, "--into", mine, "--names", names, "--size", "11/0", "--json", "-"
     ).answer("stock add")
     assert len(answer["piles"]) == len(answer["stock"]["added"]) == 12
-    after = stock.read(mine)
+    after = stock_list.read(mine)
     assert [b.id for b in after.beads[: len(before.beads)]] == [b.id for b in before.beads]
     assert Path(answer["stock"]["backup"]).read_bytes() != mine.read_bytes()
     for pile, bead in zip(answer["piles"], after.beads[-12:], strict=True):
@@ -83,7 +83,7 @@ def test_without_a_list_the_colours_are_told(analyser: Callable, tray: Path, tmp
 def test_a_list_that_is_new_is_begun(analyser: Callable, tray: Path, names: Path, tmp_path: Path) -> None:
     ended = analyser("stock", "add", tray, "--into", tmp_path / "fresh.csv", "--names", names)
     assert ended.code == 0, ended.err
-    assert len(stock.read(tmp_path / "fresh.csv").beads) == 12
+    assert len(stock_list.read(tmp_path / "fresh.csv").beads) == 12
 
 
 def test_wrong_names_write_nothing(analyser: Callable, tray: Path, mine: Path, names: Path) -> None:
@@ -100,7 +100,7 @@ def test_a_bead_that_is_there_is_changed_only_on_request(
     analyser: Callable, tray: Path, mine: Path, names: Path
 ) -> None:
     names.write_text("chalk-cliff\n" + "-\n" * 11, encoding="utf-8")
-    before, old = mine.read_bytes(), stock.read(mine).beads[0]
+    before, old = mine.read_bytes(), stock_list.read(mine).beads[0]
     names.write_text("chalk-cliff;;1\n" + "-\n" * 11, encoding="utf-8")
     ended = analyser("stock", "add", tray, "--into", mine, "--names", names)
     assert ended.code == 2
@@ -110,7 +110,7 @@ def test_a_bead_that_is_there_is_changed_only_on_request(
         "stock", "add", tray, "--into", mine, "--names", names, "--replace-colour", "--json", "-"
     ).answer("stock add")
     assert answer["stock"]["replaced"] == ["chalk-cliff"]
-    new = stock.read(mine).beads[0]
+    new = stock_list.read(mine).beads[0]
     assert new.lab == pytest.approx(answer["piles"][0]["lab"], abs=0.6)
     assert "#e6e3dc" in new.notes
     assert (new.name, new.quantity) == (old.name, old.quantity)
@@ -137,7 +137,7 @@ def test_a_photo_without_piles_is_told_in_one_line(analyser: Callable, samples: 
 def test_two_trays_at_once_lose_no_row(
     script: str, tray: Path, mine: Path, names: Path, tmp_path: Path
 ) -> None:
-    before = len(stock.read(mine).beads)
+    before = len(stock_list.read(mine).beads)
     other = tmp_path / "other.txt"
     other.write_text(NAMES.replace("new-", "other-"), encoding="utf-8")
     running = [
@@ -149,14 +149,14 @@ def test_two_trays_at_once_lose_no_row(
         for file in (names, other)
     ]
     assert [process.wait(timeout=120) for process in running] == [0, 0]
-    assert len(stock.read(mine).beads) == before + 24
+    assert len(stock_list.read(mine).beads) == before + 24
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a process is killed by a POSIX signal")
 def test_a_killed_process_leaves_the_old_list_or_the_new(
     script: str, tray: Path, mine: Path, names: Path, tmp_path: Path
 ) -> None:
-    before = len(stock.read(mine).beads)
+    before = len(stock_list.read(mine).beads)
     old = mine.read_bytes()
     process = subprocess.Popen(
         [script, "stock", "add", tray, "--into", mine, "--names", names],
@@ -172,4 +172,4 @@ def test_a_killed_process_leaves_the_old_list_or_the_new(
             break
         time.sleep(0.0005)
     process.wait(timeout=30)
-    assert len(stock.read(mine).beads) in (before, before + 12)
+    assert len(stock_list.read(mine).beads) in (before, before + 12)

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image
 
-from analyser.beads import motif
-from analyser.beads.bead import Bead
 from analyser.colour import spaces
 from analyser.errors import OptionError
+from analyser.motif import motif
 from analyser.photo import reading
 from analyser.report import html, page
+from analyser.stock.bead import Bead
 
 HOSTILE = "<script>alert('x')</script>\"><img src=x onerror=y>"
 VOID = {"meta", "img", "br", "hr", "link", "input"}

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.beads import motif
+from analyser.motif import motif
 from analyser.rope.motif_steps import MOST_STEPS, motif_steps
 
 

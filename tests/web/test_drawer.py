@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from analyser.beads import stock
 from analyser.errors import StockError
+from analyser.stock.list import stock_list
 from analyser.web.drawer import ChangedError, Drawer
 
 DEMO = Path(__file__).resolve().parents[2] / "palettes" / "demo-stock.csv"
@@ -23,7 +23,7 @@ def drawer(tmp_path: Path) -> Drawer:
 
 def test_search_filter_and_order(drawer):
     everything = drawer.page("", "", "", "list", 0)
-    assert everything["in_all"] == everything["found"] == len(stock.read(DEMO).beads)
+    assert everything["in_all"] == everything["found"] == len(stock_list.read(DEMO).beads)
     coral = drawer.page("CORAL dusk", "", "", "list", 0)
     assert {row["id"] for row in coral["rows"]} == {"coral-dusk"}
     matte = drawer.page("", "11/0", "matte", "light", 0)
@@ -85,10 +85,10 @@ def test_another_list_is_brought_in_once(drawer, tmp_path):
     other = tmp_path / "other.csv"
     other.write_text("id,name,size,hex\ncoral-dusk,Coral,11/0,#ff0000\nnew-one,New,11/0,#00ff00\n")
     before = drawer.path.read_bytes()
-    told = drawer.bring_in(stock.read(other).beads)
+    told = drawer.bring_in(stock_list.read(other).beads)
     assert "new-one" in told["added"]
     assert drawer.held()[1].find("new-one").name == "New"
-    again = drawer.bring_in(stock.read(other).beads)
+    again = drawer.bring_in(stock_list.read(other).beads)
     assert again["added"] == []
     drawer.undo()
     assert drawer.path.read_bytes() == before
@@ -96,7 +96,7 @@ def test_another_list_is_brought_in_once(drawer, tmp_path):
 
 def test_a_list_is_begun(tmp_path):
     drawer = Drawer(tmp_path / "fresh.csv")
-    drawer.bring_in(stock.read(DEMO).beads[:2])
+    drawer.bring_in(stock_list.read(DEMO).beads[:2])
     assert len(drawer.held()[1].beads) == 2
     drawer.undo()
     assert not drawer.path.exists()

@@ -1,1 +1,0 @@
-"""What the maker owns and what a motif needs: stock, measuring, motif, counting."""

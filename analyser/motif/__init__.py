@@ -1,0 +1,1 @@
+"""Motifs: which bead goes where in a beaded rope."""

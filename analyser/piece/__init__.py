@@ -1,0 +1,1 @@
+"""What a piece needs: counting, lengths, gauge, thread, kits, cards."""

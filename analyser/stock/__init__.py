@@ -1,0 +1,1 @@
+"""What the maker owns: beads, their quantities, sizes and lots."""

@@ -1,0 +1,1 @@
+"""The maker's own list: their spreadsheet, read and written."""

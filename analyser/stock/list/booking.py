@@ -1,0 +1,225 @@
+"""Beads booked out of the list for a piece, and put back.
+
+Each lot is booked in the unit its row is written in: grams by the likely beads to the gram, a lot weighed
+in its tube by its gross weight. What stood in a cell is kept, so that putting back is exact.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyser.errors import StockError
+from analyser.stock import units
+from analyser.stock.bead import Amount, Bead, Quantity
+from analyser.stock.list import rows as stock_rows
+from analyser.stock.list.cells import Sheet
+from analyser.stock.list.decimals import Decimals
+from analyser.stock.list.rows import text_of
+from analyser.stock.list.splicing import Value, cell_at
+from analyser.stock.list.writing import Plan, rewrite, shown
+
+
+@dataclass(frozen=True, slots=True)
+class BookedLine:
+    """One lot booked out.
+
+    Attributes
+    ----------
+    id, lot : str
+    size : str or None
+    shape : str
+        With id and lot, what tells the row from others.
+    beads : int
+        Beads taken.
+    before, after : str
+        What stood in the cell, and what stands there now.
+    left : Amount
+        Beads the lot holds now; of a lot that was estimated too low, 0.
+    """
+
+    id: str
+    lot: str
+    size: str | None
+    shape: str
+    beads: int
+    before: str
+    after: str
+    left: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class Booking:
+    """What a piece took.
+
+    Attributes
+    ----------
+    path : Path
+        The list.
+    backup : Path or None
+        The list as it was before.
+    lines : tuple of BookedLine
+        One a lot.
+    """
+
+    path: Path
+    backup: Path | None
+    lines: tuple[BookedLine, ...]
+
+
+def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]]) -> Booking:
+    """Take beads out of their lots.
+
+    Parameters
+    ----------
+    path : str or Path
+        The list.
+    takes : sequence of (Bead, int)
+        Lots, as read from the list, and the beads taken from each; a lot may come twice.
+
+    Raises
+    ------
+    StockError
+        If a lot is not in the list any more, its amount is not known, or it holds too few even at the most
+        it can hold. Nothing is booked then.
+    """
+    together: dict[tuple[str, str | None, str, str], int] = {}
+    for bead, beads in takes:
+        if beads < 0:
+            raise ValueError(f"beads taken must be at least 0, got {beads}")
+        key = stock_rows.identity(bead)
+        together[key] = together.get(key, 0) + beads
+    lines: list[BookedLine] = []
+
+    def plan(sheet: Sheet) -> Plan:
+        rows = {stock_rows.identity(row): row for row in stock_rows.read_rows(sheet)[0]}
+        decimals = Decimals(sheet, sheet.columns)
+        changes: dict[tuple[int, int], Value] = {}
+        named = {stock_rows.identity(bead): bead for bead, _ in takes}
+        for key, beads in together.items():
+            if key not in rows:
+                raise StockError(f"{path} has no row (without faults) for {_named(named[key])} any more")
+            row = rows[key]
+            column, value, left = _taken(row, beads, sheet, decimals, path)
+            changes[row.row, column] = value
+            before = text_of(cell_at(sheet, row.row, column))
+            lines.append(
+                BookedLine(row.id, row.lot, row.size, row.shape, beads, before, text_of(value), left)
+            )
+        return changes, ()
+
+    real, backup = rewrite(path, plan)
+    return Booking(real, backup, tuple(lines))
+
+
+def put_back(path: str | Path, lines: Sequence[BookedLine]) -> Path | None:
+    """Undo a booking: a cell that still holds what was booked gets back what stood there, another the beads.
+
+    Returns
+    -------
+    Path or None
+        The backup of the list as it was.
+
+    Raises
+    ------
+    StockError
+        If a lot is not in the list any more. Nothing is put back then.
+    """
+
+    def plan(sheet: Sheet) -> Plan:
+        rows = {stock_rows.identity(row): row for row in stock_rows.read_rows(sheet)[0]}
+        decimals = Decimals(sheet, sheet.columns)
+        changes: dict[tuple[int, int], Value] = {}
+        for line in lines:
+            row = rows.get((line.id.casefold(), line.size, line.shape, line.lot.casefold()))
+            if row is None:
+                raise StockError(f"{path} has no row (without faults) for {line.id!r} any more")
+            held = _known(row, path)
+            column = _column(held, sheet)
+            cell = cell_at(sheet, row.row, column)
+            if text_of(cell) == line.after:
+                changes[row.row, column] = (
+                    float(line.before) if isinstance(cell, int | float) else line.before
+                )
+            else:
+                changes[row.row, column] = _booked(row, held, -line.beads, sheet, decimals)
+        return changes, ()
+
+    return rewrite(path, plan)[1]
+
+
+def _named(bead: Bead) -> str:
+    return f"{bead.id!r}" + (f" of lot {bead.lot!r}" if bead.lot else "")
+
+
+def _known(row: Bead, path: str | Path) -> Quantity:
+    if row.quantity is None or row.amount() is None:
+        says = "write its grams or beads, or what one tube or strand holds"
+        raise StockError(f"{path}, row {row.row}: how many beads {_named(row)} holds is not known; {says}")
+    return row.quantity
+
+
+def _column(held: Quantity, sheet: Sheet) -> int:
+    return sheet.columns["gross" if held.gross_grams is not None and "gross" in sheet.columns else "quantity"]
+
+
+def _taken(
+    row: Bead, beads: int, sheet: Sheet, decimals: Decimals, path: str | Path
+) -> tuple[int, Value, Amount]:
+    """Column and new value of a lot's cell, and what is left in it."""
+    held, amount = _known(row, path), row.amount()
+    assert amount is not None  # _known has seen to it
+    if beads > amount.high:
+        says = f"{_named(row)} holds {amount.likely} beads"
+        most = f", {amount.high} at most" if amount.high > amount.likely else ""
+        raise StockError(f"{path}, row {row.row}: {says}{most}; {beads} are to be booked out")
+    left = Amount(*(max(0, part - beads) for part in amount))
+    return _column(held, sheet), _booked(row, held, min(beads, amount.likely), sheet, decimals), left
+
+
+def _booked(row: Bead, held: Quantity, beads: int, sheet: Sheet, decimals: Decimals) -> Value:
+    """A lot's cell less so many beads: only its first number changes, the words around it stay."""
+    amount = row.amount()
+    if amount is None or (amount.likely == 0 and beads < 0):
+        share, left = 0.0, _in_unit(row, held, -beads)
+    else:
+        share = beads / amount.likely if amount.likely else 0.0
+        left = held.amount * (1 - share)
+    column = _column(held, sheet)
+    cell = cell_at(sheet, row.row, column)
+    places = 0 if held.unit == "beads" else 2 if held.unit == "grams" else 4
+    written = re.search(units.NUMBER, units.without_fractions(text_of(cell)))
+    was = 0.0
+    if isinstance(cell, int | float):
+        was = float(cell)
+    elif written:
+        was = units.number(written[0], decimals.sign("quantity", written[0]))
+    if held.gross_grams is not None:
+        value = was - (held.amount - left) * (was / held.gross_grams)
+    else:
+        # The cell may count in kg or oz: the ratio to its own number holds in any unit.
+        value = was * left / held.amount if held.amount else left
+        if held.unit == "grams" and abs(was - held.amount) > 1e-9:
+            places = 4
+    value = max(0.0, round(value, places))
+    if isinstance(cell, int | float) or (sheet.kind == "xlsx" and not written):
+        return value
+    number = shown(value, places, decimals.written("quantity"))
+    text = units.without_fractions(text_of(cell))
+    return text[: written.start()] + number + text[written.end() :] if written else number
+
+
+def _in_unit(row: Bead, held: Quantity, beads: int) -> float:
+    """So many beads in the unit of a lot that is at 0."""
+    if held.unit == "beads":
+        return float(beads)
+    grams = row.grams_of(beads)
+    if held.beads_each:
+        return beads / held.beads_each
+    if grams is None:
+        raise StockError(
+            f"row {row.row}: {_named(row)} cannot be put back by count; write its quantity yourself"
+        )
+    return grams[1] / (held.grams_each or 1.0)

@@ -1,0 +1,1 @@
+"""Heaps of beads in a tray photo become colours."""

@@ -1,0 +1,148 @@
+"""Measured piles get ids and names, and become beads for the stock list."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analyser.errors import OptionError
+from analyser.stock.bead import Bead
+from analyser.tray.measuring import Tray
+
+#: What stands in the place of an id for a pile that is not to go in the list.
+SKIP = "-"
+
+
+@dataclass(frozen=True, slots=True)
+class PileName:
+    """What the maker calls a pile.
+
+    Attributes
+    ----------
+    id, name : str
+        As they go in the list; without a name the id.
+    lot : str
+        ``""`` if none is given.
+    """
+
+    id: str
+    name: str
+    lot: str = ""
+
+    @classmethod
+    def parse(cls, text: str) -> PileName | None:
+        """Read ``id``, ``id;name`` or ``id;name;lot`` (``;``, ``,`` or a tab between); None for ``-``.
+
+        Examples
+        --------
+        >>> PileName.parse("tide-pool; Tide pool")
+        PileName(id='tide-pool', name='Tide pool', lot='')
+        >>> PileName.parse("-") is None
+        True
+        """
+        sign = next((mark for mark in (";", "\t", ",") if mark in text), ";")
+        parts = [" ".join(part.split()) for part in text.split(sign)]
+        if parts[0] == SKIP and not any(parts[1:]):
+            return None
+        if not parts[0] or len(parts) > 3:
+            raise OptionError(f"expected id, id;name or id;name;lot, or {SKIP} to leave out; got {text!r}")
+        name = parts[1] if len(parts) > 1 and parts[1] else parts[0]
+        return cls(parts[0], name, parts[2] if len(parts) > 2 else "")
+
+
+def read_names(path: str | Path, piles: int) -> tuple[PileName | None, ...]:
+    """Read a file of names: one line a pile, in reading order.
+
+    Parameters
+    ----------
+    path : str or Path
+        UTF-8 text; empty lines and lines that begin with ``#`` do not count.
+    piles : int
+        How many piles there are.
+
+    Returns
+    -------
+    tuple of PileName or None
+        None where a pile is not to go in the list.
+
+    Raises
+    ------
+    OptionError
+        If the file cannot be read, has a line that is no name or one twice, or not a line for each pile.
+    """
+    try:
+        text = Path(path).read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise OptionError(f"{path}: cannot be read ({error.strerror or error})") from error
+    except UnicodeDecodeError as error:
+        raise OptionError(f"{path}: is not UTF-8 text; save it as plain text, UTF-8") from error
+    names: list[PileName | None] = []
+    rows: dict[tuple[str, str], int] = {}
+    for number, line in enumerate(text.splitlines(), start=1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        try:
+            name = PileName.parse(line)
+        except OptionError as error:
+            raise OptionError(f"{path}, line {number}: {error}") from error
+        if name is not None:
+            key = name.id.casefold(), name.lot.casefold()
+            if key in rows:
+                raise OptionError(f"{path}, line {number}: {name.id!r} stands in line {rows[key]} already")
+            rows[key] = number
+        names.append(name)
+    if len(names) != piles:
+        raise OptionError(
+            f"{path} names {len(names)} piles, the photo shows {piles}; give one line a pile, rows from the "
+            f"top, each from the left, and {SKIP} for a pile to leave out"
+        )
+    return tuple(names)
+
+
+def suggested_id(name: str, taken: Sequence[str]) -> str:
+    """An id made from an everyday colour name, unlike those taken.
+
+    Examples
+    --------
+    >>> suggested_id("dusty teal", ["dusty-teal"])
+    'dusty-teal-2'
+    """
+    base = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "bead"
+    known = {text.casefold() for text in taken}
+    number, made = 1, base
+    while made in known:
+        number += 1
+        made = f"{base}-{number}"
+    return made
+
+
+def as_beads(tray: Tray, names: Sequence[PileName | None], size: str | None = None) -> tuple[Bead, ...]:
+    """The named piles as beads, to be written in a list.
+
+    Parameters
+    ----------
+    tray : Tray
+    names : sequence of PileName or None
+        One for each pile.
+    size : str, optional
+        ``"11/0"`` or ``"4mm"``, the same for all.
+    """
+    photo = Path(tray.photo.file).name
+    guessed = "; colour a guess, nothing in the photo to go by" if tray.calibration.method == "none" else ""
+    return tuple(
+        Bead(
+            id=name.id,
+            name=name.name,
+            size=size,
+            finish=pile.finish,
+            finishes=(pile.finish,),
+            lab=pile.lab,
+            lot=name.lot,
+            uncertainty_de00=pile.uncertainty_de00,
+            notes=f"pile {number} of {photo}, finish guessed{guessed}",
+        )
+        for number, (pile, name) in enumerate(zip(tray.piles, names, strict=True), start=1)
+        if name is not None
+    )
