@@ -28,13 +28,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from analyser.colour.difference import delta_e_2000
-    from analyser.colourway.designing import Colourway, Wishes, design
-    from analyser.colourway.from_photo import calibrated as read_calibrated
-    from analyser.colourway.from_photo import palette_of
+    from analyser.colourway.design import Colourway, Wishes, design
     from analyser.colourway.matching import Matching, nearest
     from analyser.colourway.measures import Measures, measure, view_of
     from analyser.colourway.pairing import Pair
     from analyser.colourway.palette import Palette
+    from analyser.colourway.photo_palette import calibrated as read_calibrated
+    from analyser.colourway.photo_palette import palette_of
     from analyser.errors import AnalyserError
     from analyser.motif.motif import Motif
     from analyser.motif.motif import load as load_motif
@@ -87,7 +87,7 @@ _HOMES = {
     "Box": ("photo.box", "Box"),
     "Calibration": ("photo.calibration", "Calibration"),
     "Card": ("photo.calibration", "Card"),
-    "Colourway": ("colourway.designing", "Colourway"),
+    "Colourway": ("colourway.design", "Colourway"),
     "Matching": ("colourway.matching", "Matching"),
     "Measures": ("colourway.measures", "Measures"),
     "Motif": ("motif.motif", "Motif"),
@@ -95,16 +95,16 @@ _HOMES = {
     "Palette": ("colourway.palette", "Palette"),
     "Photo": ("photo.reading", "Photo"),
     "Stock": ("stock.list.stock_list", "Stock"),
-    "Wishes": ("colourway.designing", "Wishes"),
+    "Wishes": ("colourway.design", "Wishes"),
     "calibrate": ("photo.calibration", "calibrate"),
     "count": ("piece.counting", "count"),
     "delta_e_2000": ("colour.difference", "delta_e_2000"),
-    "design": ("colourway.designing", "design"),
+    "design": ("colourway.design", "design"),
     "load_motif": ("motif.motif", "load"),
     "measure": ("colourway.measures", "measure"),
     "nearest": ("colourway.matching", "nearest"),
-    "palette_of": ("colourway.from_photo", "palette_of"),
-    "read_calibrated": ("colourway.from_photo", "calibrated"),
+    "palette_of": ("colourway.photo_palette", "palette_of"),
+    "read_calibrated": ("colourway.photo_palette", "calibrated"),
     "read_photo": ("photo.reading", "read"),
     "read_stock": ("stock.list.stock_list", "read"),
     "view_of": ("colourway.measures", "view_of"),

@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from rope_drawing import TABLES, Recipe, draw
 from rope_generator import KINDS, LAYOUTS, LIGHTS, Rope
 
-from analyser.audit.from_photo import judged
+from analyser.audit.running import judged
 from analyser.colour.difference import delta_e_2000
 from analyser.errors import AnalyserError
 

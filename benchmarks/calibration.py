@@ -26,7 +26,7 @@ from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo import chart
 from analyser.photo.calibration import calibrate
 from analyser.photo.chart_finding import find_chart
-from analyser.photo.lighting import light_field
+from analyser.photo.illumination import light_field
 from analyser.photo.reading import read
 from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
 from tests.photo.chart_pictures import light_field as true_field

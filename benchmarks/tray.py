@@ -20,7 +20,6 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from tests.tray.tray_pictures import Heap, draw
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
@@ -28,6 +27,7 @@ from analyser.photo import reading
 from analyser.photo.calibration import calibrate
 from analyser.tray import measuring
 from analyser.tray.measuring import Pile, Tray
+from tests.tray.tray_pictures import Heap, draw
 
 SHINY = ("metallic", "transparent")
 TABLES = {

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.audit.piece import Piece
+from analyser.audit.verdict import Piece
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.errors import OptionError

@@ -7,11 +7,20 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from analyser.audit import lots, wording
-from analyser.audit.lots import LotChange, Series
-from analyser.audit.piece import Drift, Finding, Piece, RoleColour, Section, SectionRole, Tolerances, Verdict
+from analyser.audit import lot_changes, wording
+from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.slack import Slack, slack_stretches
-from analyser.audit.straying import Stray, plain_rounds, strays
+from analyser.audit.strays import Stray, plain_rounds, strays
+from analyser.audit.verdict import (
+    Drift,
+    Finding,
+    Piece,
+    RoleColour,
+    Section,
+    SectionRole,
+    Tolerances,
+    Verdict,
+)
 from analyser.audit.wording import Ruler
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
@@ -22,7 +31,7 @@ from analyser.rope.colours import RoleLook
 from analyser.rope.locating import locate
 from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, place
-from analyser.rope.repeating import expect
+from analyser.rope.repeats import expect
 from analyser.rope.rise import rise_along
 from analyser.rope.sheen import sheens
 from analyser.rope.unrolling import unroll
@@ -93,8 +102,8 @@ def judge(
     for look in looks[1:]:
         plain, single = plain_rounds(placed, expected, single, look.index, looks[0].index)
         rounds += plain
-    series = lots.series_of(placed, looks, odd)
-    changes, notes = lots.lot_changes(series, limits)
+    series = lot_changes.series_of(placed, looks, odd)
+    changes, notes = lot_changes.lot_changes(series, limits)
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {
         names[index]: sheen.kind for index, sheen in sheens(placed).items() if sheen.kind != "plain"
@@ -108,7 +117,7 @@ def judge(
     ]
     findings.sort(key=lambda finding: finding.at)
     unpicked = any(finding.kind != "slack" for finding in findings)
-    evened = lots.evened(series, changes)
+    evened = lot_changes.evened(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale

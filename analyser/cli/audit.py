@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from analyser.cli.options import BOX, common, reading_photo, stock_option
-from analyser.cli.talking import remark, show, working
+from analyser.cli.output import remark, show, working
 from analyser.errors import AnalyserError, OptionError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.audit.piece import Piece
+    from analyser.audit.verdict import Piece
     from analyser.photo.box import Box
     from analyser.photo.calibration import Card
     from analyser.rope.ends import Side
@@ -76,8 +76,8 @@ def audit(
     json_file: Path | None,
 ) -> int:
     """Judge the rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
-    from analyser.audit import comparing, from_photo
-    from analyser.audit.piece import Tolerances
+    from analyser.audit import comparing, running
+    from analyser.audit.verdict import Tolerances
     from analyser.cli.corrected import save_if_wanted
     from analyser.motif import motif as motifs
     from analyser.report import audits
@@ -96,7 +96,7 @@ def audit(
     for photo in photos:
         try:
             with working(f"looking at {photo.name}"):
-                piece = from_photo.judged(
+                piece = running.judged(
                     photo,
                     limits=limits,
                     motif=woven,
@@ -113,7 +113,7 @@ def audit(
             remark(str(error))
             faulty.append({"file": str(photo), "kind": error.kind, "says": str(error)})
     if not pieces:
-        raise from_photo.nothing_judged(faulty)
+        raise running.nothing_judged(faulty)
     save_if_wanted(pieces[0].photo, pieces[0].calibration, corrected)
     between = comparing.between(pieces)
     lots = [comparing.new_lot(piece, new_lot_box) for piece in pieces] if new_lot_box else []

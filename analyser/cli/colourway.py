@@ -18,7 +18,7 @@ from analyser.cli.options import (
     reading_photo,
     stock_option,
 )
-from analyser.cli.talking import remark, show, working
+from analyser.cli.output import remark, show, working
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
@@ -97,8 +97,8 @@ def colourway(
 ) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.cli.corrected import save_if_wanted
-    from analyser.colourway import designing, from_photo
-    from analyser.colourway import from_rope as finished
+    from analyser.colourway import design, photo_palette
+    from analyser.colourway import rope_palette as finished
     from analyser.motif import motif as motifs
     from analyser.piece.counting import SIZE
     from analyser.report import pairs
@@ -112,7 +112,7 @@ def colourway(
         raise OptionError("give one photo: PHOTO of what to match, or --from-rope PHOTO of a finished rope")
     beads = stock_list.read(stock_file, skip_faulty=skip_faulty)
     kind = bead_kind(size, shape, finish)
-    wishes = designing.Wishes(
+    wishes = design.Wishes(
         motif=motifs.load(motif),
         size=kind.size or SIZE,
         shape=kind.shape or "round",
@@ -127,17 +127,17 @@ def colourway(
         collection=collection,
     )
     with working("reading the photo"):
-        pixels, how = from_photo.calibrated(source, method=calibration, card=card, limit_mp=limit_mp)
+        pixels, how = photo_palette.calibrated(source, method=calibration, card=card, limit_mp=limit_mp)
         if from_rope is None:
-            palette = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
+            palette = photo_palette.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
         else:
             palette, roles = finished.rope_palette(pixels, how)
             wishes = replace(wishes, stands_for=roles)
     save_if_wanted(pixels, how, corrected)
     if worn_on is not None:
-        wishes = replace(wishes, worn_on_lab=from_photo.ground_of(pixels, worn_on, beads))
+        wishes = replace(wishes, worn_on_lab=photo_palette.ground_of(pixels, worn_on, beads))
     with working("matching and pairing"):
-        result = designing.design(palette, beads, wishes)
+        result = design.design(palette, beads, wishes)
     options = {
         "from_rope": str(from_rope) if from_rope else None,
         "stock": str(stock_file),

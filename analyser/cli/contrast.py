@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from analyser.cli.options import common, motif_options, stock_option
-from analyser.cli.talking import remark, remark_left_out, show
+from analyser.cli.output import remark, remark_left_out, show
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -34,7 +34,8 @@ def contrast(
     json_file: Path | None,
 ) -> None:
     """Judge ACCENT on BODY, each #rrggbb, lab:L,a,b or a bead of --stock: how far it reads, and for whom."""
-    from analyser.colourway import companions, designing, wording, worn
+    from analyser.colourway import companions, design, wording
+    from analyser.colourway import worn_on as worn
     from analyser.colourway.measures import measure
     from analyser.motif import motif as motifs
     from analyser.report import pairs
@@ -45,7 +46,7 @@ def contrast(
     beads = stock_list.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
     remark_left_out(beads)
     one, two = read_colour(accent, beads), read_colour(body, beads)
-    view = designing.seen_motif(designing.Wishes(motifs.load(motif), units.size(size)))
+    view = design.seen_motif(design.Wishes(motifs.load(motif), units.size(size)))
     measures = measure([one.lab], [two.lab], view).one(0)
     reasons = wording.of_measures(measures, one.bead, two.bead)
     ground = worn.worn_on(measures, read_colour(worn_on, beads).lab) if worn_on else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analyser.cli.talking import remark
+from analyser.cli.output import remark
 
 if TYPE_CHECKING:
     from analyser.photo.calibration import Calibration

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from analyser.cli import piece
+from analyser.cli import piece_request
 from analyser.cli.options import common, stock_option
-from analyser.cli.piece import Lots, of_a_piece
-from analyser.cli.talking import remark_left_out, show
+from analyser.cli.output import remark_left_out, show
+from analyser.cli.piece_request import Lots, of_a_piece
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
@@ -53,17 +53,19 @@ def count(
     stock = stocks.read(stock_file, skip_faulty=skip_faulty) if stock_file else None
     remark_left_out(stock)
     ways = _ways(told, stock, motif)
-    length = piece.length_of(told, given)
+    length = piece_request.length_of(told, given)
     size = units.size(told["size"]) if told["size"] else None
-    kinds = piece.kinds(told)
+    kinds = piece_request.kinds(told)
     file = settings.find() or Path(settings.NAME)
     made = []
     for name, lots, number in ways:
-        gauge, gauge_key = piece.gauge(told["gauge_text"], file, motif, size, told["shape"], kinds, lots)
-        counted = piece.counted(motif, length, size, kinds, gauge, lots, told, number)
+        gauge, gauge_key = piece_request.gauge(
+            told["gauge_text"], file, motif, size, told["shape"], kinds, lots
+        )
+        counted = piece_request.counted(motif, length, size, kinds, gauge, lots, told, number)
         made.append(classes.Colourway(name, counted, lots, number))
         if told["keep_gauge"]:
-            piece.keep(file, gauge_key, gauge)
+            piece_request.keep(file, gauge_key, gauge)
     plan = classes.plan(made, pack_grams=told["pack"])
     notes = counts.reckoning(made[0].count, given | ({"end_bead"} if "end" in made[0].stock else set()))
     options = {"stock": str(stock_file) if stock_file else None, **_plain(told)}
@@ -87,9 +89,9 @@ def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tu
     """Each colourway: its name, the lots of each role, its kits."""
     from analyser.piece.kits import split_kits
 
-    single = piece.roles_of(told)
+    single = piece_request.roles_of(told)
     if not told["colourways"]:
-        return [("", piece.lots(single, stock, motif), told["kits"] or 1)]
+        return [("", piece_request.lots(single, stock, motif), told["kits"] or 1)]
     if single:
         raise OptionError("give the beads as --colourway or as --accent and --body, not both")
     found = []
@@ -97,8 +99,8 @@ def _ways(told: Mapping[str, Any], stock: Stock | None, motif: Motif) -> list[tu
         parts = re.fullmatch(r"(?:([^:=]*):)?(.+?)(?:\s+x\s*(\d+))?", text.strip())
         if not parts or "=" not in parts[2]:
             raise OptionError(f"expected --colourway 'NAME: accent=BEAD, body=BEAD x3', got {text!r}")
-        beads = piece.named(parts[2].split(","), "--colourway")
-        lots = piece.lots(beads, stock, motif)
+        beads = piece_request.named(parts[2].split(","), "--colourway")
+        lots = piece_request.lots(beads, stock, motif)
         name = (parts[1] or "").strip() or " and ".join(lots[role][0].name for role in lots)
         found.append((name, lots, int(parts[3]) if parts[3] else None))
     numbers = [number for _, _, number in found if number is not None]

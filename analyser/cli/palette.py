@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from analyser.cli.options import common, framing, reading_photo
-from analyser.cli.talking import show, working
+from analyser.cli.output import show, working
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -36,18 +36,18 @@ def palette(
 ) -> None:
     """Reduce PHOTO to a few colours, each with its share, its name and how sure it is."""
     from analyser.cli.corrected import save_if_wanted
-    from analyser.colourway import from_photo
+    from analyser.colourway import photo_palette
     from analyser.report import answers
 
     with working("reading the photo"):
-        pixels, how = from_photo.calibrated(
+        pixels, how = photo_palette.calibrated(
             photo,
             method=calibration,
             card=card,
             limit_mp=limit_mp,
             small_will_do=focus is None and corrected is None,
         )
-        result = from_photo.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
+        result = photo_palette.palette_of(pixels, how, colours=colours, focus=focus, mask_file=mask_file)
     save_if_wanted(pixels, how, corrected)
     options = {
         "colours": colours,

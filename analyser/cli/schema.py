@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from analyser.cli.talking import print_json
+from analyser.cli.output import print_json
 
 
 @click.command()

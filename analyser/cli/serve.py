@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from analyser.cli.options import FILE
-from analyser.cli.talking import remark
+from analyser.cli.output import remark
 from analyser.errors import OptionError
 
 

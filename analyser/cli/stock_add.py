@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from analyser.cli.options import FILE, common, reading_photo
-from analyser.cli.talking import remark, show, working
+from analyser.cli.output import remark, show, working
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from analyser.cli.options import FILE, common
-from analyser.cli.talking import show
+from analyser.cli.output import show
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from analyser.cli.options import FILE, common
-from analyser.cli.talking import show
+from analyser.cli.output import show
 
 
 @click.command()

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from analyser.cli import piece
+from analyser.cli import piece_request
 from analyser.cli.options import FILE, common
-from analyser.cli.piece import of_a_piece
-from analyser.cli.talking import remark, show, write_whole
+from analyser.cli.output import remark, show, write_whole
+from analyser.cli.piece_request import of_a_piece
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
@@ -58,22 +58,26 @@ def use(
     from analyser.stock.list import stock_list as stocks
     from analyser.stock.lots import largest
 
-    named = piece.roles_of(told)
+    named = piece_request.roles_of(told)
     if not named:
         raise OptionError("say which beads it took: --accent BEAD --body BEAD")
     given = {name for name in told if ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE}
     motif = motifs.load(told["motif"])
-    lots: piece.Lots = {
+    lots: piece_request.Lots = {
         role: (largest(held),)
-        for role, held in piece.lots(named, stocks.read(file, skip_faulty=skip_faulty), motif).items()
+        for role, held in piece_request.lots(named, stocks.read(file, skip_faulty=skip_faulty), motif).items()
     }
     size = units.size(told["size"]) if told["size"] else None
-    kinds = piece.kinds(told)
+    kinds = piece_request.kinds(told)
     settings_file = settings.find() or Path(settings.NAME)
-    gauge, gauge_key = piece.gauge(told["gauge_text"], settings_file, motif, size, told["shape"], kinds, lots)
+    gauge, gauge_key = piece_request.gauge(
+        told["gauge_text"], settings_file, motif, size, told["shape"], kinds, lots
+    )
     if told["keep_gauge"]:
-        piece.keep(settings_file, gauge_key, gauge)
-    counted = piece.counted(motif, piece.length_of(told, given), size, kinds, gauge, lots, told, 1)
+        piece_request.keep(settings_file, gauge_key, gauge)
+    counted = piece_request.counted(
+        motif, piece_request.length_of(told, given), size, kinds, gauge, lots, told, 1
+    )
     taken = {role: counted.beads.get(role, END_BEADS) for role in lots}
     card = piece_cards.piece_card(
         counted, {role: held[0] for role, held in lots.items()}, date.today(), notes

@@ -1,8 +1,8 @@
 """Several colourways at once, for a class or a shop window: clearly different, and makeable together.
 
 What one colourway uses the other cannot. So the choice is a small integer program: one yes or no for each
-pair of the ranking, a limit for each lot, a conflict between any two that look alike, and the sum of marks to
-gain.
+pair of the ranking, a limit for each lot, a conflict between any two that look alike, and the sum of scores
+to gain.
 
 Sources
 -------
@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.colourway.marks import SUMMED
 from analyser.colourway.pairing import APART_DE00, ROLES, Pair, Ranking
+from analyser.colourway.scores import SUMMED
 from analyser.stock.bead import Bead
 
 #: Pairs of the ranking that are weighed against each other; a class rarely needs more than a dozen.
@@ -43,7 +43,7 @@ class Collection:
 
 
 def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = None) -> Collection:
-    """The ``count`` pairs that differ clearly, can all be made from the stock, and have the most marks.
+    """The ``count`` pairs that differ clearly, can all be made from the stock, and have the most scores.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = No
     Returns
     -------
     Collection
-        As many as possible up to ``count``, and of those sets the one with the highest sum of marks.
+        As many as possible up to ``count``, and of those sets the one with the highest sum of scores.
     """
     wanted = needs or ranking.needs
     rows = [int(k) for k in ranking.order[:WEIGHED]]
@@ -94,7 +94,7 @@ def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, in
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     places = len(rows)
-    gain = ranking.marks[rows][:, :SUMMED].sum(axis=1)
+    gain = ranking.scores[rows][:, :SUMMED].sum(axis=1)
     lines, limits = [np.ones(places)], [float(count)]
     for index in range(len(ranking.beads)):
         uses = (ranking.accent[rows] == index) | (ranking.body[rows] == index)
@@ -115,7 +115,7 @@ def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, in
             if held is not None and np.any(taken):
                 lines.append(np.asarray(taken))
                 limits.append(float(held))
-    # One more colourway is worth more than all marks together: as many as can be, and the best of those.
+    # One more colourway is worth more than all scores together: as many as can be, and the best of those.
     answer = milp(
         -(gain + SUMMED * places),
         integrality=np.ones(places),

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.colour.names import everyday_name
-from analyser.colourway import designing, pairing
+from analyser.colourway import design, pairing
 from analyser.colourway.companions import companions, thread_says
-from analyser.colourway.designing import Colourway, Wishes
+from analyser.colourway.design import Colourway, Wishes
 from analyser.colourway.palette import Palette, PaletteColour
-from analyser.colourway.worn import worn_on
+from analyser.colourway.worn_on import worn_on
 from analyser.stock.bead import Bead
 from analyser.stock.list.stock_list import Stock
 
@@ -75,8 +75,8 @@ def design_beside(
     if bead is not None and bead.lab is not None:
         palette, place = with_colour(palette, bead.lab, bead.uncertainty_de00 or 0.0)
     # No pairs asked of it: they are ranked once, below.
-    result = designing.design(palette, stock, replace(wishes, top=0, collection=None))
-    beads = designing.usable(stock, wishes)
+    result = design.design(palette, stock, replace(wishes, top=0, collection=None))
+    beads = design.usable(stock, wishes)
     ranking = pairing.rank(
         palette.colours,
         beads,
@@ -92,7 +92,7 @@ def design_beside(
         of_body = of_body & mine[ranking.body] if len(mine) else of_body
     stays = of_accent | of_body
     pairs = replace(ranking, order=ranking.order[stays[ranking.order]]).best(wishes.top)
-    large = tuple(one for one in stock.coloured if designing.wide_enough(one, wishes))
+    large = tuple(one for one in stock.coloured if design.wide_enough(one, wishes))
     ground, thread = wishes.worn_on_lab, wishes.thread_lab
     what = f"“{bead.name}”" if bead is not None else f"the {palette.colours[place or 0].name}"
     notes = [f"only pairs with {what}, which stays"]

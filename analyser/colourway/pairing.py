@@ -1,6 +1,6 @@
 """Accent and body: pairs of beads one owns, ranked for a photo and a motif.
 
-The order is that of ``marks``; what is shown of it is spread out, so that five suggestions are not five
+The order is that of ``scores``; what is shown of it is spread out, so that five suggestions are not five
 shades of one idea.
 """
 
@@ -14,10 +14,10 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.colour.difference import delta_e_2000, nearest_2000
-from analyser.colourway import marks, wording
-from analyser.colourway.marks import CONTRASTS, FloatArray, IntArray
+from analyser.colourway import scores, wording
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour
+from analyser.colourway.scores import CONTRASTS, FloatArray, IntArray
 from analyser.stock.bead import Bead
 
 Wanted = Literal["soft", "clear", "bold"]
@@ -50,8 +50,8 @@ class Pair:
         Beads each role needs, spare included; None where no length was given.
     enough : bool or None
         Whether one lot of each holds that many by the low end of what it may hold; None where unknown.
-    marks : mapping of str to float
-        As named in ``marks.NAMES``, each in [0, 1].
+    scores : mapping of str to float
+        As named in ``scores.NAMES``, each in [0, 1].
     reasons : tuple of str
         Why it is proposed, and what to mind.
     """
@@ -63,7 +63,7 @@ class Pair:
     measures: Measures
     needs: Mapping[str, int] | None
     enough: bool | None
-    marks: Mapping[str, float]
+    scores: Mapping[str, float]
     reasons: tuple[str, ...] = ()
 
 
@@ -80,7 +80,7 @@ class Ranking:
     accent_fit, body_fit : float arrays
         CIEDE2000 from bead to colour.
     measured : Measured
-    marks : float array, shape (n, 5)
+    scores : float array, shape (n, 5)
     order : int array
         Indices of the pairs worth proposing, best first.
     needs : mapping of role to int, or None
@@ -96,7 +96,7 @@ class Ranking:
     accent_fit: FloatArray
     body_fit: FloatArray
     measured: Measured
-    marks: FloatArray
+    scores: FloatArray
     order: IntArray
     needs: Mapping[str, int] | None
     contrast: Wanted
@@ -107,7 +107,7 @@ class Ranking:
 
     def pair(self, index: int) -> Pair:
         """One of the pairs, with its measures and its reasons."""
-        held = float(self.marks[index, marks.NAMES.index("stock")])
+        held = float(self.scores[index, scores.NAMES.index("stock")])
         pair = Pair(
             self.beads[self.accent[index]],
             self.beads[self.body[index]],
@@ -116,7 +116,7 @@ class Ranking:
             self.measured.one(index),
             None if self.needs is None else {role: self.needs[role] for role in ROLES},
             {0.0: False, 0.5: None, 1.0: True}[held],
-            dict(zip(marks.NAMES, self.marks[index].tolist(), strict=True)),
+            dict(zip(scores.NAMES, self.scores[index].tolist(), strict=True)),
         )
         return wording.with_reasons(pair, self.colours, CONTRASTS[self.contrast].says)
 
@@ -188,22 +188,22 @@ def rank(
     one, two = (kept[bead[one] != bead[two]] for kept in (one, two))
     accent, body = bead[one], bead[two]
     measured = measure(labs[accent], labs[body], view)
-    seen = measured.seen_de00[marks.SEEN_FROM_M]
+    seen = measured.seen_de00[scores.SEEN_FROM_M]
     if mind_colour_vision:
         seen = seen * np.minimum(1.0, measured.worst_cvd_de00 / np.maximum(measured.de00, 1e-9))
-    body_standing, accent_standing = marks.standings(colours)
-    accent_held, body_held = (np.array([marks.holds(b, needs, role) for b in beads]) for role in ROLES)
+    body_standing, accent_standing = scores.standings(colours)
+    accent_held, body_held = (np.array([scores.holds(b, needs, role) for b in beads]) for role in ROLES)
     reading = measured.reads_about_m
     marked = np.column_stack(
         [
-            marks.fit_mark(fit[one], fit[two]),
+            scores.fit_mark(fit[one], fit[two]),
             0.5 * (accent_standing[colour[one]] + body_standing[colour[two]]),
-            marks.contrast_mark(seen, CONTRASTS[contrast]),
+            scores.contrast_mark(seen, CONTRASTS[contrast]),
             np.minimum(accent_held[accent], body_held[body]),
             reading / max(float(reading.max(initial=0.0)), 1e-9),
         ]
     )
-    worth = (colour[one] != colour[two]) & (marked[:, marks.NAMES.index("contrast")] > 0)
+    worth = (colour[one] != colour[two]) & (marked[:, scores.NAMES.index("contrast")] > 0)
     if contrast == "soft":
         # Tone on tone is a real wish: one colour, told apart by its finish. Two beads that blur are not.
         shine = np.array([wording.shine(b) for b in beads])
@@ -221,7 +221,7 @@ def rank(
         fit[two],
         measured,
         marked,
-        marks.in_order(np.flatnonzero(worth), marked, colour[one] * len(colours) + colour[two]),
+        scores.in_order(np.flatnonzero(worth), marked, colour[one] * len(colours) + colour[two]),
         needs,
         contrast,
     )

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.audit.piece import Finding, Piece
+from analyser.audit.verdict import Finding, Piece
 from analyser.colour.spaces import lab_to_linear, linear_to_srgb
 from analyser.drawing.strip import number_badge
 

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.audit.piece import Finding, Piece
+from analyser.audit.verdict import Finding, Piece
 from analyser.colour.spaces import lab_to_hex, linear_to_srgb
 
 U8Array = npt.NDArray[np.uint8]

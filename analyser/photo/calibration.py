@@ -21,7 +21,7 @@ from analyser.photo import chart, quality, uncertainty
 from analyser.photo.cards import Card, SeenCard, card_in_box, find_cards
 from analyser.photo.chart import Correction
 from analyser.photo.chart_finding import find_chart
-from analyser.photo.lighting import LightField, light_field
+from analyser.photo.illumination import LightField, light_field
 from analyser.photo.reading import Photo
 from analyser.photo.uncertainty import Doubt
 

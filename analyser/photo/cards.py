@@ -18,10 +18,10 @@ import numpy.typing as npt
 
 from analyser.colour.spaces import relative_luminance
 from analyser.errors import CalibrationError, OptionError
+from analyser.imaging.regions import SMALLEST_PX, Picture, encoded, regions, shrunk, steps
 from analyser.photo.box import Box
-from analyser.photo.lighting import LightField
+from analyser.photo.illumination import LightField
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import SMALLEST_PX, Picture, encoded, regions, shrunk, steps
 
 FloatArray = npt.NDArray[np.floating]
 

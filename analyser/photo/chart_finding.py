@@ -14,8 +14,17 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.imaging.regions import (
+    SMALLEST_PX,
+    Picture,
+    encoded,
+    homography,
+    project,
+    regions,
+    shrunk,
+    steps,
+)
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import SMALLEST_PX, Picture, encoded, homography, project, regions, shrunk, steps
 
 FloatArray = npt.NDArray[np.floating]
 

@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.colour.spaces import linear_to_lab, relative_luminance
-from analyser.photo.lighting import LightField
+from analyser.imaging.regions import SMALLEST_PX, largest_channel
+from analyser.photo.illumination import LightField
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import SMALLEST_PX, largest_channel
 
 FloatArray = npt.NDArray[np.floating]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from analyser.audit.comparing import AgainstStock, Between, NewLot
-from analyser.audit.piece import Finding, Piece
+from analyser.audit.verdict import Finding, Piece
 from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
 from analyser.report import embedding, html

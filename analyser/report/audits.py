@@ -9,7 +9,7 @@ from analyser.report.answers import Answer, calibration_fields, colour_fields, h
 
 if TYPE_CHECKING:
     from analyser.audit.comparing import AgainstStock, Between, NewLot
-    from analyser.audit.piece import Finding, Piece, RoleColour, Section
+    from analyser.audit.verdict import Finding, Piece, RoleColour, Section
 
 
 def audit_answer(

@@ -16,12 +16,12 @@ from typing import Any
 
 from analyser.colour import names
 from analyser.colourway.matching import in_words
-from analyser.drawing import chart
+from analyser.drawing import motif_chart
 from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
-from analyser.report import embedding, html, measures_shown, worn
+from analyser.report import embedding, html, measures_shown, pair_view
+from analyser.report.pair_view import Chip, WornPair, about, chip_of
 from analyser.report.previews import Piles, Ropes
-from analyser.report.worn import Chip, WornPair, about, chip_of
 from analyser.stock.bead import Bead
 
 Answer = Mapping[str, Any]
@@ -94,7 +94,7 @@ def colourway_page(
     piles = Piles()
     ropes = Ropes(motif, cloth=worn_on, rounds=rounds)
     pairs = [
-        worn.pair_as_worn(number, pair, known, piles, ropes)
+        pair_view.pair_as_worn(number, pair, known, piles, ropes)
         for number, pair in enumerate(answer["pairs"], start=1)
     ]
     places = _places(answer, piles)
@@ -232,4 +232,4 @@ def _chart(motif: Motif, pair: WornPair) -> str:
         f"Flat chart of {motif.title}, laid sideways, its start at the left: "
         f"accent beads carry a small ring, body beads none"
     )
-    return chart.sideways(motif, fill, label=label)
+    return motif_chart.sideways(motif, fill, label=label)

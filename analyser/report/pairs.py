@@ -13,10 +13,10 @@ from analyser.report import counts
 from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
 
 if TYPE_CHECKING:
-    from analyser.colourway.designing import Colourway
+    from analyser.colourway.design import Colourway
     from analyser.colourway.measures import Measures
     from analyser.colourway.palette import PaletteColour
-    from analyser.colourway.worn import Worn
+    from analyser.colourway.worn_on import Worn
     from analyser.stock.bead import Bead
     from analyser.stock.list.stock_list import Stock
 
@@ -54,7 +54,7 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         "far_fit": far_fit(pair.measures, result.palette.colours),
         "needs": None if pair.needs is None else dict(pair.needs),
         "enough": pair.enough,
-        "marks": dict(pair.marks),
+        "marks": dict(pair.scores),
         "reasons": list(pair.reasons),
         "company": {
             "third": bead_fields(company.third) if company.third else None,

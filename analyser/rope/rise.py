@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.rope.repeating import STEPS_A_BEAD, Expected, shifted
+from analyser.rope.repeats import STEPS_A_BEAD, Expected, shifted
 
 FloatArray = npt.NDArray[np.floating]
 

@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.photo.surfaces import encoded, shrunk
+from analyser.imaging.regions import encoded, shrunk
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.colour.spaces import linear_to_lab, relative_luminance
-from analyser.photo.surfaces import encoded
+from analyser.imaging.regions import encoded
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]

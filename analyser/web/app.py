@@ -19,11 +19,11 @@ from starlette.exceptions import HTTPException
 from analyser import __version__
 from analyser.errors import AnalyserError
 from analyser.web import pages, photo_routes, pictures_routes, rope_routes, stock_routes
-from analyser.web.bench import Bench
 from analyser.web.drawer import Drawer
 from analyser.web.guard import Guard, Keys
-from analyser.web.pool import Pool
+from analyser.web.photos import Bench
 from analyser.web.wishes import REFUSALS
+from analyser.web.workers import Pool
 
 UPLOAD_MB = 80.0
 

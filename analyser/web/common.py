@@ -13,7 +13,7 @@ from analyser.web.guard import REPORT_POLICY
 
 if TYPE_CHECKING:
     from analyser.web.app import Room
-    from analyser.web.pool import Call
+    from analyser.web.workers import Call
 
 
 def room_of(request: Request) -> Room:

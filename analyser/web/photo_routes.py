@@ -11,11 +11,11 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from analyser.web import tables
-from analyser.web.bench import LANES, PAGES, Bench, Look, UnknownError, Use
 from analyser.web.common import done, download, jpeg, room_of
-from analyser.web.pool import RefusedError
+from analyser.web.photos import LANES, PAGES, Bench, Look, UnknownError, Use
 from analyser.web.receiving import received
 from analyser.web.wishes import ColourwayWishes, NamedPiles, RopeWishes, TrayWishes
+from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/photos", tags=["photos"])
 

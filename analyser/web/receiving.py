@@ -9,7 +9,7 @@ from fastapi import Request
 
 from analyser.errors import AnalyserError
 from analyser.photo import formats
-from analyser.web.bench import Bench
+from analyser.web.photos import Bench
 
 
 class KindError(AnalyserError):

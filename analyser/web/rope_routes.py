@@ -9,9 +9,9 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from analyser.web import tables
-from analyser.web.bench import Bench, Look
 from analyser.web.common import done, download, room_of
 from analyser.web.photo_routes import finished
+from analyser.web.photos import Bench, Look
 
 router = APIRouter(prefix="/api/ropes", tags=["ropes"])
 

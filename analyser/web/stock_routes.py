@@ -10,9 +10,9 @@ from fastapi.responses import Response
 from analyser.stock.list import cells
 from analyser.web.common import done, download, room_of
 from analyser.web.drawer import PAGE
-from analyser.web.pool import RefusedError
 from analyser.web.receiving import received
 from analyser.web.wishes import CellChange, PieceTaken
+from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/stock", tags=["stock"])
 

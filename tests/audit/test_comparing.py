@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pytest
 
 from analyser.audit.comparing import WOVEN_AGAINST_PILED, against_stock, between
-from analyser.audit.piece import RoleColour
+from analyser.audit.verdict import RoleColour
 
 
 def piece(*roles):

@@ -7,9 +7,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from analyser.colourway import collection, pairing
-from analyser.colourway.marks import SUMMED
 from analyser.colourway.measures import view_of
 from analyser.colourway.palette import PaletteColour
+from analyser.colourway.scores import SUMMED
 from analyser.motif import motif
 from analyser.stock.bead import Bead, Quantity
 
@@ -18,10 +18,10 @@ NEEDS = {"accent": 100, "body": 200}
 
 
 def brute_force(ranking, count):
-    """Largest makeable, conflict-free set; of those the highest sum of marks."""
+    """Largest makeable, conflict-free set; of those the highest sum of scores."""
     rows = [int(k) for k in ranking.order]
     alike = set(collection.conflicts(ranking, rows))
-    gain = ranking.marks[rows][:, :SUMMED].sum(axis=1)
+    gain = ranking.scores[rows][:, :SUMMED].sum(axis=1)
     for size in range(min(count, len(rows)), 0, -1):
         best = None
         for places in itertools.combinations(range(len(rows)), size):
@@ -65,7 +65,7 @@ def test_the_choice_equals_brute_force(stock, count):
     chosen = collection.choose(ranking, count)
     size, total = brute_force(ranking, count)
     assert len(chosen.pairs) == size
-    got = sum(sum(list(pair.marks.values())[:SUMMED]) for pair in chosen.pairs)
+    got = sum(sum(list(pair.scores.values())[:SUMMED]) for pair in chosen.pairs)
     assert abs(got - total) < 1e-6
 
 

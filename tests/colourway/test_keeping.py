@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from analyser.colour.difference import delta_e_2000
-from analyser.colourway import designing, keeping
+from analyser.colourway import design, keeping
 from analyser.colourway.palette import Palette, PaletteColour
 from analyser.motif import motif as motifs
 from analyser.stock.list import stock_list
@@ -35,8 +35,8 @@ def palette(held) -> Palette:
 
 
 @pytest.fixture(scope="module")
-def wishes() -> designing.Wishes:
-    return designing.Wishes(motifs.load("chenille"))
+def wishes() -> design.Wishes:
+    return design.Wishes(motifs.load("chenille"))
 
 
 def test_every_pair_holds_the_bead_that_stays(palette, held, wishes):
@@ -54,7 +54,7 @@ def test_every_pair_stands_for_the_colour_that_stays(palette, held, wishes):
     result = keeping.design_beside(palette, held, wishes, colour=0)
     assert result.pairs
     assert all(0 in pair.stands_for.values() for pair in result.pairs)
-    everything = designing.design(palette, held, wishes)
+    everything = design.design(palette, held, wishes)
     best = next(pair for pair in everything.pairs if 0 in pair.stands_for.values())
     assert (result.pairs[0].accent.id, result.pairs[0].body.id) == (best.accent.id, best.body.id)
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab
-from analyser.colourway import marks, pairing
+from analyser.colourway import pairing, scores
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.palette import PaletteColour
 from analyser.motif import motif
@@ -106,7 +106,7 @@ def test_bold_asks_for_more_than_soft():
     seen = {
         wish: pairing.rank(PALETTE, BEADS, VIEW, contrast=wish)
         .best(1)[0]
-        .measures.seen_de00[marks.SEEN_FROM_M]
+        .measures.seen_de00[scores.SEEN_FROM_M]
         for wish in ("soft", "bold")
     }
     assert seen["bold"] > seen["soft"]
@@ -142,10 +142,10 @@ def test_the_ranking_equals_brute_force(bead_labs, colour_labs):
     near = np.argsort(off, axis=1, kind="stable")[:, : pairing.TRIED]
     expected = set()
     for i, j in itertools.permutations(range(len(beads)), 2):
-        seen = measure([bead_labs[i]], [bead_labs[j]], VIEW).seen_de00[marks.SEEN_FROM_M][0]
+        seen = measure([bead_labs[i]], [bead_labs[j]], VIEW).seen_de00[scores.SEEN_FROM_M][0]
         for p, q in itertools.permutations(range(len(colours)), 2):
             tried = i in near[p] and j in near[q]
-            if tried and max(off[p, i], off[q, j]) <= pairing.STANDS_FOR_DE00 and seen >= marks.BLURS_DE00:
+            if tried and max(off[p, i], off[q, j]) <= pairing.STANDS_FOR_DE00 and seen >= scores.BLURS_DE00:
                 expected.add((i, j, p, q))
     got = {
         (int(ranking.accent[k]), int(ranking.body[k]), int(ranking.accent_for[k]), int(ranking.body_for[k]))
@@ -158,7 +158,7 @@ def test_the_ranking_equals_brute_force(bead_labs, colour_labs):
         same = (ranking.accent_for == ranking.accent_for[first]) & (
             ranking.body_for == ranking.body_for[first]
         )
-        steps = np.round(ranking.marks / 0.02)
+        steps = np.round(ranking.scores / 0.02)
         worth = np.isin(np.arange(len(steps)), ranking.order) & same
         beats = np.all(steps[worth] >= steps[first], axis=1) & np.any(steps[worth] > steps[first], axis=1)
         assert not beats.any()
@@ -174,4 +174,4 @@ def test_unbeaten_is_what_no_row_beats(rows):
         for k, row in enumerate(steps)
         if not any(np.all(other >= row) and np.any(other > row) for other in steps)
     ]
-    assert marks.unbeaten(table).tolist() == expected
+    assert scores.unbeaten(table).tolist() == expected

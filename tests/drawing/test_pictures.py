@@ -7,7 +7,7 @@ import pytest
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
-from analyser.drawing import chart, chips, distances, rope_view
+from analyser.drawing import chips, distances, motif_chart, rope_view
 from analyser.drawing.rope_view import Look
 from analyser.drawing.scene import SUPERSAMPLING
 from analyser.motif import motif
@@ -33,7 +33,7 @@ def test_a_pile_leaves_the_ground_bare_at_its_edges():
 def test_chart_holds_every_bead_of_its_repeats(name):
     shown = motif.load(name)
     fill = {"accent": "fill:#aa0000", "body": "fill:#0000aa"}
-    svg = ElementTree.fromstring(chart.sideways(shown, fill, label="<b> & 'such'", rounds=4))
+    svg = ElementTree.fromstring(motif_chart.sideways(shown, fill, label="<b> & 'such'", rounds=4))
     assert svg.get("aria-label") == "<b> & 'such'"
     _, _, width, height = map(float, svg.get("viewBox").split())
     assert width > 0 < height
@@ -50,7 +50,7 @@ def test_chart_holds_every_bead_of_its_repeats(name):
 
 
 def test_chart_marks_accents_otherwise_than_by_colour():
-    svg = chart.sideways(motif.load("chenille"), {}, label="chart")
+    svg = motif_chart.sideways(motif.load("chenille"), {}, label="chart")
     assert "<circle" in svg
 
 

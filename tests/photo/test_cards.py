@@ -10,7 +10,7 @@ import pytest
 
 from analyser.errors import CalibrationError, OptionError
 from analyser.photo.cards import Card, card_in_box, find_cards
-from analyser.photo.lighting import light_field
+from analyser.photo.illumination import light_field
 from tests.photo.chart_pictures import TABLE_LINEAR, Scene, photo_of, render
 
 WARM = (1.0, 0.48, 0.16)

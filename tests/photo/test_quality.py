@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from analyser.photo import quality
-from analyser.photo.lighting import light_field
+from analyser.photo.illumination import light_field
 from tests.photo.chart_pictures import Scene, photo_of, render
 
 BEADS = tuple((float(lightness), 30.0, -20.0) for lightness in (30, 45, 60, 75))

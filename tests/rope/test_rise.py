@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analyser.audit.slack import slack_stretches
-from analyser.rope.repeating import Expected
+from analyser.rope.repeats import Expected
 from analyser.rope.rise import rise_along
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.colourway import designing, from_photo, from_rope, keeping, matching, wording
+from analyser.colourway import design, keeping, matching, photo_palette, rope_palette, wording
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError
@@ -32,8 +32,8 @@ from analyser.stock.colour_text import read_colour
 from analyser.stock.list import stock_list
 from analyser.stock.list.stock_list import Stock
 from analyser.stock.lots import largest
-from analyser.web import desk_pieces, pictures, shown
-from analyser.web.desk_kept import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
+from analyser.web import pictures, rope_jobs, shown
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -57,7 +57,7 @@ def warm() -> None:
         "11/0",
         {"accent": ((60, 0, 0), None, "round"), "body": ((30, 0, 0), None, "round")},
     )
-    designing.seen_motif(designing.Wishes(motifs.load("chenille")))
+    design.seen_motif(design.Wishes(motifs.load("chenille")))
 
 
 def _stock(path: str) -> Stock:
@@ -70,7 +70,7 @@ def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
     method, card = wishes.get("calibration", "auto"), wishes.get("card")
 
     def read() -> tuple[Photo, Calibration]:
-        photo, how = from_photo.calibrated(
+        photo, how = photo_palette.calibrated(
             Path(path), method=method, card=Card.parse(card) if card else None, limit_mp=LIMIT_MP
         )
         return dataclasses.replace(photo, file=Path(path).name), how
@@ -84,19 +84,19 @@ def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | No
     if wishes.get("from_rope"):
         rope_key = (path, wishes.get("calibration", "auto"), wishes.get("card"), "rope")
         found: tuple[Palette, Mapping[str, int]] = _PALETTES.get(
-            rope_key, lambda: from_rope.rope_palette(photo, how)
+            rope_key, lambda: rope_palette.rope_palette(photo, how)
         )
         return found
     colours, focus = wishes.get("colours"), wishes.get("focus")
     key = (path, wishes.get("calibration", "auto"), wishes.get("card"), colours, focus)
     box = Box.parse(focus) if focus else None
-    make = functools.partial(from_photo.palette_of, photo, how, colours=colours, focus=box)
+    make = functools.partial(photo_palette.palette_of, photo, how, colours=colours, focus=box)
     return _PALETTES.get(key, make), None
 
 
-def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
+def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> design.Wishes:
     worn, thread, length = wishes.get("worn_on"), wishes.get("thread"), wishes.get("length")
-    return designing.Wishes(
+    return design.Wishes(
         motif=shipped_motif(wishes["motif"]),
         size=units.size(wishes["size"]),
         shape=wishes["shape"],
@@ -106,7 +106,7 @@ def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> designing.Wishes:
         contrast=wishes["contrast"],
         top=wishes["top"],
         mind_colour_vision=wishes["mind_colour_vision"],
-        worn_on_lab=from_photo.ground_of(photo, worn, held) if worn else None,
+        worn_on_lab=photo_palette.ground_of(photo, worn, held) if worn else None,
         thread_lab=read_colour(thread, held).lab if thread else None,
     )
 
@@ -118,9 +118,9 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
         tell("following the rope and its beads")
     elif (path, wishes.get("calibration", "auto"), wishes.get("card")) not in _PHOTOS:
         tell("reading the photo")
-        photo, how = from_photo.calibrated(Path(path), method="none", limit_mp=LIMIT_MP)
+        photo, how = photo_palette.calibrated(Path(path), method="none", limit_mp=LIMIT_MP)
         photo = dataclasses.replace(photo, file=Path(path).name)
-        first = from_photo.palette_of(photo, how, colours=wishes.get("colours"))
+        first = photo_palette.palette_of(photo, how, colours=wishes.get("colours"))
         found = matching.nearest(
             [colour.lab for colour in first.colours],
             held,
@@ -142,7 +142,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
-def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any], designing.Colourway]:
+def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any], design.Colourway]:
     held = _stock(stock_file)
     photo, how = _photo(path, wishes)
     palette, roles = _palette(path, wishes)
@@ -157,7 +157,7 @@ def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any
         palette, index = keeping.with_colour(palette, lab, float(how.uncertainty_of(lab)))
         result = keeping.design_beside(palette, held, plan, colour=index)
     else:
-        result = designing.design(palette, held, plan)
+        result = design.design(palette, held, plan)
     answer = pairs.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
@@ -197,7 +197,7 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
     photo, how = _photo(path, wishes)
     reach = _SPOT * max(photo.width, photo.height)
     box = f"{x - reach:f},{y - reach:f},{2 * reach:f},{2 * reach:f}"
-    lab = from_photo.ground_of(photo, box, held)
+    lab = photo_palette.ground_of(photo, box, held)
     sure = float(how.uncertainty_of(lab))
     found = matching.nearest(
         [lab], held, size=units.size(wishes["size"]), shape=wishes["shape"], uncertainty_de00=sure
@@ -217,9 +217,9 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     import cv2
 
     if wishes["use"] == "rope":
-        photo = desk_pieces.piece_of(path, wishes).photo
+        photo = rope_jobs.piece_of(path, wishes).photo
     else:
-        photo = desk_pieces.tray_of(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+        photo = rope_jobs.tray_of(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
     height, width = photo.linear.shape[:2]
     half = max(8, round(side / photo.scale / 2))
     column, row = round(x / photo.scale), round(y / photo.scale)
@@ -278,7 +278,7 @@ def pair(
     held = _stock(stock_file)
     one, two = read_colour(accent, held), read_colour(body, held)
     size = units.size(size)
-    view = designing.seen_motif(designing.Wishes(shipped_motif(motif), size))
+    view = design.seen_motif(design.Wishes(shipped_motif(motif), size))
     measures = measure([one.lab], [two.lab], view).one(0)
     reasons = wording.of_measures(measures, one.bead, two.bead)
     options = {"stock": stock_file, "motif": motif, "size": size}
@@ -314,20 +314,20 @@ def takes(
 CALLS: Mapping[str, Callable[..., Any]] = {
     function.__name__: function
     for function in (
-        desk_pieces.audit,
-        desk_pieces.audit_report,
-        desk_pieces.check_list,
-        desk_pieces.named_piles,
-        desk_pieces.tray,
-        desk_pieces.tray_photo,
+        rope_jobs.audit,
+        rope_jobs.audit_report,
+        rope_jobs.check_list,
+        rope_jobs.named_piles,
+        rope_jobs.tray,
+        rope_jobs.tray_photo,
         colourway,
         colourway_report,
-        desk_pieces.compare,
+        rope_jobs.compare,
         pair,
         photo_crop,
         photo_picture,
         pile_picture,
-        desk_pieces.rope_photo,
+        rope_jobs.rope_photo,
         rope_picture,
         spot,
         takes,

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from analyser.audit.evenness import audit
-from analyser.audit.piece import Piece, Tolerances
+from analyser.audit.verdict import Piece, Tolerances
 from analyser.audit.wording import ruler_for
 from analyser.errors import PhotoError
 from analyser.motif.motif import Motif

@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.colour.spaces import linear_to_srgb, relative_luminance
+from analyser.imaging.regions import SMALLEST_PX
 from analyser.photo.reading import Photo
-from analyser.photo.surfaces import SMALLEST_PX
 
 FloatArray = npt.NDArray[np.floating]
 BoolArray = npt.NDArray[np.bool_]

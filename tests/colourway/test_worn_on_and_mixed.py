@@ -10,7 +10,7 @@ from analyser.colourway.measures import measure, view_of
 from analyser.colourway.mixing import best_mix
 from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
-from analyser.colourway.worn import worn_on
+from analyser.colourway.worn_on import worn_on
 from analyser.motif import motif
 from analyser.stock.bead import Bead
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from analyser.cli.options import SHARE
-from analyser.cli.talking import remark
+from analyser.cli.output import remark
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:

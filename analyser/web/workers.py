@@ -42,7 +42,7 @@ class Call:
     Attributes
     ----------
     name, arguments : str, mapping
-        A function of ``analyser.web.desk`` and what it takes.
+        A function of ``analyser.web.jobs`` and what it takes.
     on_stage : callable
         Told each stage and what there is so far; called from the lane's thread.
     future : Future
@@ -89,7 +89,7 @@ class Pool:
         Parameters
         ----------
         name, arguments : str, mapping
-            A function of ``analyser.web.desk`` and what it takes beside ``tell``.
+            A function of ``analyser.web.jobs`` and what it takes beside ``tell``.
         lane : int, optional
             Where what it needs is kept; the lane with the least to do if left out.
         urgent : bool
@@ -211,9 +211,9 @@ def serve_calls(wire: Connection, memory_mb: int) -> None:
         resource.setrlimit(resource.RLIMIT_AS, (memory_mb * 2**20,) * 2)
     # Its matrices are small: threads for them cost more than they bring, and the other lane wants the core.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from analyser.web import desk
+    from analyser.web import jobs
 
-    desk.warm()
+    jobs.warm()
     while True:
         try:
             name, arguments = wire.recv()
@@ -224,7 +224,7 @@ def serve_calls(wire: Connection, memory_mb: int) -> None:
             wire.send(("stage", stage, partial))
 
         try:
-            wire.send(("done", desk.CALLS[name](tell, **arguments)))
+            wire.send(("done", jobs.CALLS[name](tell, **arguments)))
         except AnalyserError as error:
             wire.send(("failed", error.kind, str(error)))
         except MemoryError:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.photo.lighting import light_field
+from analyser.photo.illumination import light_field
 from tests.photo.chart_pictures import TABLE_LINEAR, Scene, photo_of, render
 from tests.photo.chart_pictures import light_field as drawn_field
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.rope.placing import Placed
-from analyser.rope.repeating import STEPS_A_BEAD, Expected
+from analyser.rope.repeats import STEPS_A_BEAD, Expected
 from analyser.rope.table import BESIDE
 
 FloatArray = npt.NDArray[np.floating]

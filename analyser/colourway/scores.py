@@ -9,7 +9,7 @@ reading   how far the motif reads, against the pair of this stock that reads far
 
 What no arithmetic should trade away comes first: of the pairs that stand for the same two colours of the
 photo, those that no other beats on every mark stand before all that are beaten. (A pair for two other colours
-is another idea, not a better one.) Among them a plain sum of the first four marks decides.
+is another idea, not a better one.) Among them a plain sum of the first four scores decides.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.intp]
 
 NAMES = ("fit", "standing", "contrast", "stock", "reading")
-#: The marks that are summed; ``reading`` only keeps a pair from being beaten.
+#: The scores that are summed; ``reading`` only keeps a pair from being beaten.
 SUMMED = 4
 
 
@@ -64,20 +64,20 @@ CONTRASTS: Mapping[str, Contrast] = {
 BLURS_DE00 = 2.4
 
 
-def unbeaten(marks: FloatArray) -> IntArray:
+def unbeaten(scores: FloatArray) -> IntArray:
     """Rows that no other row beats: at least as good on every mark, and better on one.
 
     Parameters
     ----------
-    marks : float array, shape (n, m)
+    scores : float array, shape (n, m)
         More is better. Marks are compared in steps of 0.02: a smaller lead is no reason to drop a pair.
 
     Returns
     -------
     int array
-        Indices, ascending. Of rows equal on all marks every one is kept.
+        Indices, ascending. Of rows equal on all scores every one is kept.
     """
-    steps = np.round(marks / 0.02).astype(np.int32)
+    steps = np.round(scores / 0.02).astype(np.int32)
     different, of_row = np.unique(steps, axis=0, return_inverse=True)
     beaten = np.zeros(len(different), dtype=bool)
     for k, row in enumerate(different):
@@ -85,14 +85,14 @@ def unbeaten(marks: FloatArray) -> IntArray:
     return np.flatnonzero(~beaten[of_row.ravel()])
 
 
-def in_order(worth: IntArray, marks: FloatArray, idea: IntArray) -> IntArray:
+def in_order(worth: IntArray, scores: FloatArray, idea: IntArray) -> IntArray:
     """The pairs worth proposing, best first.
 
     Parameters
     ----------
     worth : int array
-        Rows of ``marks`` that may be proposed.
-    marks : float array, shape (n, 5)
+        Rows of ``scores`` that may be proposed.
+    scores : float array, shape (n, 5)
     idea : int array, shape (n,)
         Pairs of the same number stand for the same two colours of the photo.
 
@@ -101,11 +101,11 @@ def in_order(worth: IntArray, marks: FloatArray, idea: IntArray) -> IntArray:
     int array
         ``worth`` in order: first the pairs that none of the same idea beats.
     """
-    first = np.zeros(len(marks), dtype=bool)
+    first = np.zeros(len(scores), dtype=bool)
     for number in np.unique(idea[worth]):
         same = worth[idea[worth] == number]
-        first[same[unbeaten(marks[same])]] = True
-    return worth[np.lexsort((worth, -marks[worth, :SUMMED].sum(axis=1), ~first[worth]))]
+        first[same[unbeaten(scores[same])]] = True
+    return worth[np.lexsort((worth, -scores[worth, :SUMMED].sum(axis=1), ~first[worth]))]
 
 
 def standings(colours: Sequence[PaletteColour]) -> tuple[FloatArray, FloatArray]:

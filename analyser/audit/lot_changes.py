@@ -8,9 +8,9 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from analyser.audit.change import Jump, find_jump, robust_fit, splines
-from analyser.audit.piece import Tolerances
-from analyser.audit.straying import END_BEADS, Stray
+from analyser.audit.change_point import Jump, find_jump, robust_fit, splines
+from analyser.audit.strays import END_BEADS, Stray
+from analyser.audit.verdict import Tolerances
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.rope.colours import RoleLook

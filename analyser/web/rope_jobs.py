@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from analyser.audit import comparing
-from analyser.audit import from_photo as audits
-from analyser.audit.piece import Piece
+from analyser.audit import running as audits
+from analyser.audit.verdict import Piece
 from analyser.errors import OptionError, StockError
 from analyser.photo import reading
 from analyser.photo.calibration import calibrate
@@ -22,7 +22,7 @@ from analyser.tray import measuring, naming
 from analyser.tray.measuring import Tray
 from analyser.tray.naming import PileName
 from analyser.web import shown
-from analyser.web.desk_kept import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]

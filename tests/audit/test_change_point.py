@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.audit.change import find_jump, splines
+from analyser.audit.change_point import find_jump, splines
 
 # Andrews (2003), Econometrica 71(1), 395-397, table 1, pi_0 = 0.15: asymptotic critical values of the
 # sup-Wald test of one break in the mean. From memory; p = 3 as three times the printed F values.
@@ -35,12 +35,12 @@ def test_the_statistic_passes_the_published_critical_values_as_often_as_publishe
 @pytest.mark.parametrize("channels", [1, 3])
 def test_the_p_value_at_a_published_critical_value_is_its_level(channels):
     for alpha, critical in CRITICAL[channels].items():
-        from analyser.audit import change
+        from analyser.audit import change_point
 
         steps = (np.arange(400)[:, None] >= np.arange(60, 341)[None]).astype(float)
         free = steps - steps.mean(axis=0)
         directions = free / np.linalg.norm(free, axis=0)
-        assert change._p_value(critical, directions, channels) == pytest.approx(alpha, rel=0.3)
+        assert change_point._p_value(critical, directions, channels) == pytest.approx(alpha, rel=0.3)
 
 
 def test_a_jump_is_found_where_it_is_with_its_size():

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from analyser.errors import AnalyserError
-from analyser.web.pool import Call, Pool, RefusedError
+from analyser.web.workers import Call, Pool, RefusedError
 
 Use = Literal["colourway", "rope", "tray"]
 State = Literal["waiting", "working", "done", "failed", "cancelled"]

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from analyser.web.pool import WAITING_AT_MOST, Pool, RefusedError
+from analyser.web.workers import WAITING_AT_MOST, Pool, RefusedError
 
 PILE = {"colour": "#336699", "finish": None}
 KIND = {"finish": None, "shape": "round"}

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from analyser.colourway import collection, matching, pairing
 from analyser.colourway.companions import Companions, companions, thread_says
-from analyser.colourway.marks import CONTRASTS
 from analyser.colourway.matching import Matching
 from analyser.colourway.measures import PairView, view_of
 from analyser.colourway.mixing import Mix, best_mix
 from analyser.colourway.pairing import Pair, Wanted
 from analyser.colourway.palette import Palette
-from analyser.colourway.worn import Worn, worn_on
+from analyser.colourway.scores import CONTRASTS
+from analyser.colourway.worn_on import Worn, worn_on
 from analyser.motif.motif import Motif
 from analyser.piece import counting
 from analyser.piece.counting import BeadCount

@@ -1,0 +1,1 @@
+"""What any picture needs: regions, gradients, downscaling, encoding."""
