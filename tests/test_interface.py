@@ -35,7 +35,7 @@ def test_importing_the_package_costs_nothing():
 def test_the_palette_path_loads_little():
     """scikit-image, scipy, Pillow, rich and jinja2 each cost more than a palette of a small photo."""
     code = (
-        "import sys; from analyser.colourway import from_photo; import analyser.cli.palette; "
+        "import sys; from analyser.colourway import photo_palette; import analyser.cli.palette; "
         "print(sorted({m.split('.')[0] for m in sys.modules} & "
         "{'skimage', 'scipy', 'PIL', 'rich', 'jinja2', 'openpyxl', 'colormath', 'pi_heif'}))"
     )
