@@ -50,7 +50,7 @@ def scenes() -> list[tuple[str, Scene]]:
         # a phone balances its white, so only a mild cast is left
         light = LIGHTS[int(generator.integers(3 if phone else len(LIGHTS)))]
         scene = Scene(
-            edition=str(generator.choice(["1976", "2005", "after-2014"])) if way == "chart" else None,
+            edition=str(generator.choice(["first", "older", "newer"])) if way == "chart" else None,
             chart_at=(0.4, 0.6),
             turn_deg=float(generator.uniform(-30, 30)),
             table="white-paper" if way == "paper" else str(generator.choice(TABLES)),

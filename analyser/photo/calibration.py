@@ -161,7 +161,7 @@ _NOT_FOUND = {
 
 
 def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
-    found = find_chart(photo, lab_to_linear(chart.editions()["2005"]))
+    found = find_chart(photo, lab_to_linear(chart.editions()["older"]))
     if found is None:
         return None
     height, width = photo.linear.shape[:2]
@@ -178,7 +178,7 @@ def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
             fit = evened
         else:
             field = None
-    notes = [f"24-patch chart found, {fit.edition} values fit best", _SAYS[fit.mixing] + _SAYS_TONE[fit.tone]]
+    notes = [f"24-patch chart found, the values of its {fit.edition} printing fit best", _SAYS[fit.mixing] + _SAYS_TONE[fit.tone]]
     if not used.all():
         notes.append(f"{int((~used).sum())} overexposed patches of the chart were left out")
     errors = fit.left_out_de00[used]

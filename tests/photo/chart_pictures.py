@@ -43,7 +43,7 @@ class Scene:
 
     width: int = 1200
     height: int = 800
-    edition: str | None = "after-2014"  # None: no chart in the frame
+    edition: str | None = "newer"  # None: no chart in the frame
     chart_at: tuple[float, float] = (0.4, 0.55)
     chart_width: float = 420
     turn_deg: float = 3.0

@@ -13,7 +13,7 @@ from analyser.photo import chart_finding
 from analyser.photo.chart_finding import find_chart
 from tests.photo.chart_pictures import TABLE_LINEAR, Scene, photo_of, reference_lab, render
 
-REFERENCE = lab_to_linear(reference_lab("2005"))
+REFERENCE = lab_to_linear(reference_lab("older"))
 SMALL = Scene(width=720, height=540, chart_width=300, chart_at=(0.5, 0.5), card_size=(110, 70))
 
 
