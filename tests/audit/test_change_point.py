@@ -8,13 +8,32 @@ import pytest
 from analyser.audit.change_point import find_jump, splines
 
 # Andrews (2003), Econometrica 71(1), 395-397, table 1, pi_0 = 0.15: asymptotic critical values of the
-# sup-Wald test of one break in the mean. From memory; p = 3 as three times the printed F values.
+# sup-Wald test of one break in the mean. Read as the F values (p = 3: 4.09, 4.71, 6.02, here three times) of
+# Stock & Watson (2003), Introduction to Econometrics, QLR statistic with 15 % trimming, in gretl's tables.
 CRITICAL = {1: {0.10: 7.12, 0.05: 8.68, 0.01: 12.16}, 3: {0.10: 12.27, 0.05: 14.13, 0.01: 18.06}}
 
 
 def series(n: int, channels: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
     rng = np.random.default_rng(seed)
     return np.linspace(0, 1, n), rng.standard_normal((n, channels))
+
+
+@pytest.mark.parametrize("channels", [1, 3])
+def test_the_published_critical_values_are_those_of_the_limiting_process(channels):
+    # Andrews (1993), Econometrica 61(4), 821-856, theorem 3: the largest square of a Brownian bridge B(s) over
+    # s (1 - s), 0.15 <= s <= 0.85, summed over the channels. Its steps find a little less than the largest.
+    rng = np.random.default_rng(8)
+    paths, steps = 4000, 1000
+    s = np.arange(1, steps + 1) / steps
+    squares = np.zeros((paths, steps))
+    for _ in range(channels):
+        walk = np.cumsum(rng.standard_normal((paths, steps)), axis=1) / np.sqrt(steps)
+        squares += (walk - s * walk[:, -1:]) ** 2
+    inside = slice(int(0.15 * steps) - 1, int(0.85 * steps))
+    largest = (squares[:, inside] / (s * (1 - s))[inside]).max(axis=1)
+    for alpha, critical in CRITICAL[channels].items():
+        error = 3 * np.sqrt(alpha * (1 - alpha) / paths)  # three binomial standard errors
+        assert float((largest > critical).mean()) == pytest.approx(alpha, abs=error)
 
 
 @pytest.mark.parametrize("channels", [1, 3])

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
+from itertools import groupby
 
 import numpy as np
 import pytest
@@ -23,8 +25,20 @@ def test_lists_are_sound(source):
     assert np.all((labs[:, 0] >= 0) & (labs[:, 0] <= 100))
 
 
-def test_no_name_stands_in_both_lists():
-    assert not set(_list("names_plain")[0]) & set(_list("names_survey")[0])
+def test_no_name_stands_twice_in_another_spelling():
+    # space, hyphen, apostrophe, gray for grey, and an ending: robin egg and robin's egg, rust and rusty
+    def spelled(name: str) -> str:
+        words = name.replace("-", " ").replace("gray", "grey").split()
+        return "".join(re.sub(r"(ey|y|'s|s)$", "", word) for word in words).replace("'", "")
+
+    every = sorted(name for source in ("names_plain", "names_survey") for name in _list(source)[0])
+    twice = [names for _, group in groupby(sorted(every, key=spelled), spelled) if len(names := [*group]) > 1]
+    assert not twice
+
+
+def test_no_name_is_a_firm_or_unkind():
+    every = {*_list("names_plain")[0], *_list("names_survey")[0]}
+    assert not {name for name in every if {"adobe", "indian"} & set(name.split())}
 
 
 # The survey (CC0): every plain colour is called by its own name.
