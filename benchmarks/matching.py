@@ -18,8 +18,9 @@ import time
 import numpy as np
 from skimage.color import deltaE_ciede2000
 
+from analyser.arrays import FloatArray
 from analyser.colour.difference import nearest_2000
-from analyser.colour.spaces import FloatArray, srgb_to_lab
+from analyser.colour.spaces import srgb_to_lab
 
 NEAREST = 3
 

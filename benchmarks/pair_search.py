@@ -17,8 +17,9 @@ import tracemalloc
 import numpy as np
 from skimage.color import deltaE_ciede2000
 
+from analyser.arrays import FloatArray
 from analyser.colour.pair_search import best_pairs
-from analyser.colour.spaces import FloatArray, srgb_to_lab
+from analyser.colour.spaces import srgb_to_lab
 
 KEPT = 200
 

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
+
 Lamps = Sequence[tuple[tuple[float, float, float], float]]
 
 FINISHES = ("glossy", "matte", "metallic", "iridescent")

@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
 
 DIAMETER, LENGTH = 2.1, 1.5
 KINDS = ("chenille", "rows", "rings", "spiral")

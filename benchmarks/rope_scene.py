@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
 
 TABLE_LIGHT = {
     "paper": (0.86, 0.86, 0.85),

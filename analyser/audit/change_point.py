@@ -26,7 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
 
 HUBER = 3.0
 """Distance in noise units beyond which a bead counts less; 3 of a three-channel normal is passed by 3 %."""

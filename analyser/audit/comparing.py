@@ -10,13 +10,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, Lab
 from analyser.audit.verdict import Piece
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.errors import OptionError
 from analyser.photo.box import Box
-
-FloatArray = npt.NDArray[np.floating]
 
 WOVEN_AGAINST_PILED = (1.4, 4.7)
 """CIEDE2000 between the same opaque bead woven and in a pile: least and most over rendered ropes and trays.
@@ -67,8 +66,8 @@ class NewLot:
     """
 
     role: str
-    lab: tuple[float, float, float]
-    role_lab: tuple[float, float, float]
+    lab: Lab
+    role_lab: Lab
     de00: float
     verdict: Literal["same", "usable if blended", "visible"]
     says: str
@@ -123,7 +122,7 @@ def new_lot(piece: Piece, box: Box) -> NewLot:
     lab = linear_to_lab(light)
     placed = piece.placed
     names = _role_names(piece)
-    nearest: tuple[float, str, npt.NDArray[np.float64]] | None = None
+    nearest: tuple[float, str, FloatArray] | None = None
     for index, name in names.items():
         mine = placed.beads.role == index
         if not mine.any():

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.audit import lot_changes, wording
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.slack import Slack, slack_stretches
@@ -35,8 +35,6 @@ from analyser.rope.repeats import expect
 from analyser.rope.rise import rise_along
 from analyser.rope.sheen import sheens
 from analyser.rope.unrolling import unroll
-
-FloatArray = npt.NDArray[np.floating]
 
 SECTIONS = 10
 

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.audit.change_point import Jump, find_jump, robust_fit, splines
 from analyser.audit.strays import END_BEADS, Stray
 from analyser.audit.verdict import Tolerances
@@ -15,8 +16,6 @@ from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.rope.colours import RoleLook
 from analyser.rope.placing import Placed
-
-FloatArray = npt.NDArray[np.floating]
 
 WIDEST = 0.85
 """Beads farther out than this share of the radius are left out: little of them shows, at a slant."""
@@ -168,7 +167,7 @@ def _jumps(series: Series, role: str, limits: Tolerances) -> list[Jump]:
     return found
 
 
-def smooth_design(series: Series, mine: npt.NDArray[np.bool_]) -> FloatArray:
+def smooth_design(series: Series, mine: BoolArray) -> FloatArray:
     """Smooth curves along and across the rope, and the turning of a bent rope in its light."""
     count = int(mine.sum())
     if count < FEW_BEADS:
@@ -235,7 +234,7 @@ def evened(series: Series, changes: list[LotChange]) -> FloatArray:
     return np.asarray(residuals)
 
 
-def _larger_side(series: Series, role: str, changes: list[LotChange]) -> npt.NDArray[np.bool_]:
+def _larger_side(series: Series, role: str, changes: list[LotChange]) -> BoolArray:
     edges = [0.0, *sorted(change.at for change in changes if change.role == role), 1.001]
     mine = series.name == role
     sides = [(series.at >= a) & (series.at < b) for a, b in pairwise(edges)]

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.rope.placing import Placed
 from analyser.rope.repeats import STEPS_A_BEAD, Expected
 from analyser.rope.table import BESIDE
-
-FloatArray = npt.NDArray[np.floating]
 
 END_BEADS = 2.6
 """Bead diameters at each end left alone: base of two beads, closing round, knots."""
@@ -116,7 +114,7 @@ def strays(placed: Placed, expected: Expected, least_area: float) -> list[Stray]
     return sorted(found, key=lambda stray: stray.column)
 
 
-def _shaded_table(placed: Placed, expected: Expected, near: npt.NDArray[np.bool_]) -> bool:
+def _shaded_table(placed: Placed, expected: Expected, near: BoolArray) -> bool:
     """Whether an odd colour at the rope's side is the table, in the rope's shadow and tinted by its light."""
     strip = placed.strip
     a, s = np.nonzero(near)

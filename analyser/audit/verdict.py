@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-import numpy.typing as npt
-
+from analyser.arrays import FloatArray, Lab
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope.placing import Placed
 
-FloatArray = npt.NDArray[np.floating]
 Kind = Literal["lot-change", "stray-bead", "plain-round", "slack"]
 Verdict = Literal["even", "check", "uneven"]
 
@@ -60,7 +57,7 @@ class RoleColour:
     """
 
     role: str
-    lab: tuple[float, float, float]
+    lab: Lab
     uncertainty_de00: float
     share: float
     beads: int
@@ -70,7 +67,7 @@ class RoleColour:
 class SectionRole:
     """A role's colour in one section, light divided out, its difference to the piece's and its rating."""
 
-    lab: tuple[float, float, float]
+    lab: Lab
     de00: float
     grey_scale: float
 
@@ -114,7 +111,7 @@ class Finding:
     de00: float | None
     confidence: float
     says: str
-    sides: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
+    sides: tuple[Lab, Lab] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -24,8 +24,9 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import D65_XYZ, FloatArray, lab_to_xyz, triples, xyz_to_lab
+from analyser.colour.spaces import D65_XYZ, lab_to_xyz, triples, xyz_to_lab
 
 LIGHTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {"daylight": ("D65",), "shop": ("FL2", "FL11", "LED-B3"), "evening": ("A", "LED-B1", "LED-B2")}

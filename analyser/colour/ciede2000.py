@@ -17,10 +17,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from analyser.arrays import BoolArray, FloatArray
 
 PAIRS_AT_A_TIME = 16_384
 """How many pairs to hand over at once: the buffers for so many stay in the cache."""

@@ -19,10 +19,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, IntArray
 from analyser.colour.ciede2000 import PAIRS_AT_A_TIME, buffers, ciede2000
-from analyser.colour.spaces import FloatArray, triples
-
-IntArray = npt.NDArray[np.intp]
+from analyser.colour.spaces import triples
 
 _SIN_60 = math.sin(math.radians(60.0))
 _MOST_STRETCH = 6.4  # of G C over all C; see _lower_bound_squared

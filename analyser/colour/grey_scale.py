@@ -14,7 +14,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from analyser.colour.spaces import FloatArray, triples
+from analyser.arrays import FloatArray
+from analyser.colour.spaces import triples
 
 # [1], clause 8: from each of these dE_F on, the rating falls by half a step from 5.
 _LIMITS_DE_F = (0.40, 1.25, 2.10, 2.95, 4.10, 5.80, 8.20, 11.60)

@@ -16,7 +16,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from analyser.colour.spaces import FloatArray, triples
+from analyser.arrays import FloatArray
+from analyser.colour.spaces import triples
 
 
 def harmony(lab_1: npt.ArrayLike, lab_2: npt.ArrayLike) -> FloatArray:

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, IntArray
 from analyser.colour.ciede2000 import PAIRS_AT_A_TIME, buffers, ciede2000
-from analyser.colour.difference import IntArray
-from analyser.colour.spaces import FloatArray, triples
+from analyser.colour.spaces import triples
 
 Cost = Callable[[IntArray, IntArray, FloatArray], FloatArray]
 

@@ -29,8 +29,8 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from analyser.arrays import FloatArray
+
 _Conversion = Callable[[npt.ArrayLike], FloatArray]
 
 # [3]: exact ratios; each row sums to the white.

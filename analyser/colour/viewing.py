@@ -23,10 +23,10 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import (
     LINEAR_SRGB_TO_XYZ,
-    FloatArray,
     lab_to_linear,
     lab_to_xyz,
     linear_to_lab,

@@ -19,8 +19,9 @@ from typing import Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import FloatArray, lab_to_linear, linear_to_lab, triples
+from analyser.colour.spaces import lab_to_linear, linear_to_lab, triples
 
 Kind = Literal["protan", "deutan", "tritan"]
 KINDS: tuple[Kind, ...] = get_args(Kind)

@@ -12,11 +12,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.colour import spaces
 from analyser.colourway import clustering
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
 
 # Colours within this distance in Lab count as one neighbourhood: about the spread of one shaded surface.
 _NEIGHBOURHOOD = 8.0
@@ -97,7 +95,7 @@ def small_things(
 
 
 def _parts(
-    linear: npt.NDArray[np.float32], out: npt.NDArray[np.uint8], owner: npt.NDArray[np.intp], most: float
+    linear: npt.NDArray[np.float32], out: npt.NDArray[np.uint8], owner: IntArray, most: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Connected parts of the pixels that stand out, group by group: Lab, mean light and number of pixels."""
     label = np.zeros(out.shape, dtype=np.intp)

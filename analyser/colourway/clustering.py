@@ -18,10 +18,8 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.intp]
+from analyser.arrays import FloatArray, IntArray
 
 # Lab is summed in whole 1/64 units: 2^53 holds the sum of any photo exactly, in any order.
 _UNIT = 64
@@ -31,7 +29,7 @@ _TABLE = 150_000
 _SAME = 1e-4
 
 
-def gather(planes: Sequence[npt.NDArray[np.floating]], most: int) -> tuple[FloatArray, FloatArray]:
+def gather(planes: Sequence[FloatArray], most: int) -> tuple[FloatArray, FloatArray]:
     """Mean colour and number of pixels of the occupied bins of Lab.
 
     Parameters

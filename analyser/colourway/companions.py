@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import everyday_name
 from analyser.colour.spaces import lab_to_hex
@@ -58,7 +59,7 @@ def companions(
     beads: Sequence[Bead],
     large: Sequence[Bead],
     *,
-    end_lab: tuple[float, float, float] | None = None,
+    end_lab: Lab | None = None,
 ) -> Companions:
     """Suggest what goes with a pair.
 
@@ -137,7 +138,7 @@ def _third(
     return (None, None) if best is None else best[1:]
 
 
-def _nearest(beads: Sequence[Bead], lab: tuple[float, float, float]) -> Bead | None:
+def _nearest(beads: Sequence[Bead], lab: Lab) -> Bead | None:
     coloured = [bead for bead in beads if bead.lab is not None]
     if not coloured:
         return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from analyser.arrays import Lab
 from analyser.colourway import collection, matching, pairing
 from analyser.colourway.companions import Companions, companions, thread_says
 from analyser.colourway.matching import Matching
@@ -72,8 +73,8 @@ class Wishes:
     contrast: Wanted = "clear"
     top: int = 5
     mind_colour_vision: bool = False
-    worn_on_lab: tuple[float, float, float] | None = None
-    thread_lab: tuple[float, float, float] | None = None
+    worn_on_lab: Lab | None = None
+    thread_lab: Lab | None = None
     collection: int | None = None
     stands_for: Mapping[str, int] | None = None
 
@@ -176,7 +177,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
     )
 
 
-def _threaded(thread: tuple[float, float, float], pair: Pair) -> str:
+def _threaded(thread: Lab, pair: Pair) -> str:
     return thread_says(thread, pair.measures.body_lab, (pair.accent, pair.body))
 
 

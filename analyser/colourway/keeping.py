@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyser.arrays import Lab
 from analyser.colour.names import everyday_name
 from analyser.colourway import design, pairing
 from analyser.colourway.companions import companions, thread_says
@@ -23,7 +24,7 @@ _OF_ALL_PAIRS = ("the stock gives", "no two")
 
 def with_colour(
     palette: Palette,
-    lab: tuple[float, float, float],
+    lab: Lab,
     uncertainty_de00: float,
     pixel: tuple[int, int] | None = None,
 ) -> tuple[Palette, int]:

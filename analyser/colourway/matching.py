@@ -18,6 +18,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, Lab
 from analyser.colour.difference import delta_e_2000, nearest_2000
 from analyser.colour.names import everyday_name
 from analyser.colour.spaces import lab_to_hex, triples
@@ -88,7 +89,7 @@ class ShopFor:
         What to look for, in a sentence.
     """
 
-    lab: tuple[float, float, float]
+    lab: Lab
     hex: str
     in_srgb: bool
     name: str
@@ -109,7 +110,7 @@ class Matches:
         Set where no bead is nearer than ``OFF_DE00``.
     """
 
-    lab: tuple[float, float, float]
+    lab: Lab
     beads: tuple[Match, ...]
     shop_for: ShopFor | None
 
@@ -263,7 +264,7 @@ def _kind(bead: Bead) -> tuple[str, str | None, str]:
     return bead.id.casefold(), bead.size, bead.shape
 
 
-def _nearest_beads(colours: npt.NDArray[np.float64], beads: tuple[Bead, ...], top: int) -> list[list[_Lots]]:
+def _nearest_beads(colours: FloatArray, beads: tuple[Bead, ...], top: int) -> list[list[_Lots]]:
     """For each colour the ``top`` nearest beads, each as its lots, the nearest lot first."""
     if not beads:
         return [[] for _ in colours]
@@ -286,7 +287,7 @@ def _nearest_beads(colours: npt.NDArray[np.float64], beads: tuple[Bead, ...], to
     return found
 
 
-def _matches(colour: npt.NDArray[np.float64], uncertainty_de00: float, beads: list[_Lots]) -> Matches:
+def _matches(colour: FloatArray, uncertainty_de00: float, beads: list[_Lots]) -> Matches:
     matches = []
     for (bead, de00), *others in beads:
         together = float(np.hypot(uncertainty_de00, bead.uncertainty_de00 or 0.0))

@@ -9,12 +9,11 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, Lab
 from analyser.colour import adaptation, harmony, spaces, viewing, vision
 from analyser.colour.difference import delta_e_2000
 from analyser.motif.motif import Motif
 from analyser.motif.raster import role_tile
-
-FloatArray = npt.NDArray[np.float64]
 
 #: Where a coarse reading distance is looked for, in steps of a fifth of an octave: from 0.2 m to 20 m.
 _NEAREST_M, _STEPS = 0.2, 34
@@ -103,14 +102,14 @@ class Measures:
         CIEDE2000 in daylight, shop light and evening lamp, by chromatic adaptation.
     """
 
-    accent_lab: tuple[float, float, float]
-    body_lab: tuple[float, float, float]
+    accent_lab: Lab
+    body_lab: Lab
     de00: float
     delta_l: float
     luminance_contrast: float
     seen_de00: Mapping[float, float]
     reads_to_m: float
-    far_lab: tuple[float, float, float]
+    far_lab: Lab
     cvd_de00: Mapping[str, float]
     harmony: float
     lights_de00: Mapping[str, float]
@@ -194,6 +193,6 @@ def measure(accent_labs: npt.ArrayLike, body_labs: npt.ArrayLike, view: PairView
     )
 
 
-def _triple(lab: npt.ArrayLike) -> tuple[float, float, float]:
+def _triple(lab: npt.ArrayLike) -> Lab:
     lightness, a, b = (float(v) for v in np.asarray(lab))
     return lightness, a, b

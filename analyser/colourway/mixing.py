@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import Lab
 from analyser.colour import spaces, viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway.matching import CLOSE_DE00
@@ -43,7 +44,7 @@ class Mix:
 
     one: Bead
     two: Bead
-    lab: tuple[float, float, float]
+    lab: Lab
     de00: float
     blurs_from_m: float
     says: str

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray, IntArray
 from analyser.colour.difference import delta_e_2000, nearest_2000
 from analyser.colourway import scores, wording
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour
-from analyser.colourway.scores import CONTRASTS, FloatArray, IntArray
+from analyser.colourway.scores import CONTRASTS
 from analyser.stock.bead import Bead
 
 Wanted = Literal["soft", "clear", "bold"]
@@ -227,9 +227,7 @@ def rank(
     )
 
 
-def _candidates(
-    colours: Sequence[PaletteColour], labs: npt.NDArray[np.float64]
-) -> tuple[IntArray, IntArray, FloatArray]:
+def _candidates(colours: Sequence[PaletteColour], labs: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
     """Beads that can stand for palette colours: bead, colour and CIEDE2000, one entry a (bead, colour)."""
     if not len(labs) or not colours:
         return np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0)

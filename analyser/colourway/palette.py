@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray, Lab
 from analyser.colour import spaces
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import everyday_name
@@ -27,9 +28,6 @@ from analyser.errors import OptionError, PhotoError
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.photo.subject import Subject, averaged, is_plain
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
 
 FEWEST, MOST = 2, 24
 #: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
@@ -68,7 +66,7 @@ class PaletteColour:
         x and y of a place in the upright, full-size photo where it can be seen.
     """
 
-    lab: tuple[float, float, float]
+    lab: Lab
     share: float
     spread_de00: float
     uncertainty_de00: float

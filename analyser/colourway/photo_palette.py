@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from analyser.arrays import Lab
 from analyser.colour.spaces import linear_to_lab
 from analyser.colourway import palette as palettes
 from analyser.photo import calibration as calibrating
@@ -60,7 +61,7 @@ def calibrated(
     return calibration.corrected(photo), calibration
 
 
-def ground_of(photo: Photo, text: str, stock: Stock) -> tuple[float, float, float]:
+def ground_of(photo: Photo, text: str, stock: Stock) -> Lab:
     """The colour of what a rope is worn on: given as a colour, or as a box in the calibrated photo.
 
     Raises

@@ -18,15 +18,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray, IntArray
 from analyser.colour import viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.intp]
 
 NAMES = ("fit", "standing", "contrast", "stock", "reading")
 #: The scores that are summed; ``reading`` only keeps a pair from being beaten.

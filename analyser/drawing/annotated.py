@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
 from analyser.colour.spaces import lab_to_linear, linear_to_srgb
 from analyser.drawing.strip import number_badge
@@ -62,7 +63,7 @@ def two_sides(finding: Finding, width_px: int = 420, height_px: int = 130) -> U8
     return patch
 
 
-def _encoded(linear: npt.NDArray[np.floating]) -> U8Array:
+def _encoded(linear: FloatArray) -> U8Array:
     return np.asarray(np.round(linear_to_srgb(np.clip(linear, 0, 1)) * 255), np.uint8)
 
 
@@ -83,7 +84,7 @@ def _ring(canvas: U8Array, at: tuple[int, int], radius: int) -> None:
         cv2.circle(canvas, at, radius, colour, thick, cv2.LINE_AA)
 
 
-def _direction(piece: Piece, finding: Finding) -> tuple[npt.NDArray[np.floating], npt.NDArray[np.floating]]:
+def _direction(piece: Piece, finding: Finding) -> tuple[FloatArray, FloatArray]:
     """Nearest point of the centreline (full-size pixels) and the unit normal there."""
     line = piece.centreline
     index = int(np.argmin(np.hypot(*(line - np.array(finding.pixel)).T)))

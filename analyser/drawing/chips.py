@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.drawing import finishes, scene
 from analyser.drawing.rope_view import Look, bead_solid
 from analyser.drawing.scene import SUPERSAMPLING, Placed, Surface
@@ -61,7 +62,7 @@ def pile(look: Look, width_px: int = 132, height_px: int = 108) -> U8Array:
     return np.dstack([np.rint(encoded * 255.0), np.rint(alpha * 255.0)]).astype(np.uint8)
 
 
-def _fading(width_px: int, height_px: int) -> npt.NDArray[np.floating]:
+def _fading(width_px: int, height_px: int) -> FloatArray:
     """1 in the middle, 0 at the edges, where a shadow must not end in a line."""
     across = 1.0 - np.linspace(-1.0, 1.0, width_px) ** 6
     return np.asarray((1.0 - np.linspace(-1.0, 1.0, height_px) ** 6)[:, None] * across)

@@ -15,8 +15,8 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour import spaces, viewing
 from analyser.drawing.solids import F32
 
@@ -26,7 +26,7 @@ _ROOM_DEG = 1.0  # of cloth above and below: the widest colour kernel, save a th
 _FINEST_DEG = 0.012  # pixels finer than a quarter of the narrowest kernel show nothing more
 
 
-def from_distance(picture: F32, cloth: npt.NDArray[np.floating], px_per_mm: float, distance_m: float) -> F32:
+def from_distance(picture: F32, cloth: FloatArray, px_per_mm: float, distance_m: float) -> F32:
     """What is left of a picture of a rope at a distance.
 
     Parameters

@@ -23,10 +23,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.drawing.scene import HALF_SPHERE, KEY_LIGHT
 from analyser.drawing.solids import F32
 
-_Light = npt.NDArray[np.floating]
+_Light = FloatArray
 
 _GLOSS_SHARE = 0.6  # of a colour's weakest channel, at most, may be highlight: the rest stays the bead's own
 
@@ -50,7 +51,7 @@ class Facing:
     lit: F32
 
 
-def paint(facing: Facing, linear: npt.NDArray[np.floating], finish: str | None) -> F32:
+def paint(facing: Facing, linear: FloatArray, finish: str | None) -> F32:
     """Linear light of the pixels of one role.
 
     Parameters

@@ -18,6 +18,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, Lab
 from analyser.colour import spaces
 from analyser.drawing import finishes, scene, solids
 from analyser.drawing.scene import SUPERSAMPLING, Placed, Surface
@@ -25,7 +26,6 @@ from analyser.drawing.solids import F32, Solid
 from analyser.motif.motif import RopeBeads
 from analyser.stock import sizes
 
-FloatArray = npt.NDArray[np.floating]
 U8Array = npt.NDArray[np.uint8]
 
 NEUTRAL_CLOTH = (62.0, 0.0, 0.0)
@@ -51,7 +51,7 @@ class Look:
         One of ``analyser.stock.bead.FINISHES``.
     """
 
-    lab: tuple[float, float, float]
+    lab: Lab
     finish: str | None = None
 
     @property
@@ -272,9 +272,7 @@ def _fittings(
     return placed
 
 
-def paint_linear(
-    seen: Surface, looks: Mapping[str, Look], cloth: tuple[float, float, float] | None = None
-) -> F32:
+def paint_linear(seen: Surface, looks: Mapping[str, Look], cloth: Lab | None = None) -> F32:
     """Colour a surface; linear light (height, width, 3) in [0, 1].
 
     Parameters

@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, IntArray
 from analyser.drawing import solids
 from analyser.drawing.solids import F32, Solid
 
@@ -82,7 +83,7 @@ class Surface:
     height_px: int
     width_px: int
     px_per_mm: float
-    at: npt.NDArray[np.intp]
+    at: IntArray
     role: npt.NDArray[np.int16]
     roles: tuple[str, ...]
     cell: npt.NDArray[np.int32]
@@ -239,7 +240,7 @@ def _blocked(z: F32, scale: float, ways_mm: Sequence[float], softest_mm: float) 
     return np.clip(blocked, 0.0, 1.0)
 
 
-def _through_gaps(sky: F32, bare: npt.NDArray[np.bool_], bead_px: float) -> F32:
+def _through_gaps(sky: F32, bare: BoolArray, bead_px: float) -> F32:
     """Sky over the cloth that shows between beads, at the finished size; 1 outside the piece."""
     size = (sky.shape[1] // SUPERSAMPLING, sky.shape[0] // SUPERSAMPLING)
     light = cv2.resize(np.where(bare, sky, 0.0).astype(np.float32), size, interpolation=cv2.INTER_AREA)

@@ -19,6 +19,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
+
 F32 = npt.NDArray[np.float32]
 
 _STEPS = 30  # twice as many change the seen area by 0.04 %
@@ -95,13 +97,13 @@ class View:
     """
 
     half_px: int
-    hit: npt.NDArray[np.bool_]
+    hit: BoolArray
     z_mm: F32
     normal: F32
     core: F32
 
 
-def rounded_axis(axis: npt.NDArray[np.floating]) -> tuple[int, int]:
+def rounded_axis(axis: FloatArray) -> tuple[int, int]:
     """An axis (a unit vector, either sign) as whole steps of tilt from the viewer and turn in the picture."""
     x, y, z = (float(v) for v in (axis if axis[2] >= 0 else -axis))
     tilt = round(float(np.degrees(np.arccos(min(1.0, z)))) / _AXIS_STEP_DEG)
@@ -139,7 +141,7 @@ def views(solid: Solid, axes: list[tuple[int, int]], px_per_mm: float) -> list[V
     ]
 
 
-def _trace(solid: Solid, place: F32, axis: F32) -> tuple[npt.NDArray[np.bool_], F32, F32, F32]:
+def _trace(solid: Solid, place: F32, axis: F32) -> tuple[BoolArray, F32, F32, F32]:
     """Meet the surface from above at each place (p, 2) for each axis (a, 3); arrays (a, p)."""
     flat = axis[:, :2] @ place.T  # what the place alone adds to the way along the axis
     square = np.sum(place**2, axis=-1)[None, :]

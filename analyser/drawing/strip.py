@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
 from analyser.colour.spaces import lab_to_hex, linear_to_srgb
 
@@ -46,7 +47,7 @@ def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
     return np.vstack(pictures[:-1])
 
 
-def _encoded(linear: npt.NDArray[np.floating]) -> U8Array:
+def _encoded(linear: FloatArray) -> U8Array:
     return np.asarray(np.round(linear_to_srgb(np.clip(linear, 0, 1)) * 255), np.uint8)
 
 

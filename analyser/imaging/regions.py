@@ -6,10 +6,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
+
 SMALLEST_PX = 32
 """The shorter side below which a photo shows no chart, card or background that could be told."""
 
-FloatArray = npt.NDArray[np.floating]
 Picture = npt.NDArray[np.float32]
 Regions = tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]
 
@@ -36,13 +37,13 @@ def steps(seen: Picture, blur_px: float) -> Picture:
     return largest_channel(np.maximum(across, down))
 
 
-def largest_channel(picture: npt.NDArray[np.floating]) -> Picture:
+def largest_channel(picture: FloatArray) -> Picture:
     """The largest of three channels, shape (h, w); NumPy is ten times slower over so short an axis."""
     red, green, blue = (picture[..., channel] for channel in range(3))
     return np.asarray(np.maximum(np.maximum(red, green), blue), np.float32)
 
 
-def regions(even: npt.NDArray[np.bool_]) -> Regions:
+def regions(even: BoolArray) -> Regions:
     """Connected regions: labels (h, w); left, top, width, height, area of each (n, 5), the rest first."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(even.astype(np.uint8), connectivity=4)
     return np.asarray(labels, np.int32), np.asarray(stats, np.int32)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
+
 TextArray = npt.NDArray[np.str_]
 
 ROLES = {"A": "accent", "B": "body", "C": "third"}

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.motif.motif import FlatPattern
 
 #: Pixels across one bead. Doubling it moves the distance a motif reads to by less than 1 %.
@@ -37,7 +37,7 @@ class RoleTile:
     """
 
     roles: tuple[str, ...]
-    share: npt.NDArray[np.float64]
+    share: FloatArray
     mm_per_px: tuple[float, float]
 
     def seen(self) -> dict[str, float]:
@@ -78,5 +78,5 @@ def role_tile(flat: FlatPattern) -> RoleTile:
     return RoleTile(roles, blocks.mean(axis=(1, 3)), (flat.height_mm / rows, flat.width_mm / columns))
 
 
-def _wrapped(distance: npt.NDArray[np.float64], period: float) -> npt.NDArray[np.float64]:
+def _wrapped(distance: FloatArray, period: float) -> FloatArray:
     return distance - period * np.round(distance / period)

@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, relative_luminance
 from analyser.errors import CalibrationError
@@ -27,7 +28,6 @@ from analyser.photo.uncertainty import Doubt
 
 __all__ = ["Calibration", "Card", "calibrate"]
 
-FloatArray = npt.NDArray[np.floating]
 Method = Literal["chart", "grey-card", "white-card", "paper", "none"]
 
 # Stated priors, CIEDE2000 (68 %). Orders of size on phones' JPEG: chart 3 to 5, card 5 to 6, none 6 and, with

@@ -16,14 +16,13 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import relative_luminance
 from analyser.errors import CalibrationError, OptionError
 from analyser.imaging.regions import SMALLEST_PX, Picture, encoded, regions, shrunk, steps
 from analyser.photo.box import Box
 from analyser.photo.illumination import LightField
 from analyser.photo.reading import Photo
-
-FloatArray = npt.NDArray[np.floating]
 
 CardKind = Literal["white", "grey"]
 REFLECTANCE: dict[CardKind, float] = {"white": 0.90, "grey": 0.18}  # [1]
@@ -303,7 +302,7 @@ def _one_surface_around(light: Picture, seen: Picture, corners: FloatArray) -> f
     return float((np.abs(around - middle).max(axis=1) < 0.35).mean())
 
 
-def _filled(corners: FloatArray, grown: float, shape: tuple[int, ...]) -> npt.NDArray[np.bool_]:
+def _filled(corners: FloatArray, grown: float, shape: tuple[int, ...]) -> BoolArray:
     centre = corners.mean(axis=0)
     mask = np.zeros(shape, np.uint8)
     cv2.fillConvexPoly(mask, np.round(centre + grown * (corners - centre)).astype(np.int32), 1)

@@ -27,10 +27,10 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
 
-FloatArray = npt.NDArray[np.floating]
 Tone = Literal["none", "exponent", "curve", "curve per channel"]
 Mixing = Literal["white balance", "matrix", "root-polynomial"]
 
@@ -74,7 +74,7 @@ class Correction:
     log_range: tuple[float, float]
     mixing: FloatArray
 
-    def apply(self, linear: npt.NDArray[np.floating]) -> npt.NDArray[np.float32]:
+    def apply(self, linear: FloatArray) -> npt.NDArray[np.float32]:
         """Corrected light, shape (..., 3) in and out, float32."""
         light = np.asarray(linear, np.float32) * self.gain.astype(np.float32)
         if self.curve.any():
@@ -112,7 +112,7 @@ class ChartFit:
     mixing: Mixing
     residual_de00: FloatArray
     left_out_de00: FloatArray
-    used: npt.NDArray[np.bool_]
+    used: BoolArray
 
 
 @cache
@@ -125,7 +125,7 @@ def editions() -> Mapping[str, FloatArray]:
     return {edition: np.array(lab) for edition, lab in labs.items()}
 
 
-def fit(linear: FloatArray, used: npt.NDArray[np.bool_], *, fewest: int = 12) -> ChartFit:
+def fit(linear: FloatArray, used: BoolArray, *, fewest: int = 12) -> ChartFit:
     """The correction that predicts left-out patches best.
 
     Parameters
@@ -219,9 +219,7 @@ class _Model:
         return terms @ np.swapaxes(self.matrix(parameters), -1, -2)
 
 
-def _tried(
-    linear: FloatArray, used: npt.NDArray[np.bool_], edition: str, tone: Tone, mixing: Mixing
-) -> ChartFit:
+def _tried(linear: FloatArray, used: BoolArray, edition: str, tone: Tone, mixing: Mixing) -> ChartFit:
     """One way of fitting, by Gauss-Newton on the local CIEDE2000 of each patch."""
     lab = editions()[edition]
     greys = np.flatnonzero(used[GREYS]) + GREYS.start

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.imaging.regions import (
     SMALLEST_PX,
     Picture,
@@ -25,8 +26,6 @@ from analyser.imaging.regions import (
     steps,
 )
 from analyser.photo.reading import Photo
-
-FloatArray = npt.NDArray[np.floating]
 
 COLUMNS, ROWS = 6, 4
 PLANE = np.array([[index % COLUMNS, index // COLUMNS] for index in range(COLUMNS * ROWS)], float)
@@ -60,7 +59,7 @@ class FoundChart:
 
     homography: FloatArray
     linear: FloatArray
-    clipped: npt.NDArray[np.bool_]
+    clipped: BoolArray
     unlikeness: float
 
     def centres(self) -> FloatArray:
@@ -208,7 +207,7 @@ def _axes(offset: FloatArray, measure: FloatArray, distance: FloatArray) -> Iter
 
 
 def _grown(
-    centre: FloatArray, alike: npt.NDArray[np.bool_], seed: int, basis: FloatArray
+    centre: FloatArray, alike: BoolArray, seed: int, basis: FloatArray
 ) -> tuple[npt.NDArray[np.int_], npt.NDArray[np.int_]]:
     """The lattice that grows from a seed: indices of its patches and their places, seed at (0, 0)."""
     candidates = np.flatnonzero(alike)

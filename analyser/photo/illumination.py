@@ -15,12 +15,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_srgb, relative_luminance
 from analyser.imaging.regions import SMALLEST_PX
 from analyser.photo.reading import Photo
-
-FloatArray = npt.NDArray[np.floating]
-BoolArray = npt.NDArray[np.bool_]
 
 _GRID = 48  # cells a side on which the exponential is taken; the field is far smoother than that
 _LONGEST_PX = 192  # the copy on which the background is told: texture averages out, beads do not vanish

@@ -24,7 +24,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
+
 Curve = Callable[[FloatArray], FloatArray]
 
 D65 = (0.3127, 0.3290)

@@ -9,12 +9,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.imaging.regions import SMALLEST_PX, largest_channel
 from analyser.photo.illumination import LightField
 from analyser.photo.reading import Photo
-
-FloatArray = npt.NDArray[np.floating]
 
 _CLIPPED = 0.02  # of the frame; glints on glass beads stay well below
 _DARK = (

@@ -18,6 +18,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray
 from analyser.errors import PhotoError
 from analyser.photo import decoding, formats, profiles
 
@@ -49,8 +50,8 @@ class Photo:
     """
 
     linear: npt.NDArray[np.float32]
-    opaque: npt.NDArray[np.bool_] | None
-    clipped: npt.NDArray[np.bool_]
+    opaque: BoolArray | None
+    clipped: BoolArray
     file: str
     width: int
     height: int
@@ -195,7 +196,7 @@ def _reduced(
     alpha: decoding.Stored | None,
     profile: profiles.Profile,
     about_pixels: int | None,
-) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.bool_], npt.NDArray[np.bool_] | None]:
+) -> tuple[npt.NDArray[np.float32], BoolArray, BoolArray | None]:
     """Linear light, clipped and opaque of stored pixels, averaged down to about so many pixels.
 
     Means are of linear light, weighted by alpha. A reduced pixel counts as clipped or opaque where at

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_srgb, linear_to_xyz
 from analyser.errors import OptionError
 from analyser.photo.reading import Photo
@@ -77,7 +77,7 @@ def save_corrected(photo: Photo, path: Path) -> str:
     return f"{path}: corrected photo saved, {width} x {height}, sRGB; {says}"
 
 
-def into_srgb(linear: npt.NDArray[np.floating]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
+def into_srgb(linear: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Linear sRGB brought into the gamut by mixing in grey of the same luminance.
 
     Returns

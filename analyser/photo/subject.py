@@ -18,13 +18,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray
 from analyser.colour import spaces
 from analyser.colour.difference import delta_e_2000
 from analyser.errors import PhotoError
 from analyser.photo.box import Box
 from analyser.photo.reading import Photo
-
-BoolArray = npt.NDArray[np.bool_]
 
 # GrabCut takes 0.2 s at this size and grows faster than the picture; the outline needs no more.
 _CUT_PIXELS = 250_000

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
-
-FloatArray = npt.NDArray[np.floating]
 
 # Common practice, no source: stray light in lens and room, and the last code values of eight bits, leave dark
 # colours uncertain by about two thousandths of white.

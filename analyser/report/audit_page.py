@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from analyser.arrays import Lab
 from analyser.audit.comparing import AgainstStock, Between, NewLot
 from analyser.audit.verdict import Finding, Piece
 from analyser.colour.names import everyday_name
@@ -150,7 +151,7 @@ def _finding(number: int, piece: Piece, finding: Finding) -> dict[str, Any]:
     }
 
 
-def _side(says: str, lab: tuple[float, float, float]) -> dict[str, str]:
+def _side(says: str, lab: Lab) -> dict[str, str]:
     return {"says": says, "style": embedding.css_declarations(lab), "hex": embedding.css_colours(lab)[0]}
 
 

@@ -21,10 +21,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour import spaces
 
 U8Array = npt.NDArray[np.uint8]
-FloatArray = npt.NDArray[np.floating]
 
 
 @cache
@@ -121,6 +121,6 @@ def css_declarations(lab: npt.ArrayLike, prop: str = "background-color") -> str:
     return ";".join(f"{prop}:{value}" for value in css_colours(lab))
 
 
-def _numbers(parts: npt.NDArray[np.floating]) -> str:
+def _numbers(parts: FloatArray) -> str:
     # + 0.0 turns a negative zero into zero.
     return " ".join(f"{float(np.clip(part, 0.0, 1.0)) + 0.0:.4f}" for part in parts)

@@ -14,6 +14,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+from analyser.arrays import Lab
 from analyser.colour import names
 from analyser.colourway.matching import in_words
 from analyser.drawing import motif_chart
@@ -50,7 +51,7 @@ def write_colourway_page(
     path: Path,
     *,
     beads: Sequence[Bead] = (),
-    worn_on: tuple[float, float, float] | None = None,
+    worn_on: Lab | None = None,
     rounds: int | None = None,
 ) -> None:
     """Write the page of a colourway.
@@ -86,7 +87,7 @@ def colourway_page(
     motif: Motif,
     *,
     beads: Sequence[Bead] = (),
-    worn_on: tuple[float, float, float] | None = None,
+    worn_on: Lab | None = None,
     rounds: int | None = None,
 ) -> str:
     """The page of ``write_colourway_page`` as text."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from analyser.arrays import Lab
 from analyser.colour import viewing
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import Ends, Look
@@ -53,9 +54,7 @@ class Ropes:
         Of the whole piece; those of a bracelet if None.
     """
 
-    def __init__(
-        self, motif: Motif, *, cloth: tuple[float, float, float] | None = None, rounds: int | None = None
-    ) -> None:
+    def __init__(self, motif: Motif, *, cloth: Lab | None = None, rounds: int | None = None) -> None:
         self._motif = motif
         self._cloth = cloth
         self._rounds = rounds

@@ -8,9 +8,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.rope.placing import Placed
-
-FloatArray = npt.NDArray[np.floating]
 
 SIDE = 0.85
 """Share of the radius looked at for a role's colour. On twelve rendered ropes the median CIEDE2000 to the
@@ -87,7 +86,7 @@ def role_looks(placed: Placed) -> list[RoleLook]:
     ]
 
 
-def mean_linear(placed: Placed, where: npt.NDArray[np.bool_]) -> FloatArray:
+def mean_linear(placed: Placed, where: BoolArray) -> FloatArray:
     """Mean linear light of strip pixels, clipped ones left out if enough others are there, shape (3,)."""
     whole = where & ~placed.strip.clipped
     chosen = whole if whole.sum() >= 0.5 * where.sum() else where

@@ -20,13 +20,12 @@ from typing import Literal
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.errors import OptionError
 from analyser.rope.placing import Placed
 from analyser.rope.unrolling import Strip
 
-FloatArray = npt.NDArray[np.floating]
 End = Literal["first", "last"]
 Side = Literal["left", "right", "top", "bottom"]
 

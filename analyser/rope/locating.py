@@ -19,12 +19,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
-
-FloatArray = npt.NDArray[np.floating]
 
 SEARCH_SIDES = (1200, 600, 300)
 """Longer sides, in pixels, at which the rope is searched. Beads of 12 px in a 24 MP photo are 2.4 px at
@@ -156,7 +154,7 @@ def _candidates(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
     return found
 
 
-def _measure(region: npt.NDArray[np.bool_], strength: FloatArray) -> tuple[FloatArray, float, float] | None:
+def _measure(region: BoolArray, strength: FloatArray) -> tuple[FloatArray, float, float] | None:
     """Centreline, width and score of one region, or None if it is not rope-like."""
     padded = np.pad(region, 2)
     distance = cv2.distanceTransform(padded.astype(np.uint8), cv2.DIST_L2, 5)
@@ -178,7 +176,7 @@ def _measure(region: npt.NDArray[np.bool_], strength: FloatArray) -> tuple[Float
     return line, 2 * radius, score
 
 
-def _longest_path(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp] | None:
+def _longest_path(mask: BoolArray) -> IntArray | None:
     """Row, column of the longest shortest path through the mask's skeleton, shape (n, 2)."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import FloatArray
 
 SHADE_FLOOR = 0.004
 """Added to linear light before its log: about the read noise and stray light of a camera's darks."""

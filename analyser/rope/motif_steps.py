@@ -18,11 +18,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.motif.motif import Motif
-
-FloatArray = npt.NDArray[np.floating]
 
 MOST_STEPS = 12
 
@@ -78,7 +76,7 @@ class MotifSteps:
         turned = mirrored & (self.rounds > 0) & (self.degrees < 180)
         return np.column_stack([self.rounds * round_, np.where(turned, -self.degrees, self.degrees)])
 
-    def predicts(self, shifts: FloatArray, alike: FloatArray) -> npt.NDArray[np.bool_]:
+    def predicts(self, shifts: FloatArray, alike: FloatArray) -> BoolArray:
         """Which shifts seen in a picture are steps of the motif, at the rise and hand that fit most of them.
 
         Parameters

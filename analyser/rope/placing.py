@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
 from analyser.rope.logs import calm, log_features
 from analyser.rope.roles import (
@@ -21,8 +22,6 @@ from analyser.rope.roles import (
 from analyser.rope.spots import find_spots, with_spots
 from analyser.rope.table import table_beside, table_ratios
 from analyser.rope.unrolling import Strip
-
-FloatArray = npt.NDArray[np.floating]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,9 +42,9 @@ class Beads:
 
     column: FloatArray
     row: FloatArray
-    role: npt.NDArray[np.intp]
+    role: IntArray
     linear: FloatArray
-    pixels: npt.NDArray[np.intp]
+    pixels: IntArray
 
     def __len__(self) -> int:
         return len(self.column)
@@ -80,7 +79,7 @@ class Placed:
     belongs: npt.NDArray[np.float32]
     bead: float
     light: FloatArray
-    table: npt.NDArray[np.bool_]
+    table: BoolArray
 
 
 def place(strip: Strip, file: str = "the photo") -> Placed:
@@ -141,7 +140,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     )
 
 
-def _blurred(table: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+def _blurred(table: BoolArray) -> BoolArray:
     """The table and what lens and halved chroma blur into it, about three pixels.
 
     A bead measured there is part table: the body of a drawn spiral scattered so much that a change of 5.6 in
@@ -176,7 +175,7 @@ def _slow_light(
     level: FloatArray,
     belongs: FloatArray,
     model: RoleModel,
-    inside: npt.NDArray[np.bool_],
+    inside: BoolArray,
     strip: Strip,
     bead: float,
 ) -> FloatArray:

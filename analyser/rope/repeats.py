@@ -12,12 +12,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed
-
-FloatArray = npt.NDArray[np.floating]
 
 STEPS_A_BEAD = 8
 """Grid cells along one bead diameter; an eighth of a bead is finer than hand work is regular."""
@@ -67,12 +65,12 @@ class Expected:
     expected: FloatArray
     expected_known: FloatArray
     votes: FloatArray
-    framed: npt.NDArray[np.bool_]
+    framed: BoolArray
     table: FloatArray
     columns: FloatArray
     rows: FloatArray
     cell: float
-    steps_in_cells: npt.NDArray[np.intp]
+    steps_in_cells: IntArray
 
 
 def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
@@ -127,9 +125,7 @@ def _correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
     return products / np.maximum(norm, 1e-6), overlap
 
 
-def _steps(
-    seen: FloatArray, cell: float, bead: float, radius: float, motif: MotifSteps | None
-) -> npt.NDArray[np.intp]:
+def _steps(seen: FloatArray, cell: float, bead: float, radius: float, motif: MotifSteps | None) -> IntArray:
     """The best shifts (along, round) in cells, one of each opposite pair, shape (m, 2)."""
     from scipy.ndimage import maximum_filter
 
@@ -180,8 +176,8 @@ def shifted(picture: FloatArray, along: int, round_: int) -> FloatArray:
 
 
 def _vote(
-    seen: FloatArray, known: FloatArray, steps: npt.NDArray[np.intp], bead_cells: float
-) -> tuple[FloatArray, FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    seen: FloatArray, known: FloatArray, steps: IntArray, bead_cells: float
+) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray]:
     """Mean of the repeats' pictures, each locally brought into step first."""
     total, total_known, votes = np.zeros_like(seen), np.zeros_like(known), np.zeros_like(known)
     sides = {True: np.zeros(known.shape, bool), False: np.zeros(known.shape, bool)}

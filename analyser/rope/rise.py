@@ -11,11 +11,9 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.rope.repeats import STEPS_A_BEAD, Expected, shifted
-
-FloatArray = npt.NDArray[np.floating]
 
 STEP_BEADS = 5.0
 """Length of the repeats compared, as near as the motif has them: a tenth more is half a bead there."""

@@ -17,9 +17,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.floating]
+from analyser.arrays import BoolArray, FloatArray
 
 BEAD_OF_RADIUS = 0.62
 """Bead diameter over tube radius to begin with. Touching columns of beads give 0.83 (four round), 0.67
@@ -104,7 +103,7 @@ class _Laws:
     shares: FloatArray
     means: FloatArray
     covariances: FloatArray
-    lots: npt.NDArray[np.bool_]
+    lots: BoolArray
 
     def apart(self, a: int, b: int, shade: FloatArray = SHADE) -> float:
         return laws_apart(self.means[a], self.covariances[a], self.means[b], self.covariances[b], shade)
@@ -190,7 +189,7 @@ def _third_role(laws: _Laws, chosen: list[int]) -> int | None:
     return max(found)[1] if found else None
 
 
-def _lots(responsibility: FloatArray, w: FloatArray, along: FloatArray) -> npt.NDArray[np.bool_]:
+def _lots(responsibility: FloatArray, w: FloatArray, along: FloatArray) -> BoolArray:
     """Which laws take over from one another somewhere along the rope: two lots of one role, shape (k, k).
 
     One lies before a place and the other behind it, four fifths of each, and together they run through.

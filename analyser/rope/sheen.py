@@ -17,13 +17,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_lab
 from analyser.rope.logs import SHADE_FLOOR
 from analyser.rope.placing import Placed
 
-FloatArray = npt.NDArray[np.floating]
 Kind = Literal["plain", "metallic", "iridescent"]
 
 REACH = 0.32
@@ -122,7 +121,7 @@ def _judged(contrast: float, lead: float, hues: float) -> Sheen:
     return Sheen(kind, contrast, float(lead), hues, special if kind != "plain" else 1 - special)
 
 
-def _discs(placed: Placed, role: int) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+def _discs(placed: Placed, role: int) -> tuple[FloatArray, BoolArray]:
     """Light (beads, pixels, 3) and clipping (beads, pixels) of each bead's disc, darkest pixel first."""
     strip, beads = placed.strip, placed.beads
     keep = (beads.role == role) & (np.abs(beads.row - strip.middle) < WIDEST * strip.radius)
@@ -161,7 +160,7 @@ def _contrast(light: FloatArray) -> float:
     return float(np.median(parts[1] - parts[0]))
 
 
-def _hues(light: FloatArray, clipped: npt.NDArray[np.bool_]) -> float:
+def _hues(light: FloatArray, clipped: BoolArray) -> float:
     """Within what distance of the best line through their middles' colour 68 % of beads' light parts lie."""
     middle = linear_to_lab(_part(light, 0.3, 0.6))
     weight = 1 / (1 + 0.045 * float(np.hypot(*np.median(middle, axis=0)[1:])))

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.rope.logs import light_of, log_features
 from analyser.rope.roles import (
     MOST_ROLES,
@@ -24,9 +24,6 @@ from analyser.rope.roles import (
     laws_apart,
 )
 from analyser.rope.unrolling import Strip
-
-FloatArray = npt.NDArray[np.floating]
-BoolArray = npt.NDArray[np.bool_]
 
 AREA = 0.15, 1.1
 """Least and greatest area of a spot in squared bead diameters; a whole round bead has 0.79."""

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.rope.locating import texture
 from analyser.rope.logs import log_features
-
-FloatArray = npt.NDArray[np.floating]
 
 BESIDE = 1.25
 """Rows farther out than this many radii are table, as far as the rope is already known."""
 
 
-def like_table(linear: FloatArray, features: FloatArray, radius: float) -> npt.NDArray[np.bool_]:
+def like_table(linear: FloatArray, features: FloatArray, radius: float) -> BoolArray:
     """Pixels of the colour of the table beside them, lit as it is or less, and smoother than beads.
 
     Parameters
@@ -42,7 +40,7 @@ def like_table(linear: FloatArray, features: FloatArray, radius: float) -> npt.N
     return np.asarray(alike & (rough < 0.6 * typical))
 
 
-def table_beside(linear: FloatArray, features: FloatArray, radius: float) -> npt.NDArray[np.bool_]:
+def table_beside(linear: FloatArray, features: FloatArray, radius: float) -> BoolArray:
     """Table-like pixels that join the table beside the rope: a bead of the table's colour does not.
 
     Parameters and result as of ``like_table``.

@@ -13,13 +13,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
 from analyser.rope.locating import Rope, _extended, _from_first_end, _length, resample, smooth_course, texture
 from analyser.rope.logs import calm, log_features
 from analyser.rope.table import like_table
-
-FloatArray = npt.NDArray[np.floating]
 
 MARGIN = 1.5
 """Rows reach this many rope radii to each side, so that table on both sides is in the strip."""
@@ -48,7 +47,7 @@ class Strip:
     """
 
     linear: npt.NDArray[np.float32]
-    clipped: npt.NDArray[np.bool_]
+    clipped: BoolArray
     centreline: FloatArray
     normal: FloatArray
     radius: float
@@ -196,7 +195,7 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     return smooth, np.where(good, half, half_level), start, stop
 
 
-def _longest_run(flags: npt.NDArray[np.bool_], bridge: int) -> tuple[int, int]:
+def _longest_run(flags: BoolArray, bridge: int) -> tuple[int, int]:
     """First and one-past-last index of the longest run of True; gaps under ``bridge`` do not end it."""
     at = np.flatnonzero(flags)
     if not len(at):

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from analyser.arrays import Lab
 from analyser.stock import sizes
 
 FINISHES = (
@@ -170,7 +171,7 @@ class Bead:
     size: str | None = None
     finish: str | None = None
     finishes: tuple[str, ...] = ()
-    lab: tuple[float, float, float] | None = None
+    lab: Lab | None = None
     shape: str = "round"
     quantity: Quantity | None = None
     per_gram: float | None = None

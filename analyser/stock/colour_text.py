@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from analyser.arrays import Lab
 from analyser.colour.spaces import hex_to_lab
 from analyser.errors import OptionError, StockError
 from analyser.stock.bead import Bead
@@ -27,7 +28,7 @@ class GivenColour:
         The bead it was named by.
     """
 
-    lab: tuple[float, float, float]
+    lab: Lab
     text: str
     bead: Bead | None = None
 
@@ -69,7 +70,7 @@ def _is_hex(text: str) -> bool:
     return len(digits) == 6 and all(c in "0123456789abcdefABCDEF" for c in digits)
 
 
-def _lab(text: str) -> tuple[float, float, float]:
+def _lab(text: str) -> Lab:
     try:
         lightness, a, b = (float(part) for part in text[4:].split(","))
     except ValueError as error:

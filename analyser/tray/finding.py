@@ -19,10 +19,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray
 from analyser.imaging.regions import encoded, shrunk
 
-FloatArray = npt.NDArray[np.floating]
-BoolArray = npt.NDArray[np.bool_]
 F32 = npt.NDArray[np.float32]
 Mask = npt.NDArray[np.uint8]
 

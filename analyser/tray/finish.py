@@ -8,9 +8,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.spaces import relative_luminance
-
-FloatArray = npt.NDArray[np.floating]
 
 # Chosen on 104 path-traced piles (coats from polished to chalky, tinted mirrors, clear tinted glass): 8 of 8
 # metallic ones are called so and none else; transparent 3 of 5 and 10 others; matte 11 of 46 dull ones (chalk

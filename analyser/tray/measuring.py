@@ -20,6 +20,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.errors import PhotoError
@@ -29,8 +30,6 @@ from analyser.tray import finish as finish_guess
 from analyser.tray.finding import Blob, find_blobs
 from analyser.tray.outlining import Outlined, outline
 
-FloatArray = npt.NDArray[np.floating]
-BoolArray = npt.NDArray[np.bool_]
 F32 = npt.NDArray[np.float32]
 
 #: Pixels to read a tray photo at: 24 piles then have a radius of a hundred.
@@ -86,7 +85,7 @@ class Pile:
     centre: tuple[float, float]
     radius: float
     outline: FloatArray
-    lab: tuple[float, float, float]
+    lab: Lab
     spread_de00: float
     uncertainty_de00: float
     finish: str

@@ -18,11 +18,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.imaging.regions import encoded
 
-FloatArray = npt.NDArray[np.floating]
-BoolArray = npt.NDArray[np.bool_]
 F32 = npt.NDArray[np.float32]
 
 # All lengths are shares of the pile's radius.

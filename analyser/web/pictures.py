@@ -6,14 +6,13 @@ from functools import lru_cache
 
 import numpy as np
 
+from analyser.arrays import Lab
 from analyser.colour import adaptation, vision
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import Look
 from analyser.drawing.scene import Surface
 from analyser.motif import motif as motifs
 from analyser.report import embedding
-
-Lab = tuple[float, float, float]
 
 _SIZE_PX = {"rope": (860, 130), "piece": (300, 130)}
 _QUALITY = 84

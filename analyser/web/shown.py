@@ -6,13 +6,14 @@ import copy
 from functools import lru_cache
 from typing import Any
 
+from analyser.arrays import Lab
 from analyser.report import embedding, measures_shown
 
 Answer = dict[str, Any]
 
 
 @lru_cache(maxsize=4096)
-def css_of(lab: tuple[float, float, float]) -> tuple[str, ...]:
+def css_of(lab: Lab) -> tuple[str, ...]:
     """CSS values of a colour, the plainest first; a browser takes the last it understands."""
     return embedding.css_colours(lab)
 

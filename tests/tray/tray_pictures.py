@@ -14,9 +14,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, linear_to_srgb
 
-FloatArray = npt.NDArray[np.floating]
 CARDS = ((0.90, (0.90, 0.30)), (0.18, (0.90, 0.70)))
 
 

@@ -16,6 +16,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from analyser.arrays import Lab
 from analyser.colour.spaces import srgb_to_lab
 from analyser.stock import units, words
 from analyser.stock.bead import Bead, Cost, Fault, Quantity, Unit
@@ -214,7 +215,7 @@ class _Reader:
             shape = "large" if size.endswith("mm") else "round"
         return shape, size
 
-    def _colour(self) -> tuple[str, tuple[float, float, float] | None]:
+    def _colour(self) -> tuple[str, Lab | None]:
         """Hex digits, or Lab; both empty where the bead has not been measured."""
         if "L" in self.columns and any(self.text(part) for part in ("L", "a", "b")):
             read = [self.take(part, partial(self._lab_part, part), math.nan) for part in "Lab"]
@@ -225,7 +226,7 @@ class _Reader:
                     )
                     self.whole = False
             return "", (read[0], read[1], read[2])
-        nothing: tuple[str, tuple[float, float, float] | None] = ("", None)
+        nothing: tuple[str, Lab | None] = ("", None)
         return self.take("colour", self._colour_cell, nothing)
 
     def _lab_part(self, part: str, cell: Cell) -> float:
@@ -243,7 +244,7 @@ class _Reader:
             )
         return value
 
-    def _colour_cell(self, cell: Cell) -> tuple[str, tuple[float, float, float] | None]:
+    def _colour_cell(self, cell: Cell) -> tuple[str, Lab | None]:
         shown = text_of(cell)
         mend = "write it as #rrggbb or lab:L,a,b, in a column formatted as text"
         if not isinstance(cell, str) and len(shown) != 6:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.errors import StockError
 from analyser.stock import units
 from analyser.stock.bead import FINISHES, SHAPES, UNITS, Amount, Bead, Cost, Fault, Quantity
@@ -61,7 +61,7 @@ class Stock:
         return tuple(bead for bead in self.beads if bead.lab is not None)
 
     @property
-    def labs(self) -> npt.NDArray[np.float64]:
+    def labs(self) -> FloatArray:
         """Lab (D65, 2 degree) of ``coloured`` (not of ``beads``), shape (n, 3)."""
         return np.array([bead.lab for bead in self.coloured], dtype=np.float64).reshape(-1, 3)
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from analyser.arrays import Lab
 from analyser.colour.spaces import lab_to_hex
 from analyser.errors import StockError
 from analyser.stock import units, words
@@ -181,7 +182,7 @@ def _others(bead: Bead, sheet: Sheet) -> dict[int, Value]:
     }
 
 
-def _colour_cells(lab: tuple[float, float, float], sheet: Sheet, decimals: Decimals) -> dict[str, Value]:
+def _colour_cells(lab: Lab, sheet: Sheet, decimals: Decimals) -> dict[str, Value]:
     cells: dict[str, Value] = {}
     if "L" in sheet.columns:
         for part, value in zip("Lab", lab, strict=True):
