@@ -3,8 +3,8 @@
 What a surface looks like under a lamp needs its spectrum; with its colour in daylight alone, chromatic
 adaptation gives the best guess. How far the guess goes wrong is measured: over the 24 patches of a chart
 under six lamps the predicted colours are off by 1.4 to 3.2 CIEDE2000 on average and by up to 9.0, so the
-answer is a warning, never a promise. How far two patches differ it foretells a third or more better than their
-daylight look does under lamps that glow and LEDs, and no better under fluorescent ones.
+answer is a warning, never a promise. How far two patches differ it foretells a third or more better than
+their daylight look does under lamps that glow and LEDs, and no better under fluorescent ones.
 
 Sources
 -------

@@ -178,7 +178,8 @@ def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
             fit = evened
         else:
             field = None
-    notes = [f"24-patch chart found, the values of its {fit.edition} printing fit best", _SAYS[fit.mixing] + _SAYS_TONE[fit.tone]]
+    found_it = f"24-patch chart found, the values of its {fit.edition} printing fit best"
+    notes = [found_it, _SAYS[fit.mixing] + _SAYS_TONE[fit.tone]]
     if not used.all():
         notes.append(f"{int((~used).sum())} overexposed patches of the chart were left out")
     errors = fit.left_out_de00[used]

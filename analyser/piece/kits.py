@@ -100,8 +100,8 @@ def split_kits(kits: int, ways: int) -> tuple[int, ...]:
 
     Examples
     --------
-    >>> split_kits(12, 5)
-    (3, 3, 2, 2, 2)
+    >>> split_kits(10, 4)
+    (3, 3, 2, 2)
     """
     each, rest = divmod(kits, ways)
     return tuple(each + (i < rest) for i in range(ways))

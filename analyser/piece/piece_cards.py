@@ -23,7 +23,7 @@ CAUTION = (
     "Metal parts may hold nickel. Follow your local product-safety rules."
 )
 #: By the largest bead size each serves; higher numbers are thinner. Common practice, no source.
-_NEEDLES = ((1.6, "size 12 or 13"), (2.3, "size 12 (10 serves)"), (math.inf, "size 10"))
+_NEEDLES = ((1.6, "size 12 to 13"), (2.3, "size 10 to 12"), (math.inf, "size 10"))
 _THREADS = (
     (1.6, "4 lb braided"),
     (2.3, "nylon D, or 4 to 8 lb braided"),
@@ -37,7 +37,7 @@ def needle_for(bead_mm: float) -> str:
     Examples
     --------
     >>> needle_for(2.1)
-    'size 12 (10 serves)'
+    'size 10 to 12'
     """
     return next(needle for most, needle in _NEEDLES if bead_mm <= most)
 

@@ -25,9 +25,9 @@ class Threading:
     working_mm : float
         Thread taken at a time (1.5 to 2 m is usual).
     tail_mm : float
-        Left at either end of the piece to sew the clasp on (152 to 203 mm is usual).
+        Left at either end of the piece to sew the clasp on (15 to 20 cm).
     join_tail_mm, left_mm : float
-        A new thread starts with this tail when this much of the old one is left.
+        A new thread starts with this tail (2 to 3 cm at a join) when this much of the old one is left.
     turns : float
         Share added for the way from bead to bead.
     reinforced : bool

@@ -37,7 +37,7 @@ def colour_fields(lab: Sequence[float]) -> Answer:
 
 
 def photo_fields(photo: Photo) -> Answer:
-    """The photo an answer speaks of, PHOTO of the contract."""
+    """The photo an answer speaks of, PHOTO of the schema."""
     return {
         "file": photo.file,
         "width": photo.width,
@@ -50,7 +50,7 @@ def photo_fields(photo: Photo) -> Answer:
 
 
 def calibration_fields(calibration: Calibration) -> Answer:
-    """How a photo's colours were corrected, CAL of the contract."""
+    """How a photo's colours were corrected, CAL of the schema."""
     return {
         "method": calibration.method,
         "uncertainty_de00": float(calibration.uncertainty_de00),
@@ -59,7 +59,7 @@ def calibration_fields(calibration: Calibration) -> Answer:
 
 
 def palette_colour(colour: PaletteColour) -> Answer:
-    """One colour of a palette, COLOUR of the contract."""
+    """One colour of a palette, COLOUR of the schema."""
     return {
         **colour_fields(colour.lab),
         "share": float(colour.share),
@@ -96,7 +96,7 @@ def stock_check_answer(held: Stock, faults: Sequence[Fault]) -> Answer:
 
 
 def matches_fields(matching: Matching) -> list[Answer]:
-    """The nearest beads of each colour, ``matches`` of the contract."""
+    """The nearest beads of each colour, ``matches`` of the schema."""
     return [_matches(matches) for matches in matching.colours]
 
 

@@ -120,7 +120,7 @@ def _section(section: Section) -> Answer:
 
 
 def finding_fields(finding: Finding) -> Answer:
-    """One finding, FINDING of the contract; ``de00`` only where there is one."""
+    """One finding, FINDING of the schema; ``de00`` only where there is one."""
     fields: Answer = {
         "kind": finding.kind,
         "role": finding.role,

@@ -31,7 +31,7 @@ class Bar:
 
 
 def bars(pair: Mapping[str, Any]) -> tuple[Bar, ...]:
-    """The bars of a PAIR of the contract; the fit only where the pair has one."""
+    """The bars of a PAIR of the schema; the fit only where the pair has one."""
     made = []
     fits = pair.get("fit_de00") or {}
     if fits:
@@ -79,7 +79,7 @@ def sentence(parts: Sequence[str]) -> str:
 
 
 def how_sure(calibration: Mapping[str, Any]) -> str:
-    """How far the colours of a photo can be trusted, from CAL of the contract."""
+    """How far the colours of a photo can be trusted, from CAL of the schema."""
     means = {
         "chart": "The colours were read against the 24-patch chart in the photo",
         "grey-card": "The colours were read against the grey card in the photo",

@@ -1,6 +1,6 @@
 """The colourway as one page: worn view first, where its colours come from, the beads, the kit cards.
 
-The page is made from the answer of ``analyser colourway`` (a dict of the contract's shape) and the pictures
+The page is made from the answer of ``analyser colourway`` (a dict of the schema's shape) and the pictures
 that go with it; it decides what is said and in which order, never a number. Everything that came out of a
 file (names, ids, notes) is text and is escaped by the templates.
 """

@@ -124,7 +124,7 @@ def pair_as_worn(
     number : int
         Its place in the order, from 1.
     pair : mapping
-        PAIR of the contract; ``beads``, ``company``, ``worn_on``, ``thread`` and ``count`` are shown where it
+        PAIR of the schema; ``beads``, ``company``, ``worn_on``, ``thread`` and ``count`` are shown where it
         has them.
     known : mapping of id to mapping
         Name, finish, size, shape and lot of beads, for pairs that do not hold them.

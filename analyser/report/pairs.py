@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def measures_fields(measures: Measures) -> Answer:
-    """A judged pair without its beads: the figures of PAIR in the contract."""
+    """A judged pair without its beads: the figures of PAIR in the schema."""
     far = colour_fields(measures.far_lab)
     return {
         "accent_lab": list(measures.accent_lab),
@@ -41,7 +41,7 @@ def measures_fields(measures: Measures) -> Answer:
 
 
 def pair_fields(result: Colourway, index: int) -> Answer:
-    """PAIR of the contract, with what goes with it."""
+    """PAIR of the schema, with what goes with it."""
     pair, company = result.pairs[index], result.company[index]
     worn = result.worn[index] if result.worn else None
     return {

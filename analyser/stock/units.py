@@ -234,7 +234,7 @@ def _unit(word: str, text: str) -> tuple[Unit | Literal["mm", ""], float]:
 
 @lru_cache(maxsize=65536)
 def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity | None:
-    """Read a quantity: ``32 g``, ``3 tubes of 7.5 g``, ``1 hank of 12 strands of 50 cm``, ``52.3 - 12.1 g``.
+    """Read a quantity: ``32 g``, ``3 tubes of 8 g``, ``1 hank of 12 strands of 50 cm``, ``52.3 - 12.1 g``.
 
     Parameters
     ----------
@@ -257,8 +257,8 @@ def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity
 
     Examples
     --------
-    >>> str(quantity("3 tubes of 7.5 g")), quantity("52.3 g gross, tare 12.1 g").grams
-    ('3 tubes of 7.5 g', 40.2)
+    >>> str(quantity("3 tubes of 8 g")), quantity("52.3 g gross, tare 12.1 g").grams
+    ('3 tubes of 8 g', 40.2)
     """
     shown = text.strip()
     if shown.lower() in UNKNOWN:
@@ -277,13 +277,13 @@ def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity
     found = [_PART.fullmatch(part.strip()) for part in _OF.split(told.rstrip(") ")) if part.strip()]
     parts = [part for part in found if part]
     if not parts or len(parts) < len(found):
-        mend = "write a number and a unit: 32 g, 450 beads, 3 tubes of 7.5 g"
+        mend = "write a number and a unit: 32 g, 450 beads, 3 tubes of 8 g"
         raise UnclearError(shown, "is not a quantity", mend)
     numbers = [amount_of(part[1], decimal) for part in parts]
     kinds = [_unit(part[2], shown) for part in parts]
     kind: Unit | Literal["mm", ""] = kinds[0][0] or unit or ""
     if not kinds[0][0] and len(parts) > 1 and kind in ("", "grams", "beads"):
-        kind = "tubes"  # 3 x 7.5 g
+        kind = "tubes"  # 3 x 8 g
     if kind == "" or kind == "mm":
         raise UnclearError(
             shown, "has no unit", "write grams, beads, strands, hanks or tubes beside the number"
@@ -304,7 +304,7 @@ def holding(count: float, kind: Unit, each: float, what: str, text: str) -> Quan
     """
     checked_amount(each, text)
     if kind in ("grams", "beads") or what not in ("grams", "beads", "mm"):
-        mend = "write it as 3 tubes of 7.5 g or 2 strands of 100 beads"
+        mend = "write it as 3 tubes of 8 g or 2 strands of 100 beads"
         raise UnclearError(text, "does not say what one holds", mend)
     grams, beads, mm = (each if what == each_of else None for each_of in ("grams", "beads", "mm"))
     return Quantity(count, kind, grams, beads, mm)

@@ -20,8 +20,8 @@ def series(n: int, channels: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize("channels", [1, 3])
 def test_the_published_critical_values_are_those_of_the_limiting_process(channels):
-    # Andrews (1993), Econometrica 61(4), 821-856, theorem 3: the largest square of a Brownian bridge B(s) over
-    # s (1 - s), 0.15 <= s <= 0.85, summed over the channels. Its steps find a little less than the largest.
+    # Andrews (1993), Econometrica 61(4), 821-856, theorem 3: the largest square of a Brownian bridge B(s)
+    # over s (1 - s), 0.15 <= s <= 0.85, summed over the channels. Its steps find a little less.
     rng = np.random.default_rng(8)
     paths, steps = 4000, 1000
     s = np.arange(1, steps + 1) / steps

@@ -141,7 +141,8 @@ def chart_under(light: str) -> tuple[np.ndarray, np.ndarray]:
     return xyz, np.array(own)
 
 
-# A real chart's spectra (measured by Ohta, 1997) under the lamps: how far the prediction goes wrong, which the module states.
+# A real chart's spectra (measured by Ohta, 1997) under the lamps: how far the prediction goes wrong, which
+# the module states.
 def test_limit_of_the_prediction_is_the_one_stated():
     daylight, _ = chart_under("D65")
     errors = [
@@ -156,7 +157,7 @@ def test_limit_of_the_prediction_is_the_one_stated():
 
 
 # And it is worth having: it foretells how far two patches differ better than their daylight look does, by a
-# third or more under lamps that glow and LEDs. Under fluorescent lamps it is no better, which the module states.
+# third or more under lamps that glow and LEDs. Under fluorescent lamps it is no better, as the module states.
 @pytest.mark.parametrize("light", LAMPS)
 def test_prediction_beats_no_prediction_but_under_fluorescent_lamps(light):
     first, second = np.triu_indices(24, 1)

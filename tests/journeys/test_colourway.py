@@ -33,7 +33,7 @@ def test_the_main_job_leaves_a_page_to_open(analyser, samples, demo_stock, tmp_p
     assert not re.search(r"""(?:src|href)=["']https?:""", text)
 
 
-def test_the_answer_keeps_the_contract(analyser, samples, demo_stock):
+def test_the_answer_keeps_the_schema(analyser, samples, demo_stock):
     told = analyser(
         "colourway",
         samples / "outfit-scarf.jpg",

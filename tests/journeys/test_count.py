@@ -173,7 +173,7 @@ def test_help_names_the_defaults() -> None:
 DEMO = Path(__file__).parents[2] / "palettes" / "demo-stock.csv"
 
 
-def test_a_class_of_twelve_seats_in_four_colourways_from_the_demo_stock(
+def test_a_class_of_ten_seats_in_four_colourways_from_the_demo_stock(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     ways = [
@@ -183,10 +183,10 @@ def test_a_class_of_twelve_seats_in_four_colourways_from_the_demo_stock(
         "Night: accent=gorse, body=night-watch",
     ]
     asked = [part for way in ways for part in ("--colourway", way)]
-    told = answer(capsys, "--kits", "12", "--length", "7in", "--stock", str(DEMO), *asked)
-    assert [way["kits"] for way in told["colourways"]] == [3, 3, 3, 3]
+    told = answer(capsys, "--kits", "10", "--length", "7in", "--stock", str(DEMO), *asked)
+    assert [way["kits"] for way in told["colourways"]] == [3, 3, 2, 2]
     assert (told["enough"], told["missing"], told["unknown"]) == (True, [], [])
-    assert len(told["cards"]) == 12
+    assert len(told["cards"]) == 10
     taken: dict[tuple[str, str], int] = {}
     for card in told["cards"]:
         for portion in card["portions"]:
@@ -199,6 +199,6 @@ def test_a_class_of_twelve_seats_in_four_colourways_from_the_demo_stock(
     }.items():  # fmt: skip
         assert taken.get((name, which), 0) <= 100 * grams
     order = {line["what"]: line["packs"] for line in told["order"]}
-    assert order["clasp"] == 12
-    assert order["end bead 6 mm"] == 18
+    assert order["clasp"] == 10
+    assert order["end bead 6 mm"] == 14
     assert not any(line["beads"] for line in told["order"])

@@ -39,8 +39,8 @@ def test_the_table_is_whole():
     assert [int(row["patch"]) for row in table] == [*range(1, 25)] * 3
 
 
-# McCamy, Marcus, Davidson (1976), J. Appl. Photogr. Eng. 2(3), 95-99, and the maker's later xyY, as published.
-# The table's Lab D65 must follow from them by Bradford adaptation; here by coloraide's, independent of ours.
+# McCamy, Marcus, Davidson (1976), J. Appl. Photogr. Eng. 2(3), 95-99, and its maker's later values: xyY as
+# published. The table's Lab D65 must follow from them by Bradford adaptation; here by coloraide's, not ours.
 @pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row['edition']}-{row['patch']}")
 def test_lab_follows_from_the_published_xyy(row):
     x, y, luminance = (float(row[key]) for key in ("x", "y", "Y"))
@@ -99,8 +99,9 @@ def test_a_camera_curve_is_straightened():
     np.testing.assert_array_equal(fit.correction.mixing, straight.correction.mixing)
 
 
-# Metamerism: a chart's spectra, measured by Ohta (1997), under CIE illuminants (published/chart24-under-lights.csv), as a
-# camera with the standard observer's eyes would see them. Real lamps keep some error: 1 to 3 on average.
+# Metamerism: a chart's spectra, measured by Ohta (1997), under CIE illuminants
+# (published/chart24-under-lights.csv), as a camera with the standard observer's eyes would see them. Real
+# lamps keep some error: 1 to 3 on average.
 @pytest.mark.parametrize("light", ["D50", "A", "FL2", "FL11", "LED-B1", "LED-B3"])
 def test_real_spectra_under_real_lamps(light):
     with (PUBLISHED / "chart24-under-lights.csv").open(encoding="utf-8") as table:

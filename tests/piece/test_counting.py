@@ -46,14 +46,14 @@ def test_a_bracelet_at_two_rises(rise_mm: float, rounds: int, accent: int, body:
     assert sum(made.beads.values()) / 110 == pytest.approx(grams, abs=0.05)
 
 
-# Common practice, no source: twelve kits of 128 rounds with 15 % spare.
-def test_twelve_kits() -> None:
-    made = counting.count(CHENILLE, rounds=128, kits=12)
+# Common practice, no source: ten kits of 110 rounds with 15 % spare.
+def test_ten_kits() -> None:
+    made = counting.count(CHENILLE, rounds=110, kits=10)
     assert made.spare == 0.15
-    assert made.with_spare == {"accent": 470, "body": 891}
-    assert {role: 12 * n for role, n in made.with_spare.items()} == {"accent": 5640, "body": 10692}
-    weights = {role: round(12 * grams, 1) for role, grams in made.grams.items()}
-    assert weights == {"accent": 56.4, "body": 106.9}
+    assert made.with_spare == {"accent": 408, "body": 766}
+    assert {role: 10 * n for role, n in made.with_spare.items()} == {"accent": 4080, "body": 7660}
+    weights = {role: round(10 * grams, 1) for role, grams in made.grams.items()}
+    assert weights == {"accent": 40.8, "body": 76.6}
 
 
 def test_the_table_gives_about_46_beads_a_centimetre() -> None:

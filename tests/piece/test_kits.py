@@ -81,9 +81,9 @@ def test_a_blend_is_there_where_two_lots_suffice() -> None:
     assert small.step < 6
 
 
-def test_twelve_seats_in_four_colourways() -> None:
+def test_ten_seats_in_four_colourways() -> None:
     """Two colourways share a body bead: its lots serve both."""
-    teal = (lot(3000, "T1", "a"), lot(2000, "T1", "b"))
+    teal = (lot(3000, "T1", "a"), lot(1500, "T1", "b"))
     boxes = {name: (lot(6000, name),) for name in ("C1", "P1", "G1", "R1", "N1")}
     beads = [
         ("Dusk", "C1", teal),
@@ -92,34 +92,34 @@ def test_twelve_seats_in_four_colourways() -> None:
         ("Fire", "R1", boxes["N1"]),
     ]
     made = []
-    for (name, accent, body), number in zip(beads, kits.split_kits(12, 4), strict=True):
+    for (name, accent, body), number in zip(beads, kits.split_kits(10, 4), strict=True):
         of_it = {"accent": boxes[accent], "body": body}
         made.append(
-            kits.Colourway(name, counting.count(CHENILLE, rounds=128, kits=12, stock=of_it), of_it, number)
+            kits.Colourway(name, counting.count(CHENILLE, rounds=110, kits=10, stock=of_it), of_it, number)
         )
     plan = kits.plan(made)
-    assert [card.number for card in plan.cards] == list(range(1, 13))
-    # 891 body beads a kit: 3000 serve three, 2000 two, of the six of Dusk and Sea; 6000 serve the other six.
+    assert [card.number for card in plan.cards] == list(range(1, 11))
+    # 766 body beads a kit: 3000 serve three, 1500 one, of the five of Dusk and Sea; 6000 the other five.
     assert sum(kits_ for _, role, kits_ in plan.missing if role == "body") == 1
     assert not plan.enough
     teal_lots = [p.bead.lot for card in plan.cards for p in card.portions if p.bead and p.bead.id == "T1"]
-    assert sorted(teal_lots) == ["a"] * 3 + ["b"] * 2
+    assert sorted(teal_lots) == ["a"] * 3 + ["b"]
     buy = {line.what: line for line in plan.shopping}
-    assert (buy["bead T1 (T1)"].beads, buy["bead T1 (T1)"].packs) == (891, 1)
-    assert buy["clasp"].packs == 12
-    assert buy["jump ring"].packs == buy["end bead 6 mm"].packs == 24
-    assert buy["needle, size 12 (10 serves)"].packs == 12
+    assert (buy["bead T1 (T1)"].beads, buy["bead T1 (T1)"].packs) == (766, 1)
+    assert buy["clasp"].packs == 10
+    assert buy["jump ring"].packs == buy["end bead 6 mm"].packs == 20
+    assert buy["needle, size 10 to 12"].packs == 10
 
 
-# Common practice, no source: twelve kits of 128 rounds, 15 % spare, 100 beads to the gram.
+# Common practice, no source: ten kits of 110 rounds, 15 % spare, 100 beads to the gram.
 def test_the_card_of_a_bag() -> None:
-    count = counting.count(CHENILLE, rounds=128, kits=12)
-    card = piece_cards.card(count, {"accent": lot(9, "C1", "17"), "body": None}, 3, 12, "Dusk")
+    count = counting.count(CHENILLE, rounds=110, kits=10)
+    card = piece_cards.card(count, {"accent": lot(9, "C1", "17"), "body": None}, 3, 10, "Dusk")
     text = card.text()
-    assert text.startswith("Kit 3 of 12 · Dusk\nChenille rope, 29.4 cm with clasp: about 128 rounds\n")
-    assert "A  bead C1 (C1), 11/0 round, lot 17: 4.7 g (470 beads)" in text
-    assert "B  body, 11/0 round: 9.0 g (891 beads)" in text
-    for words in ("End beads: 2 of 6 mm", "Clasp: 1 with 2 rings", "Needle: size 12", "Thread: 3.6 m of"):
+    assert text.startswith("Kit 3 of 10 · Dusk\nChenille rope, 25.8 cm with clasp: about 110 rounds\n")
+    assert "A  bead C1 (C1), 11/0 round, lot 17: 4.1 g (408 beads)" in text
+    assert "B  body, 11/0 round: 7.7 g (766 beads)" in text
+    for words in ("End beads: 2 of 6 mm", "Clasp: 1 with 2 rings", "Needle: size 10 to 12", "Thread: 3.2 m"):
         assert words in text
     assert "not for children under 3" in text
     assert "nickel" in text
@@ -135,23 +135,23 @@ def test_the_scale_never_gives_short_weight(grams: float) -> None:
 
 
 def test_shopping_is_rounded_up_to_packs() -> None:
-    count = counting.count(CHENILLE, rounds=128, kits=12)
-    plan = kits.plan([kits.Colourway("", count, {}, 12)], pack_grams=10.0)
-    assert [(line.beads, line.packs) for line in plan.shopping[:2]] == [(5640, 6), (10692, 11)]
-    tube = Bead("T1", "T1", size="11/0", quantity=Quantity(0, "tubes", grams_each=7.5))
+    count = counting.count(CHENILLE, rounds=110, kits=10)
+    plan = kits.plan([kits.Colourway("", count, {}, 10)], pack_grams=10.0)
+    assert [(line.beads, line.packs) for line in plan.shopping[:2]] == [(4080, 5), (7660, 8)]
+    tube = Bead("T1", "T1", size="11/0", quantity=Quantity(0, "tubes", grams_each=8.0))
     stock = {"body": (tube,)}
-    count = counting.count(CHENILLE, rounds=128, kits=12, stock=stock)
-    plan = kits.plan([kits.Colourway("", count, stock, 12)])
+    count = counting.count(CHENILLE, rounds=110, kits=10, stock=stock)
+    plan = kits.plan([kits.Colourway("", count, stock, 10)])
     body = next(line for line in plan.shopping if line.what == "T1 (T1)")
-    assert (body.packs, body.pack) == (15, "tube of 7.5 g")
+    assert (body.packs, body.pack) == (10, "tube of 8 g")
 
 
 def test_needles_and_threads_by_bead_size() -> None:
-    """Common practice, no source: 10 for 8/0, 12 for 11/0, 12 to 13 for 15/0; braided 8-10, 6 and 4 lb."""
+    """Common practice, no source: 10 for 8/0, 10 to 12 for 11/0, 12 to 13 for 15/0; braided 8-10, 6, 4 lb."""
     assert [piece_cards.needle_for(mm) for mm in (3.0, 2.1, 1.5)] == [
         "size 10",
-        "size 12 (10 serves)",
-        "size 12 or 13",
+        "size 10 to 12",
+        "size 12 to 13",
     ]
     assert "8 to 10 lb" in piece_cards.thread_for(3.0)
     assert "4 to 8 lb" in piece_cards.thread_for(2.1)
@@ -196,7 +196,7 @@ def test_end_beads_from_the_stock_are_two_a_piece() -> None:
 def test_a_lot_of_unknown_content_is_asked_for_not_bought() -> None:
     unknown = Bead("T1", "T1", size="11/0", lot="b")
     stock = {"body": (lot(1000), unknown)}
-    count = counting.count(CHENILLE, rounds=128, kits=3, stock=stock)
+    count = counting.count(CHENILLE, rounds=110, kits=3, stock=stock)
     plan = kits.plan([kits.Colourway("", count, stock, 3)])
     assert (plan.enough, plan.missing, plan.unknown) == (None, (), (("", "body", 2),))
     assert [line.what for line in plan.shopping if line.beads] == ["accent, 11/0 round"]

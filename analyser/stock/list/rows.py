@@ -314,7 +314,7 @@ class _Reader:
         sign = "." if isinstance(cell, int | float) else self.sign("contents", shown)
         bare = re.fullmatch(units.NUMBER, shown) is not None
         if bare and not rest:
-            raise UnclearError(shown, "has no unit", "write what one holds: 7.5 g, 100 beads or 50 cm")
+            raise UnclearError(shown, "has no unit", "write what one holds: 8 g, 100 beads or 50 cm")
         return units.quantity(f"1 tube of {shown} {rest if bare else ''}", decimal=sign)
 
     def _cost(self, cell: Cell) -> Cost | None:
