@@ -19,7 +19,7 @@ import numpy as np
 from skimage.color import deltaE_ciede2000
 
 from analyser.arrays import FloatArray
-from analyser.colour.difference import nearest_2000
+from analyser.colour.nearest import nearest_2000
 from analyser.colour.spaces import srgb_to_lab
 
 NEAREST = 3

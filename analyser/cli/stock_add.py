@@ -146,8 +146,8 @@ def _ask(
     """Ask for each pile's id and name on the terminal."""
     import numpy as np
 
+    from analyser.colour.gamut import lab_to_hex
     from analyser.colour.names import everyday_name
-    from analyser.colour.spaces import lab_to_hex
     from analyser.tray.naming import SKIP, PileName, suggested_id
 
     if not sys.stdin.isatty():

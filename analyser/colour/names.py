@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import FloatArray
-from analyser.colour.difference import nearest_2000
+from analyser.colour.nearest import nearest_2000
 from analyser.colour.spaces import triples
 
 # Within this a plain word serves: up to about 5 CIEDE2000 people still call it the same colour with a

@@ -26,7 +26,6 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import (
-    LINEAR_SRGB_TO_XYZ,
     lab_to_linear,
     lab_to_xyz,
     linear_to_lab,
@@ -95,41 +94,6 @@ def modulation(cycles_per_degree: npt.ArrayLike) -> FloatArray:
 def mm_per_degree(distance_m: npt.ArrayLike) -> FloatArray:
     """Millimetres that one degree of visual angle spans at a distance; proportional to it."""
     return np.asarray(distance_m, dtype=np.float64) * (2000.0 * math.tan(math.radians(0.5)))
-
-
-def as_seen(linear: npt.ArrayLike, mm_per_px: tuple[float, float], distance_m: float) -> FloatArray:
-    """A repeating picture as the eye has it from a distance.
-
-    Parameters
-    ----------
-    linear : array_like, shape (height, width, 3)
-        Linear sRGB; the picture goes on over all its edges.
-    mm_per_px : (float, float)
-        Height and width of a pixel.
-    distance_m : float
-        Above 0.
-
-    Returns
-    -------
-    ndarray, shape (height, width, 3)
-        Linear sRGB, of the same mean; not clipped.
-
-    Raises
-    ------
-    ValueError
-        If the shape is not that of a picture or the distance is not above 0.
-    """
-    light = triples(linear, "linear", "red, green, blue")
-    if light.ndim != 3:
-        raise ValueError(f"linear must be a picture, shape (height, width, 3); got {light.shape}")
-    if not distance_m > 0:
-        raise ValueError(f"distance_m must be above 0; got {distance_m}")
-    to_opponent = XYZ_TO_OPPONENT @ LINEAR_SRGB_TO_XYZ
-    waves = np.fft.rfft2(light @ to_opponent.T, axes=(0, 1))
-    frequency = _frequencies(light.shape[0], light.shape[1], mm_per_px)
-    waves *= np.moveaxis(modulation(frequency * mm_per_degree(distance_m)), 0, -1)
-    filtered = np.fft.irfft2(waves, s=light.shape[:2], axes=(0, 1))
-    return np.asarray(filtered @ np.linalg.inv(to_opponent).T, dtype=np.float64)
 
 
 def _frequencies(height: int, width: int, mm_per_px: tuple[float, float]) -> FloatArray:

@@ -14,8 +14,8 @@ import numpy.typing as npt
 
 from analyser.arrays import Lab
 from analyser.colour.difference import delta_e_2000
+from analyser.colour.gamut import lab_to_hex
 from analyser.colour.names import everyday_name
-from analyser.colour.spaces import lab_to_hex
 from analyser.colourway.pairing import STANDS_FOR_DE00, Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead

@@ -19,9 +19,11 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import FloatArray, Lab
-from analyser.colour.difference import delta_e_2000, nearest_2000
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.gamut import lab_to_hex
 from analyser.colour.names import everyday_name
-from analyser.colour.spaces import lab_to_hex, triples
+from analyser.colour.nearest import nearest_2000
+from analyser.colour.spaces import triples
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list.stock_list import Stock

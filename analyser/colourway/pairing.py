@@ -13,7 +13,8 @@ from typing import Literal
 import numpy as np
 
 from analyser.arrays import FloatArray, IntArray
-from analyser.colour.difference import delta_e_2000, nearest_2000
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.nearest import nearest_2000
 from analyser.colourway import scores, wording
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour

@@ -8,8 +8,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.colour.gamut import lab_to_hex
 from analyser.colour.names import everyday_name
-from analyser.colour.spaces import lab_to_hex, linear_to_srgb
+from analyser.colour.spaces import linear_to_srgb
 from analyser.tray.measuring import Pile, Tray
 
 U8Array = npt.NDArray[np.uint8]

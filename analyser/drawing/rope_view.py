@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import FloatArray, Lab
-from analyser.colour import spaces
+from analyser.colour import gamut, spaces
 from analyser.drawing import finishes, scene, solids
 from analyser.drawing.scene import SUPERSAMPLING, Placed, Surface
 from analyser.drawing.solids import F32, Solid
@@ -57,7 +57,7 @@ class Look:
     @property
     def linear(self) -> FloatArray:
         """Linear light within sRGB."""
-        code, _ = spaces.lab_to_hex(self.lab)
+        code, _ = gamut.lab_to_hex(self.lab)
         return spaces.srgb_to_linear(np.frombuffer(bytes.fromhex(code[1:]), np.uint8) / 255.0)
 
 

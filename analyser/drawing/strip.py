@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
-from analyser.colour.spaces import lab_to_hex, linear_to_srgb
+from analyser.colour.gamut import lab_to_hex
+from analyser.colour.spaces import linear_to_srgb
 
 U8Array = npt.NDArray[np.uint8]
 

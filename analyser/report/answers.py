@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser import __version__
-from analyser.colour import spaces
+from analyser.colour import gamut
 from analyser.colour.names import everyday_name
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def head(options: Mapping[str, Any]) -> Answer:
 
 def colour_fields(lab: Sequence[float]) -> Answer:
     """``hex``, ``in_srgb`` and ``lab`` of a colour (Lab, D65)."""
-    hex_code, in_srgb = spaces.lab_to_hex(np.asarray(lab, dtype=float))
+    hex_code, in_srgb = gamut.lab_to_hex(np.asarray(lab, dtype=float))
     return {"hex": hex_code, "in_srgb": bool(in_srgb), "lab": [float(v) for v in lab]}
 
 

@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import FloatArray
-from analyser.colour import spaces
+from analyser.colour import gamut, spaces
 
 U8Array = npt.NDArray[np.uint8]
 
@@ -107,12 +107,12 @@ def css_colours(lab: npt.ArrayLike) -> tuple[str, ...]:
     >>> css_colours([100.0, 0.0, 0.0])
     ('#ffffff', 'color(srgb 1.0000 1.0000 1.0000)')
     """
-    hex_code, in_srgb = spaces.lab_to_hex(lab)
+    hex_code, in_srgb = gamut.lab_to_hex(lab)
     if in_srgb:
         parts = np.clip(spaces.lab_to_srgb(np.asarray(lab, dtype=float)), 0.0, 1.0)
         return hex_code, f"color(srgb {_numbers(parts)})"
     mapped = spaces.lab_to_srgb(spaces.hex_to_lab(hex_code))
-    wide, _ = spaces.lab_to_display_p3(lab)
+    wide, _ = gamut.lab_to_display_p3(lab)
     return hex_code, f"color(srgb {_numbers(mapped)})", f"color(display-p3 {_numbers(wide)})"
 
 

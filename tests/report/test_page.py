@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image
 
-from analyser.colour import spaces
+from analyser.colour import gamut
 from analyser.errors import OptionError
 from analyser.motif import motif
 from analyser.photo import reading
@@ -23,7 +23,7 @@ CAL = {"method": "none", "uncertainty_de00": 6.0, "notes": [f"note {HOSTILE}"]}
 
 
 def colour(lab, pixel, share, name):
-    code, inside = spaces.lab_to_hex(lab)
+    code, inside = gamut.lab_to_hex(lab)
     return {
         "hex": code,
         "in_srgb": inside,
@@ -37,7 +37,7 @@ def colour(lab, pixel, share, name):
 
 
 def bead(one: Bead, de00: float) -> dict:
-    code, inside = spaces.lab_to_hex(one.lab)
+    code, inside = gamut.lab_to_hex(one.lab)
     fields = {"id": one.id, "name": one.name, "hex": code, "in_srgb": inside, "lab": list(one.lab)}
     return {**fields, "de00": de00, "verdict": "off", "says": f"difference {de00}: {HOSTILE}"}
 

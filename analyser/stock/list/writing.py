@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.arrays import Lab
-from analyser.colour.spaces import lab_to_hex
+from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
 from analyser.stock import units, words
 from analyser.stock.bead import Bead, Quantity

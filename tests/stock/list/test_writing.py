@@ -16,7 +16,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analyser.colour.spaces import lab_to_hex
+from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
 from analyser.stock.bead import Bead, Cost, Quantity
 from analyser.stock.list import booking as stock_booking
