@@ -43,6 +43,12 @@ class MotifError(AnalyserError):
     kind = "motif"
 
 
+class PlanError(AnalyserError):
+    """A plan has a fault, or does not fit its motif."""
+
+    kind = "plan"
+
+
 class OptionError(AnalyserError):
     """A value given on the command line or in analyser.toml does not fit."""
 

@@ -19,11 +19,11 @@ import numpy as np
 from analyser.errors import MotifError
 from analyser.motif.geometry import Place, Row
 from analyser.motif.motif import Motif, Rise, Thread
+from analyser.motif.toml_text import Where, lines_of, syntax_fault
 
 _LARGEST_REPEAT = 400
 _LARGEST_FILE = 100_000
 _KEYS = "name title says columns pitch_around repeats_after a_turn bead rise stitch base round closing thread"
-_WHERE = tuple[str | int, ...]
 
 
 def names() -> tuple[str, ...]:
@@ -71,55 +71,17 @@ def parse(text: str, file: str) -> Motif:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise MotifError(_syntax(str(error), text, file)) from error
-    return _Reader(data, _lines(text), file).motif()
-
-
-def _syntax(says: str, text: str, file: str) -> str:
-    found = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)", says)
-    reason = says[: found.start()] if found else says
-    if found and found[1]:
-        line = text.splitlines()[int(found[1]) - 1].strip() if text.splitlines() else ""
-        place = f"{file}, line {found[1]}, column {found[2]}"
-        return f"{place}: {reason}, in {line!r}; see that quotes and brackets are closed"
-    return f"{file}, line {text.count(chr(10)) + 1}: {reason}; the file ends too early"
-
-
-def _lines(text: str) -> dict[_WHERE, int]:
-    """The line of each table and key; of lists of inline tables, that of each entry."""
-    found: dict[_WHERE, int] = {}
-    table: _WHERE = ()
-    seen: dict[str, int] = {}
-    entries: _WHERE | None = None
-    index = 0
-    for number, raw in enumerate(text.splitlines(), start=1):
-        line = raw.strip()
-        if head := re.match(r"\[\[\s*([\w.-]+)\s*\]\]", line):
-            seen[head[1]] = seen.get(head[1], -1) + 1
-            table, entries = (head[1], seen[head[1]]), None
-            found[table] = number
-        elif head := re.match(r"\[\s*([\w.-]+)\s*\]", line):
-            table, entries = tuple(head[1].split(".")), None
-            found[table] = number
-        elif key := re.match(r"([\w-]+)\s*=\s*(\[)?", line):
-            found[(*table, key[1])] = number
-            entries, index = ((*table, key[1]), 0) if key[2] else (None, 0)
-            for _ in range(line.count("{") if key[2] else 0):
-                found[(*table, key[1], index)] = number
-                index += 1
-        elif entries and line.startswith("{"):
-            found[(*entries, index)] = number
-            index += 1
-    return found
+        raise MotifError(syntax_fault(str(error), text, file)) from error
+    return _Reader(data, lines_of(text), file).motif()
 
 
 class _Reader:
     """The parsed file, read key by key."""
 
-    def __init__(self, data: Mapping[str, Any], lines: Mapping[_WHERE, int], file: str) -> None:
+    def __init__(self, data: Mapping[str, Any], lines: Mapping[Where, int], file: str) -> None:
         self.data, self.lines, self.file = data, lines, file
 
-    def fault(self, where: _WHERE, says: str) -> MotifError:
+    def fault(self, where: Where, says: str) -> MotifError:
         """The fault at a key, or at the nearest table above it that stands in the file."""
         name = ".".join(str(part + 1) if isinstance(part, int) else part for part in where)
         at = where
@@ -128,7 +90,7 @@ class _Reader:
         place = f"{self.file}, line {self.lines[at]}" if at else self.file
         return MotifError(f"{place}: {name + ': ' if name else ''}{says}")
 
-    def known(self, table: Mapping[str, Any], where: _WHERE, keys: str) -> None:
+    def known(self, table: Mapping[str, Any], where: Where, keys: str) -> None:
         for key in table:
             if key not in keys.split():
                 raise self.fault((*where, key), f"unknown; known here are {', '.join(keys.split())}")
@@ -136,7 +98,7 @@ class _Reader:
     def number(
         self,
         table: Mapping[str, Any],
-        where: _WHERE,
+        where: Where,
         key: str,
         default: float | None = None,
         low: float = -math.inf,
@@ -156,7 +118,7 @@ class _Reader:
             raise self.fault(at, f"expected {kind}{between}, got {value!r}")
         return float(value)
 
-    def text(self, table: Mapping[str, Any], where: _WHERE, key: str, default: str | None = None) -> str:
+    def text(self, table: Mapping[str, Any], where: Where, key: str, default: str | None = None) -> str:
         if key not in table:
             if default is None:
                 raise self.fault((*where, key), f'missing; write {key} = "..." here')
@@ -166,7 +128,7 @@ class _Reader:
             raise self.fault((*where, key), f"expected text in quotes, got {value!r}")
         return value.strip()
 
-    def table(self, table: Mapping[str, Any], where: _WHERE, key: str) -> Mapping[str, Any]:
+    def table(self, table: Mapping[str, Any], where: Where, key: str) -> Mapping[str, Any]:
         value = table.get(key, {})
         if not isinstance(value, Mapping):
             raise self.fault((*where, key), f"expected a table [{key}], got {value!r}")
@@ -232,7 +194,7 @@ class _Reader:
     def stitches(self) -> dict[str, tuple[Place, ...]]:
         found = {}
         for name, table in self.table(self.data, (), "stitch").items():
-            where: _WHERE = ("stitch", name)
+            where: Where = ("stitch", name)
             if (
                 not isinstance(table, Mapping)
                 or not isinstance(table.get("beads"), list)
@@ -248,7 +210,7 @@ class _Reader:
             )
         return found
 
-    def place(self, bead: object, where: _WHERE) -> Place:
+    def place(self, bead: object, where: Where) -> Place:
         if not isinstance(bead, Mapping):
             raise self.fault(where, f"expected {{ around = ..., along = ... }}, got {bead!r}")
         self.known(bead, where, "around along out lean tip passes")
@@ -270,7 +232,7 @@ class _Reader:
         return tuple(self.row(table, (kind, i), stitches, spiral) for i, table in enumerate(tables))
 
     def row(
-        self, table: Mapping[str, Any], where: _WHERE, stitches: Mapping[str, tuple[Place, ...]], spiral: bool
+        self, table: Mapping[str, Any], where: Where, stitches: Mapping[str, tuple[Place, ...]], spiral: bool
     ) -> Row:
         self.known(table, where, "stitch stitches beads rise turn")
         stitch = self.text(table, where, "stitch")
@@ -304,7 +266,7 @@ class _Reader:
             turn=self.turn(table, where),
         )
 
-    def turn(self, table: Mapping[str, Any], where: _WHERE) -> float:
+    def turn(self, table: Mapping[str, Any], where: Where) -> float:
         """A number of stitches, or a fraction such as "1/6" that has no exact decimal."""
         value = table.get("turn")
         if isinstance(value, str) and (found := re.fullmatch(r"\s*(-?\d+)\s*/\s*([1-9]\d*)\s*", value)):
