@@ -178,15 +178,8 @@ def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
             fit = evened
         else:
             field = None
-<<<<<<< HEAD
     found_it = f"24-patch chart found, the values of its {fit.edition} printing fit best"
     notes = [found_it, _SAYS[fit.mixing] + _SAYS_TONE[fit.tone]]
-=======
-    notes = [
-        f"24-patch chart found, the values of its {fit.edition} printing fit best",
-        _SAYS[fit.mixing] + _SAYS_TONE[fit.tone],
-    ]
->>>>>>> 96656dc (Plans along the rope: stretches, fades bead by bead, mirrors, and the chart to weave by)
     if not used.all():
         notes.append(f"{int((~used).sum())} overexposed patches of the chart were left out")
     errors = fit.left_out_de00[used]
