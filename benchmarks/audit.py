@@ -1,6 +1,6 @@
 """How well the audit tells even ropes from faulty ones, on drawn ropes of exact truth.
 
-    python benchmarks/audit.py [--ropes 100] [--first 0] [--results FILE] [--show-misses]
+    python -m benchmarks.audit [--ropes 100] [--first 0] [--results FILE] [--show-misses]
 
 Half the ropes are even, half have one fault. Each result is one line of JSON in the results file, and ropes
 already there are not drawn again, so a long run may be stopped and taken up. The summary gives shares with
@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import tempfile
 import time
 from pathlib import Path
@@ -19,13 +18,11 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent))
-from rope_drawing import TABLES, Recipe, draw
-from rope_generator import KINDS, LAYOUTS, LIGHTS, Rope
-
 from analyser.audit.running import judged
 from analyser.colour.difference import delta_e_2000
 from analyser.errors import AnalyserError
+from synthetic.rope_beads import KINDS, LAYOUTS, LIGHTS, Rope
+from synthetic.ropes import TABLES, Recipe, draw
 
 FAULTS = ("lot-change", "lot-change", "lot-change", "stray-bead", "plain-round")
 

@@ -1,6 +1,6 @@
 """Time and memory of the audit over the photo's size, as ratios to reading the same file in full.
 
-    python benchmarks/audit_speed.py [PHOTO] [--sizes 6 12 24 48]
+    python -m benchmarks.audit_speed [PHOTO] [--sizes 6 12 24 48]
 
 Without a photo a rope is drawn. The photo is enlarged to each size in megapixels; time and peak memory are
 those of a process of its own, imports included.
@@ -17,8 +17,7 @@ from pathlib import Path
 
 import cv2
 
-sys.path.insert(0, str(Path(__file__).parent))
-from rope_drawing import Recipe, draw
+from synthetic.ropes import Recipe, draw
 
 PEAK = (
     "line = next(line for line in open('/proc/self/status') if line.startswith('VmHWM')); "

@@ -1,6 +1,6 @@
 """How well charts and cards are found and photos corrected, beside OpenCV's own detector and fit.
 
-    python benchmarks/calibration.py [FOLDER...]
+    python -m benchmarks.calibration [FOLDER...]
 
 Draws charts at any turn, tilt and size on six tables under invented lights and cameras. A FOLDER adds
 photos whose truth lies in FOLDER/truth/NAME.json: ``cards`` with ``lab`` and ``polygon_px`` for each card and
@@ -19,8 +19,6 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo import chart
@@ -28,8 +26,7 @@ from analyser.photo.calibration import calibrate
 from analyser.photo.chart_finding import find_chart
 from analyser.photo.illumination import light_field
 from analyser.photo.reading import read
-from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
-from tests.photo.chart_pictures import light_field as true_field
+from synthetic.charts import Scene, illumination, inner_mean, photo_of, render
 
 REFERENCE = lab_to_linear(chart.editions()["older"])
 DRAWN = 60
@@ -80,7 +77,7 @@ def drawn_charts() -> None:
     for seed in range(DRAWN):
         scene = any_scene(generator, seed)
         pixels, surfaces = render(scene)
-        polygons = np.array([s["polygon"] for s in surfaces if s["in_chart"]])
+        polygons = np.array([s.polygon for s in surfaces if s.in_chart])
         start = time.perf_counter()
         found = find_chart(photo_of(pixels), REFERENCE)
         our_s.append(time.perf_counter() - start)
@@ -96,8 +93,8 @@ def drawn_charts() -> None:
         if found is not None and gap < 0.25:
             corrected = calibrate(photo_of(pixels), "chart").corrected(photo_of(pixels)).linear
             for surface in surfaces:
-                lab = linear_to_lab(inner_mean(corrected, surface["polygon"]))
-                errors.append(float(delta_e_2000(lab, surface["lab"])))
+                lab = linear_to_lab(inner_mean(corrected, surface.polygon))
+                errors.append(float(delta_e_2000(lab, surface.lab)))
     print(f"drawn charts found {ours}/{DRAWN}; OpenCV's detector {theirs}/{DRAWN}")
     middle, worst = np.median(centre_errors), max(centre_errors)
     print(f"  patch centres off by {middle:.3f} of a patch (median), {worst:.3f} at most")
@@ -112,7 +109,7 @@ def drawn_fields() -> None:
             scene = Scene(edition=None, table=table, falloff=falloff, mixed=mixed, exposure=0.8)
             pixels, _ = render(scene)
             field = light_field(photo_of(pixels))
-            truth = np.log(true_field(scene, 60, 90))
+            truth = np.log(illumination(scene, 60, 90))
             left = truth if field is None else truth - np.log(field.at(60, 90))
             print(f"  {table:12} mixed {mixed:.1f}: {spread(truth):.4f} -> {spread(left):.4f}")
 

@@ -1,6 +1,6 @@
 """What a page of rope pictures costs: twelve previews, and how the cost grows with the beads.
 
-    python benchmarks/drawing.py
+    python -m benchmarks.drawing
 
 Prints the time of twelve colourings of one rope, its placing included, against the two seconds a page may
 take; and the time of ropes of 1, 2 and 4 times the beads, each drawn at one scale, as ratios: 1, 2, 4 would

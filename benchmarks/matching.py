@@ -1,6 +1,6 @@
 """The nearest beads of a large stock, against scikit-image over all pairs in the same run.
 
-    python benchmarks/matching.py
+    python -m benchmarks.matching
 
 Prints, for several kinds of colours, the time of finding the 3 nearest of 50,000 beads for each of 16
 colours, that of the peer's whole table with its smallest three, and the ratio, which must reach 10 on the

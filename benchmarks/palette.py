@@ -1,6 +1,6 @@
 """How faithful, vivid, stable and fast the palette is, beside general-purpose peers in the same run.
 
-    python benchmarks/palette.py [FOLDER] [--only faithful,vivid,accents,stable,fast]
+    python -m benchmarks.palette [FOLDER] [--only faithful,vivid,accents,stable,fast]
 
 FOLDER holds photos; without it the sample photos and the colour photos that scikit-image and scikit-learn
 ship. Every photo is brought to at most 0.6 megapixels, averaged in linear light.

@@ -1,6 +1,6 @@
 """How fast and lean a photo is read, as ratios to one full OpenCV decode of the same file.
 
-    python benchmarks/reading.py [PHOTO.jpg] [--pixels N]
+    python -m benchmarks.reading [PHOTO.jpg] [--pixels N]
 
 Without a photo a 24 megapixel JPEG is drawn (smooth shapes with grain, quality 92, 4:2:0). Each
 figure is the median of interleaved rounds, so that a busy machine weighs on both sides alike.

@@ -27,7 +27,7 @@ from analyser.photo import reading
 from analyser.photo.calibration import calibrate
 from analyser.tray import measuring
 from analyser.tray.measuring import Pile, Tray
-from tests.tray.tray_pictures import Heap, draw
+from synthetic.trays import Heap, draw
 
 SHINY = ("metallic", "transparent")
 TABLES = {

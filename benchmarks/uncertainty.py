@@ -1,6 +1,6 @@
 """Is the stated uncertainty honest? True errors beside stated ones, on pictures whose colours are known.
 
-    python benchmarks/uncertainty.py [FOLDER...]
+    python -m benchmarks.uncertainty [FOLDER...]
 
 Draws scenes with a chart, cards, white paper or nothing to calibrate by, under invented lights, half of them
 through a camera like a phone's (curve, mixed channels, noise, strong JPEG), reads swatches that the
@@ -21,13 +21,11 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo.calibration import calibrate
 from analyser.photo.reading import read
-from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
+from synthetic.charts import Scene, inner_mean, photo_of, render
 
 LIGHTS = ((1.0, 1.0, 1.0), (1.0, 0.93, 0.82), (0.85, 0.95, 1.0), (1.0, 0.75, 0.5), (1.0, 0.48, 0.16))
 PHONE = ((0.86, 0.11, 0.03), (0.06, 0.88, 0.06), (0.02, 0.14, 0.84))
@@ -89,9 +87,9 @@ def of_scene(scene: Scene) -> tuple[str, list[tuple[float, float]]]:
     corrected = calibration.corrected(photo).linear
     pairs = []
     for surface in surfaces:
-        if surface["name"].startswith("swatch"):
-            lab = linear_to_lab(inner_mean(corrected, surface["polygon"]))
-            error = float(delta_e_2000(lab, surface["lab"]))
+        if surface.name.startswith("swatch"):
+            lab = linear_to_lab(inner_mean(corrected, surface.polygon))
+            error = float(delta_e_2000(lab, surface.lab))
             pairs.append((error, float(calibration.uncertainty_of(lab))))
     return calibration.method, pairs
 

@@ -4,7 +4,7 @@ From a 12-megapixel photo dropped to the first palette with matches in sight (bu
 and from a changed wish to its answer in sight (200 ms). Needs chromium; prints medians,
 the least, and the load.
 
-    python benchmarks/web.py [ROUNDS]
+    python -m benchmarks.web [ROUNDS]
 """
 
 from __future__ import annotations

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
-sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw, photo_of
-
 from analyser.audit.evenness import audit
 from analyser.colour import grey_scale
 from analyser.photo.calibration import calibrate
+from synthetic.ropes import Recipe, draw, photo_of
 
 EVEN = Recipe(
     "chenille", "bow", "falloff", "paper", (32, 25, -8), (76, -20, 8), 50, 8.5, 0.6, 70, 11, gloss=0.05

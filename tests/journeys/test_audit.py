@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import json
-import sys
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
-sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw
+from synthetic.ropes import Recipe, draw
 
 CLEAN = Recipe(
     "chenille", "bow", "falloff", "paper", (32, 25, -8), (76, -20, 8), 50, 8.5, 0.6, 70, 11, gloss=0.05

@@ -12,7 +12,7 @@ from analyser.colour.spaces import linear_to_lab
 from analyser.errors import CalibrationError
 from analyser.photo.calibration import Card, calibrate
 from analyser.photo.reading import Photo
-from tests.photo.chart_pictures import Scene, inner_mean, photo_of, render
+from synthetic.charts import Scene, inner_mean, photo_of, render
 
 WARM = (1.0, 0.48, 0.16)
 PHONE = ((0.86, 0.11, 0.03), (0.06, 0.88, 0.06), (0.02, 0.14, 0.84))
@@ -39,9 +39,9 @@ def errors(scene: Scene, method: str = "auto", card: Card | None = None, names: 
     assert corrected.linear.dtype == np.float32
     assert corrected.linear.shape == photo.linear.shape
     off = [
-        float(delta_e_2000(linear_to_lab(inner_mean(corrected.linear, surface["polygon"])), surface["lab"]))
+        float(delta_e_2000(linear_to_lab(inner_mean(corrected.linear, surface.polygon)), surface.lab))
         for surface in surfaces
-        if surface["name"].startswith(names)
+        if surface.name.startswith(names)
     ]
     return calibration, np.array(off)
 
@@ -165,8 +165,8 @@ def test_the_answer_does_not_depend_on_the_reading_size():
     small = dataclasses.replace(photo, linear=halves, clipped=photo.clipped[::2, ::2])
     large_corrected, small_corrected = (calibrate(p).corrected(p).linear for p in (photo, small))
     for surface in surfaces:
-        large_lab = linear_to_lab(inner_mean(large_corrected, surface["polygon"]))
-        small_lab = linear_to_lab(inner_mean(small_corrected, surface["polygon"] / 2))
+        large_lab = linear_to_lab(inner_mean(large_corrected, surface.polygon))
+        small_lab = linear_to_lab(inner_mean(small_corrected, surface.polygon / 2))
         assert delta_e_2000(large_lab, small_lab) < 0.6
 
 

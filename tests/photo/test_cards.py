@@ -11,7 +11,7 @@ import pytest
 from analyser.errors import CalibrationError, OptionError
 from analyser.photo.cards import Card, card_in_box, find_cards
 from analyser.photo.illumination import light_field
-from tests.photo.chart_pictures import TABLE_LINEAR, Scene, photo_of, render
+from synthetic.charts import TABLE_LINEAR, Scene, photo_of, render
 
 WARM = (1.0, 0.48, 0.16)
 BOTH = ((0.3, 0.4, 0.9), (0.3, 0.75, 0.18))
@@ -59,7 +59,7 @@ def test_no_card_is_found_where_there_is_none(table):
 
 def test_a_coloured_note_is_no_card():
     pixels, surfaces = render(dataclasses.replace(SMALL, cards=((0.6, 0.5, 0.5),), table="linen"))
-    polygon = surfaces[0]["polygon"].astype(np.int32)
+    polygon = surfaces[0].polygon.astype(np.int32)
     cv2.fillPoly(pixels, [polygon], (120, 200, 140))
     photo = photo_of(pixels)
     assert find_cards(photo, light_field(photo)) == ()
@@ -68,7 +68,7 @@ def test_a_coloured_note_is_no_card():
 def test_the_box_may_hold_the_cards_rim():
     pixels, surfaces = render(dataclasses.replace(SMALL, light_linear=WARM, table="felt"))
     photo = photo_of(pixels)
-    (x0, y0), (x1, y1) = surfaces[0]["polygon"].min(axis=0), surfaces[0]["polygon"].max(axis=0)
+    (x0, y0), (x1, y1) = surfaces[0].polygon.min(axis=0), surfaces[0].polygon.max(axis=0)
     card = card_in_box(photo, Card.parse(f"{x0},{y0},{x1 - x0},{y1 - y0}"))
     assert card.kind == "white"
     np.testing.assert_allclose(card.linear, 0.9 * 0.85 * np.array(WARM), rtol=0.02)

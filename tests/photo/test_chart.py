@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from importlib.resources import files
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -13,8 +14,8 @@ from coloraide import cat
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import D65_XYZ, lab_to_linear, linear_to_lab, xyz_to_lab, xyz_to_linear
 from analyser.photo import chart
-from tests.photo.chart_pictures import PUBLISHED
 
+PUBLISHED = Path(__file__).parents[1] / "published"
 CAMERA = np.array([[0.72, 0.22, 0.06], [0.10, 0.80, 0.10], [0.03, 0.19, 0.78]])
 ALL = np.ones(24, bool)
 

@@ -11,7 +11,7 @@ import pytest
 from analyser.colour.spaces import lab_to_linear
 from analyser.photo import chart_finding
 from analyser.photo.chart_finding import find_chart
-from tests.photo.chart_pictures import TABLE_LINEAR, Scene, photo_of, reference_lab, render
+from synthetic.charts import TABLE_LINEAR, Scene, photo_of, reference_lab, render
 
 REFERENCE = lab_to_linear(reference_lab("older"))
 SMALL = Scene(width=720, height=540, chart_width=300, chart_at=(0.5, 0.5), card_size=(110, 70))
@@ -23,7 +23,7 @@ def off_by(scene: Scene) -> float:
     found = find_chart(photo_of(pixels), REFERENCE)
     if found is None:
         return float("inf")
-    polygons = np.array([surface["polygon"] for surface in surfaces if surface["in_chart"]])
+    polygons = np.array([surface.polygon for surface in surfaces if surface.in_chart])
     side = cv2.contourArea(polygons[8].astype(np.float32)) ** 0.5
     return float(np.hypot(*(found.centres() - polygons.mean(axis=1)).T).max() / side)
 
@@ -77,10 +77,10 @@ def test_squares_in_other_colours_are_no_chart():
     pixels, surfaces = render(SMALL)
     generator = np.random.default_rng(3)
     colours = generator.permutation(
-        [pixels[tuple(s["polygon"].mean(axis=0).astype(int)[::-1])] for s in surfaces]
+        [pixels[tuple(s.polygon.mean(axis=0).astype(int)[::-1])] for s in surfaces]
     )
     for surface, colour in zip(surfaces, colours, strict=True):
-        cv2.fillPoly(pixels, [surface["polygon"].astype(np.int32)], colour.tolist())
+        cv2.fillPoly(pixels, [surface.polygon.astype(np.int32)], colour.tolist())
     assert find_chart(photo_of(pixels), REFERENCE) is None
 
 
@@ -96,6 +96,6 @@ def test_the_reading_is_the_patch():
     pixels, surfaces = render(dataclasses.replace(SMALL, exposure=1.0, noise=0.002, jpeg=None, table="felt"))
     found = find_chart(photo_of(pixels), REFERENCE)
     assert found is not None
-    drawn = lab_to_linear([surface["lab"] for surface in surfaces])
+    drawn = lab_to_linear([surface.lab for surface in surfaces])
     inside = drawn.min(axis=1) > 0  # patch 18 lies outside sRGB and was cut off
     np.testing.assert_allclose(found.linear[inside], drawn[inside], rtol=0, atol=0.004)

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from analyser.photo.illumination import light_field
-from tests.photo.chart_pictures import TABLE_LINEAR, Scene, photo_of, render
-from tests.photo.chart_pictures import light_field as drawn_field
+from synthetic.charts import TABLE_LINEAR, Scene, illumination, photo_of, render
 
 SMALL = Scene(width=600, height=400, edition=None, card_size=(90, 60), exposure=0.7)
 
@@ -23,7 +22,7 @@ def test_uneven_light_is_told(table, falloff):
     scene = Scene(**{**vars(SMALL), "table": table, "falloff": falloff, "cards": ((0.7, 0.5, 0.18),)})
     field = light_field(photo_of(render(scene)[0]))
     assert field is not None
-    truth = logs(drawn_field(scene, 40, 60))
+    truth = logs(illumination(scene, 40, 60))
     # two hundredths of light are half an L*; smooth tables do far better
     assert (logs(field.at(40, 60)) - truth).std() < (0.004 if table in ("white-paper", "grey") else 0.02)
     assert field.ratio == pytest.approx(np.exp(np.ptp(truth[..., 1])), rel=0.12)
@@ -36,7 +35,7 @@ def test_mixed_light_is_told_by_channel(table):
     field = light_field(photo_of(render(scene)[0]))
     assert field is not None
     assert field.cast_ratio == pytest.approx(np.exp(0.8), rel=0.06)
-    left = logs(field.at(40, 60)) - logs(drawn_field(scene, 40, 60))
+    left = logs(field.at(40, 60)) - logs(illumination(scene, 40, 60))
     assert (left[..., 0] - left[..., 2]).std() < 0.01
 
 
@@ -72,7 +71,7 @@ def test_burnt_out_paper_does_not_hide_the_field():
     field = light_field(photo_of(pixels))
     assert field is not None
     clear = np.s_[:, :40]
-    left = np.log(field.at(40, 60)[clear]) - np.log(drawn_field(scene, 40, 60)[clear])
+    left = np.log(field.at(40, 60)[clear]) - np.log(illumination(scene, 40, 60)[clear])
     assert left.std() < 0.01
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from analyser.photo import quality
 from analyser.photo.illumination import light_field
-from tests.photo.chart_pictures import Scene, photo_of, render
+from synthetic.charts import Scene, photo_of, render
 
 BEADS = tuple((float(lightness), 30.0, -20.0) for lightness in (30, 45, 60, 75))
 GOOD = Scene(width=600, height=400, edition=None, table="grey", swatch_lab=BEADS, exposure=0.9)

@@ -13,7 +13,7 @@ from analyser.colour.spaces import linear_to_xyz
 from analyser.errors import OptionError
 from analyser.photo.reading import read
 from analyser.photo.saving import into_srgb, save_corrected
-from tests.photo.chart_pictures import Scene, photo_of, render
+from synthetic.charts import Scene, photo_of, render
 
 PHOTO = photo_of(render(Scene(width=300, height=200, edition=None, swatch_lab=((40, 50, 20),)))[0])
 

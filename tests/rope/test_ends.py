@@ -6,17 +6,12 @@ stitches drawn have neither, is common practice, no single source.
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
-
-sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw
 
 from analyser.errors import OptionError
 from analyser.photo.reading import Photo
@@ -25,6 +20,7 @@ from analyser.rope.locating import locate
 from analyser.rope.placing import Beads, Placed, place
 from analyser.rope.roles import RoleModel
 from analyser.rope.unrolling import Strip, unroll
+from synthetic.ropes import Recipe, draw
 
 CHENILLE = Recipe(
     "chenille", "bow", "even", "paper", (32, 25, -8), (76, -20, 8), 50, 8.5, 0.6, 70, 11, gloss=0.05

@@ -5,23 +5,19 @@ The optics are checked against closed formulas of textbooks; the drawn ropes are
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-
-sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw, photo_of
-from rope_finish import FILM, GLASS, film_reflectance, mirrored
-from rope_generator import ACCENT, BODY, places
 
 from analyser.rope.locating import locate
 from analyser.rope.placing import place
 from analyser.rope.sheen import sheens
 from analyser.rope.unrolling import unroll
+from synthetic.rope_beads import ACCENT, BODY, places
+from synthetic.rope_finish import FILM, GLASS, film_reflectance, mirrored
+from synthetic.ropes import Recipe, draw, photo_of
 
 GLOSSY = Recipe(
     "chenille", "bow", "even", "grey", (42, -28, -10), (60, 24, 38), 24, 8.5, 0.6, 70, 21, gloss=0.06

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-
-sys.path.append(str(Path(__file__).parents[2] / "benchmarks"))
-from rope_drawing import Recipe, draw, photo_of
 
 from analyser.audit.evenness import audit
 from analyser.photo.calibration import calibrate
@@ -21,6 +16,7 @@ from analyser.rope.placing import place
 from analyser.rope.roles import RoleModel
 from analyser.rope.spots import Spots, with_spots
 from analyser.rope.unrolling import unroll
+from synthetic.ropes import Recipe, draw, photo_of
 
 SPIRAL = Recipe(
     "spiral",

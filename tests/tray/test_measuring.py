@@ -15,7 +15,7 @@ from analyser.photo import reading
 from analyser.photo.calibration import calibrate
 from analyser.tray import measuring
 from analyser.tray.measuring import Tray, measure
-from tests.tray.tray_pictures import CARDS, DrawnTray, Heap, draw
+from synthetic.trays import CARDS, DrawnTray, Heap, draw
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 WHITE, BLACK, TEAL, CORAL, NAVY = (92, 0, 2), (8, 0, 0), (40, -30, -8), (60, 50, 32), (18, 5, -24)

@@ -7,8 +7,11 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 import numpy.typing as npt
-from rope_finish import Surface, finished, mirrors
-from rope_generator import (
+
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import lab_to_linear, linear_to_lab
+from analyser.photo.reading import Photo
+from synthetic.rope_beads import (
     ACCENT,
     BODY,
     DIAMETER,
@@ -22,15 +25,21 @@ from rope_generator import (
     places,
     solid_beads,
 )
-from rope_scene import LAMPS, TABLE_LIGHT, light, table
-
-from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import lab_to_linear, linear_to_lab
-from analyser.photo.reading import Photo
+from synthetic.rope_finish import Surface, finished, mirrors
+from synthetic.rope_scene import LAMPS, TABLE_LIGHT, light, table
 
 TABLES = tuple(TABLE_LIGHT)
 STRAY = (55.0, 45.0, 45.0)
 """Lab of a stray bead of neither colour, where the rope has no third."""
+
+CLEAR_SHARE = 0.4
+"""Of a bead's disc that must be in sight for a fault put there to be one that a maker could see."""
+
+MARGIN_MM = 11.0
+"""Bare table round the rope."""
+
+Look = tuple[FloatArray, FloatArray, FloatArray | None]
+"""Diffuse light, gloss, and the coloured light of films where there are any."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +79,7 @@ def photo_of(linear: FloatArray) -> Photo:
     """Linear light as a photo that was read, its burnt-out pixels marked."""
     height, width = linear.shape[:2]
     stored = np.clip(linear, 0, 1).astype(np.float32)
-    clipped = (linear >= 0.995).any(axis=2)
+    clipped = np.asarray((linear >= 0.995).any(axis=2))
     return Photo(stored, None, clipped, "drawn.jpg", width, height, "sRGB", 1, "0" * 64)
 
 
@@ -81,11 +90,9 @@ def draw(recipe: Recipe) -> Rope:
     line = centreline(recipe.layout, spots.length, rng)
     centre, axis, foot = solid_beads(spots, line, recipe.twist_deg, recipe.roll_deg, rng)
     scale = recipe.px_per_mm
-    low = centre[:, :2].min(axis=0) - 11
-    size = np.ceil((centre[:, :2].max(axis=0) + 11 - low) * scale).astype(int)
-    width, height = int(size[0]), int(size[1])
+    low = centre[:, :2].min(axis=0) - MARGIN_MM
+    width, height = np.ceil((centre[:, :2].max(axis=0) + MARGIN_MM - low) * scale).astype(int).tolist()
     surface = _surface(centre, axis, foot, low, scale, (height, width), recipe)
-    ids = surface.ids
     if recipe.third is not None:
         turns = (spots.role == ACCENT) & (spots.part == "pattern") & (spots.round % 2 == 1)
         spots = replace(spots, role=np.where(turns, THIRD, spots.role))
@@ -96,29 +103,36 @@ def draw(recipe: Recipe) -> Rope:
     )
     albedo = np.clip(albedo, 0.004, 0.95)
     colour = albedo[painted] * rng.normal(1, 0.01, (len(painted), 1))
-    faults = _faults(recipe, spots, ids, look, albedo, colour, painted, rng)
+    faults = _faults(recipe, spots, surface.ids, look, albedo, colour, painted, rng)
+    for fault in faults:
+        if fault.bead >= 0:
+            x, y = ((centre[fault.bead, :2] - low) * scale).tolist()
+            fault.pixel = (x, y)
     # A stray bead has the finish of its colour, not that of its place.
-    diffuse, gloss, film = _finished(surface, painted, recipe)
-    ground = table(recipe.table, (height, width), rng)
-    shadow = cv2.GaussianBlur((ids >= 0).astype(np.float32), (0, 0), 1.6 * scale)
-    inside = cv2.morphologyEx(
-        (ids >= 0).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((round(1.6 * scale),) * 2)
-    )
+    linear = _lit(surface.ids, colour, _finished(surface, painted, recipe), recipe, rng)
+    return Rope(np.clip(linear, 0, 1), surface.ids, (line - low) * scale, DIAMETER * scale, faults)
+
+
+def _lit(
+    ids: npt.NDArray[np.int32], colour: FloatArray, look: Look, recipe: Recipe, rng: np.random.Generator
+) -> npt.NDArray[np.float32]:
+    """The beads on their table in the recipe's light, a little blurred and noisy."""
+    scale, on = recipe.px_per_mm, ids >= 0
+    ground = table(recipe.table, ids.shape, rng)
+    shadow = cv2.GaussianBlur(on.astype(np.float32), (0, 0), 1.6 * scale)
     shadow = np.roll(shadow, (round(0.8 * scale), round(0.5 * scale)), (0, 1))
+    # Between the beads lies the rope's own inside, where hardly any light comes.
+    inside = cv2.morphologyEx(on.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((round(1.6 * scale),) * 2))
     linear = ground * np.where(inside > 0, 0.08, 1 - 0.75 * np.clip(shadow, 0, 1))[..., None]
-    on = ids >= 0
+    diffuse, gloss, film = look
     linear[on] = colour[ids[on]] * diffuse[on][:, None] + gloss[on][:, None]
     if film is not None:
         linear[on] += film[on]
-    linear *= light(recipe.light, (height, width), rng)
-    linear = cv2.GaussianBlur(linear.astype(np.float32), (0, 0), 0.6)
-    noise = rng.normal(0, 1, linear.shape).astype(np.float32)
-    linear += noise * np.sqrt(np.maximum(linear, 0) * 8e-5 + 1e-6)
-    middle = (line - low) * scale
-    for fault in faults:
-        if fault.bead >= 0:
-            fault.pixel = tuple(((centre[fault.bead, :2] - low) * scale).tolist())
-    return Rope(np.clip(linear, 0, 1), ids, middle, DIAMETER * scale, faults)
+    linear *= light(recipe.light, ids.shape, rng)
+    photo = np.asarray(cv2.GaussianBlur(linear.astype(np.float32), (0, 0), 0.6), np.float32)
+    noise = rng.normal(0, 1, photo.shape).astype(np.float32)
+    photo += noise * np.sqrt(np.maximum(photo, 0) * 8e-5 + 1e-6)
+    return photo
 
 
 def _surface(
@@ -191,9 +205,6 @@ def _surface(
     return Surface(ids, diffuse, gloss, normals, openness)
 
 
-Look = tuple[FloatArray, FloatArray, FloatArray | None]
-
-
 def _finished(surface: Surface, painted: npt.NDArray[np.intp], recipe: Recipe) -> Look:
     finish = np.array([recipe.finish_body, recipe.finish_accent, "glossy"])[painted]
     # A draw of its own, so that ropes without films stay as they are; films differ from bead to bead.
@@ -246,10 +257,9 @@ def _faults(
     """Put the recipe's fault into ``colour`` and ``painted``; what was put."""
     if recipe.fault == "none":
         return []
-    roles = {"body": BODY, "accent": ACCENT}
+    role = {"body": BODY, "accent": ACCENT}[recipe.fault_role]
     at = spots.along / spots.length
     visible = np.bincount(ids[ids >= 0], minlength=len(at)) / (np.pi / 4 * (DIAMETER * recipe.px_per_mm) ** 2)
-    role = roles[recipe.fault_role]
     if recipe.fault == "lot-change":
         on = (ids >= 0) & (spots.role[np.maximum(ids, 0)] == role)
         diffuse, gloss, film = look
@@ -260,19 +270,15 @@ def _faults(
         return [Fault("lot-change", recipe.fault_role, recipe.at, de00=met)]
     inner = (at > 0.06) & (at < 0.94) & (spots.part == "pattern")
     if recipe.fault == "stray-bead":
-        fit = np.flatnonzero(inner & (visible >= 0.4) & (spots.role == role))
-        bead = int(rng.choice(fit))
+        bead = int(rng.choice(np.flatnonzero(inner & (visible >= CLEAR_SHARE) & (spots.role == role))))
         becomes = THIRD if rng.random() < 0.3 else 1 - role
         painted[bead] = becomes
         colour[bead] = albedo[becomes]
         return [Fault("stray-bead", recipe.fault_role, float(at[bead]), bead, visible=float(visible[bead]))]
     if recipe.fault == "plain-round":
         accents = inner & (spots.role == ACCENT)
-        shown = np.unique(spots.round[accents & (visible >= 0.4)])
-        counts = [int((accents & (visible >= 0.4) & (spots.round == n)).sum()) for n in shown]
-        fit = [n for n, count in zip(shown, counts, strict=True) if count >= 2]
-        number = int(rng.choice(fit))
-        gone = accents & (spots.round == number)
+        shown, counts = np.unique(spots.round[accents & (visible >= CLEAR_SHARE)], return_counts=True)
+        gone = accents & (spots.round == int(rng.choice(shown[counts >= 2].tolist())))
         painted[gone] = BODY
         colour[gone] = albedo[BODY]
         return [Fault("plain-round", "accent", float(at[gone].mean()))]

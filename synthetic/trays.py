@@ -44,6 +44,7 @@ class DrawnTray:
     labs: tuple[FloatArray, ...] = field(default=())
 
     def save(self, path: Path) -> Path:
+        """Write the photo as a JPEG; the path again."""
         cv2.imwrite(str(path), self.picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
         return path
 

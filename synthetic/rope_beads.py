@@ -15,6 +15,7 @@ Millimetres throughout; the bead is 2.1 mm across and 1.5 mm long.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import cv2
@@ -80,74 +81,101 @@ class Rope:
         return bytes(cv2.imencode(".jpg", self.srgb_u8()[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])[1])
 
 
+Row = tuple[float, float, float, tuple[float, float, float], int, int, str]
+"""A bead of a stitch: mm along, radians round, mm from the axis, hole direction, role, round, part."""
+
+CHENILLE_RISE, ROWS_RISE, COLUMN_RISE = 2.05, 2.22, 1.56
+"""Millimetres from one round to the next; in rings and spirals beads stand on one another, 0.06 apart."""
+
+AROUND, ALONG = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
+
+
 def places(kind: str, rounds: int, *, every: int = 4, climb: float = 0.0) -> Places:
-    """The beads of a stitch on a straight tube."""
-    rows: list[tuple[float, float, float, tuple[float, float, float], int, int, str]] = []
-    around, along = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
+    """The beads of a stitch on a straight tube.
+
+    Parameters
+    ----------
+    kind : str
+        One of ``KINDS``.
+    rounds : int
+    every : int
+        Of ``rings``: one round in this many is of accents.
+    climb : float
+        Of ``rings``: how much of a round's rise a round climbs on its way about the tube, 0 for level.
+
+    Raises
+    ------
+    ValueError
+        If there is no such stitch.
+    """
     if kind == "chenille":
-        rise = 2.05
-        for column in range(6):
-            for k in range(2):
-                rows.append((k * LENGTH, np.deg2rad(60 * column), 2.1, along, ACCENT, 0, "base"))
-        start = 2.0
-        for n in range(1, rounds + 1):
-            s = start + n * rise
-            for k in range(3):
-                rows.append((s, np.deg2rad(120 * k + 60 * (n % 2)), 2.7, around, ACCENT, n, "pattern"))
-            for k in range(6):
-                lean = 0.75 if (k + n) % 2 else -0.75
-                rows.append(
-                    (s - rise / 2, np.deg2rad(30 + 60 * k), 2.25, (lean, 0.66, 0.1), BODY, n, "pattern")
-                )
-        for k in range(3):
-            turn = np.deg2rad(120 * k + 60 * ((rounds + 1) % 2))
-            rows.append((start + (rounds + 1) * rise, turn, 2.5, around, ACCENT, rounds + 1, "closing"))
-        length = start + (rounds + 1) * rise + LENGTH
+        rows = list(_chenille(rounds))
     elif kind == "rows":
-        rise = 2.22
-        for n in range(rounds):
-            for k in range(3):
-                turn = 120 * k
-                rows.append((n * rise + 0.6, np.deg2rad(turn), 2.72, around, ACCENT, n, "pattern"))
-                for side in (-38, 38):
-                    lean = (0.8 if side > 0 else -0.8, 0.5, 0.2)
-                    rows.append((n * rise, np.deg2rad(turn + side), 2.3, lean, BODY, n, "pattern"))
-        length = rounds * rise
+        rows = list(_rows(rounds))
     elif kind == "rings":
-        rise = 1.56
-        for n in range(rounds):
-            for k in range(8):
-                role = ACCENT if n % every == every - 1 else BODY
-                rows.append(
-                    (n * rise + climb * k / 8 * rise, np.deg2rad(45 * k), 2.76, along, role, n, "pattern")
-                )
-        length = rounds * rise
+        rows = list(_rings(rounds, every, climb))
     elif kind == "spiral":
-        rise = 1.56
-        for n in range(rounds):
-            rows.append((n * rise, 0.0, 0.0, along, BODY, n, "pattern"))
-            for j in range(5):
-                turn = np.deg2rad(57 * n + 9 * (j - 2))
-                out = (1.75, 2.35, 2.6, 2.35, 1.75)[j]
-                role = ACCENT if j == 2 else BODY
-                rows.append((n * rise + (j - 2) * 1.4, turn, out, along, role, n, "pattern"))
-        length = rounds * rise
+        rows = list(_spiral(rounds))
     else:
         raise ValueError(f"no stitch {kind!r}; there are {', '.join(KINDS)}")
-    along_mm, angle, out_mm, axes, role_, round_, part = zip(*rows, strict=True)
+    along, angle, out, axes, role, round_, part = zip(*rows, strict=True)
     axis = np.array(axes, float)
     axis /= np.linalg.norm(axis, axis=1)[:, None]
-    shift = -min(along_mm)
+    shift = -min(along)
     return Places(
-        np.array(along_mm) + shift,
+        np.array(along) + shift,
         np.array(angle),
-        np.array(out_mm),
+        np.array(out),
         axis,
-        np.array(role_, np.intp),
+        np.array(role, np.intp),
         np.array(round_, np.intp),
         np.array(part),
-        float(max(along_mm) + shift if kind != "rows" else length),
+        float(max(along) + shift if kind != "rows" else rounds * ROWS_RISE),
     )
+
+
+def _chenille(rounds: int) -> Iterator[Row]:
+    for column in range(6):
+        for k in range(2):
+            yield (k * LENGTH, np.deg2rad(60 * column), 2.1, ALONG, ACCENT, 0, "base")
+    start = 2.0
+    for n in range(1, rounds + 1):
+        s = start + n * CHENILLE_RISE
+        for k in range(3):
+            yield (s, np.deg2rad(120 * k + 60 * (n % 2)), 2.7, AROUND, ACCENT, n, "pattern")
+        for k in range(6):
+            lean = 0.75 if (k + n) % 2 else -0.75
+            half_lower = s - CHENILLE_RISE / 2
+            yield (half_lower, np.deg2rad(30 + 60 * k), 2.25, (lean, 0.66, 0.1), BODY, n, "pattern")
+    last = rounds + 1
+    for k in range(3):
+        turn = np.deg2rad(120 * k + 60 * (last % 2))
+        yield (start + last * CHENILLE_RISE, turn, 2.5, AROUND, ACCENT, last, "closing")
+
+
+def _rows(rounds: int) -> Iterator[Row]:
+    for n in range(rounds):
+        for turn in (0, 120, 240):
+            yield (n * ROWS_RISE + 0.6, np.deg2rad(turn), 2.72, AROUND, ACCENT, n, "pattern")
+            for side, lean in ((-38, -0.8), (38, 0.8)):
+                yield (n * ROWS_RISE, np.deg2rad(turn + side), 2.3, (lean, 0.5, 0.2), BODY, n, "pattern")
+
+
+def _rings(rounds: int, every: int, climb: float) -> Iterator[Row]:
+    for n in range(rounds):
+        role = ACCENT if n % every == every - 1 else BODY
+        for k in range(8):
+            along = n * COLUMN_RISE + climb * k / 8 * COLUMN_RISE
+            yield (along, np.deg2rad(45 * k), 2.76, ALONG, role, n, "pattern")
+
+
+def _spiral(rounds: int) -> Iterator[Row]:
+    for n in range(rounds):
+        yield (n * COLUMN_RISE, 0.0, 0.0, ALONG, BODY, n, "pattern")
+        for j, out in enumerate((1.75, 2.35, 2.6, 2.35, 1.75)):
+            turn = np.deg2rad(57 * n + 9 * (j - 2))
+            role = ACCENT if j == 2 else BODY
+            yield (n * COLUMN_RISE + (j - 2) * 1.4, turn, out, ALONG, role, n, "pattern")
 
 
 def centreline(layout: str, length: float, rng: np.random.Generator) -> FloatArray:
@@ -165,7 +193,7 @@ def centreline(layout: str, length: float, rng: np.random.Generator) -> FloatArr
         raise ValueError(f"no layout {layout!r}; there are {', '.join(LAYOUTS)}")
     step = length / (len(t) - 1)
     line = np.cumsum(np.column_stack([np.cos(turn), np.sin(turn)]) * step, axis=0)
-    return line - (line.max(axis=0) + line.min(axis=0)) / 2
+    return np.asarray(line - (line.max(axis=0) + line.min(axis=0)) / 2)
 
 
 def solid_beads(
