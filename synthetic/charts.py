@@ -15,10 +15,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.colour.spaces import lab_to_linear, linear_to_srgb, srgb_to_linear
 from analyser.photo.reading import Photo
 
-FloatArray = npt.NDArray[np.floating]
 PITCH = 1.0  # distance of patch centres, the unit of the chart's plane
 PATCH = 0.82  # side of a patch
 FRAME = 0.18  # black beyond the outer patches

@@ -22,7 +22,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray
+from analyser.arrays import FloatArray, IntArray
 
 DIAMETER, LENGTH = 2.1, 1.5
 KINDS = ("chenille", "rows", "rings", "spiral")
@@ -39,8 +39,8 @@ class Places:
     angle: FloatArray
     out: FloatArray
     axis: FloatArray  # (n, 3) in (around, along, out)
-    role: npt.NDArray[np.intp]
-    round: npt.NDArray[np.intp]
+    role: IntArray
+    round: IntArray
     part: npt.NDArray[np.str_]
     length: float
 

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray, IntArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo.reading import Photo
@@ -18,7 +19,6 @@ from synthetic.rope_beads import (
     LENGTH,
     THIRD,
     Fault,
-    FloatArray,
     Places,
     Rope,
     centreline,
@@ -205,7 +205,7 @@ def _surface(
     return Surface(ids, diffuse, gloss, normals, openness)
 
 
-def _finished(surface: Surface, painted: npt.NDArray[np.intp], recipe: Recipe) -> Look:
+def _finished(surface: Surface, painted: IntArray, recipe: Recipe) -> Look:
     finish = np.array([recipe.finish_body, recipe.finish_accent, "glossy"])[painted]
     # A draw of its own, so that ropes without films stay as they are; films differ from bead to bead.
     rng = np.random.default_rng([recipe.seed, 1])
@@ -251,7 +251,7 @@ def _faults(
     look: Look,
     albedo: FloatArray,
     colour: FloatArray,
-    painted: npt.NDArray[np.intp],
+    painted: IntArray,
     rng: np.random.Generator,
 ) -> list[Fault]:
     """Put the recipe's fault into ``colour`` and ``painted``; what was put."""

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, linear_to_srgb
 
 CARDS = ((0.90, (0.90, 0.30)), (0.18, (0.90, 0.70)))
@@ -38,7 +38,7 @@ class DrawnTray:
     """The photo as uint8 sRGB, and for each heap: bead mask, centre, radius and true Lab."""
 
     picture: npt.NDArray[np.uint8]
-    masks: tuple[npt.NDArray[np.bool_], ...] = ()
+    masks: tuple[BoolArray, ...] = ()
     centres: tuple[tuple[float, float], ...] = ()
     radii: tuple[float, ...] = ()
     labs: tuple[FloatArray, ...] = field(default=())
@@ -136,7 +136,7 @@ def _whole(place: FloatArray) -> tuple[int, int]:
 
 def _bead(
     scene: FloatArray,
-    mask: npt.NDArray[np.bool_],
+    mask: BoolArray,
     middle: FloatArray,
     across: float,
     colour: FloatArray,
