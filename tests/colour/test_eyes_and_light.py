@@ -24,7 +24,7 @@ def table(name: str) -> list[dict[str, str]]:
 
 
 MODELS = json.loads((PUBLISHED / "cvd-models.json").read_text(encoding="utf-8"))
-MACHADO = [row for row in table("cvd-checks.csv") if row["model"] == "machado"]
+MACHADO = table("cvd-checks.csv")
 BRADFORD = json.loads((PUBLISHED / "rgb-spaces.json").read_text(encoding="utf-8"))["bradford"]
 WHITES = BRADFORD["white_xyz"]
 CHART = table("chart24-under-lights.csv")
