@@ -34,7 +34,8 @@ def contrast(
     json_file: Path | None,
 ) -> None:
     """Judge ACCENT on BODY, each #rrggbb, lab:L,a,b or a bead of --stock: how far it reads, and for whom."""
-    from analyser.colourway import companions, design, wording
+    from analyser.colourway import companions, design
+    from analyser.colourway import reasons as why
     from analyser.colourway import worn_on as worn
     from analyser.colourway.measures import measure
     from analyser.motif import motif as motifs
@@ -48,13 +49,10 @@ def contrast(
     one, two = read_colour(accent, beads), read_colour(body, beads)
     view = design.seen_motif(design.Wishes(motifs.load(motif), units.size(size)))
     measures = measure([one.lab], [two.lab], view).one(0)
-    reasons = wording.of_measures(measures, one.bead, two.bead)
+    reasons = why.of_measures(measures, one.bead, two.bead)
     ground = worn.worn_on(measures, read_colour(worn_on, beads).lab) if worn_on else None
-    if ground is not None:
-        reasons.append(ground.says)
-    if thread:
-        own = [given.bead for given in (one, two) if given.bead]
-        reasons.append(companions.thread_says(read_colour(thread, beads).lab, two.lab, own))
+    own = [given.bead for given in (one, two) if given.bead]
+    shows = companions.thread_on(read_colour(thread, beads).lab, two.lab, own) if thread else None
     for given in (one, two):
         if given.bead and given.bead.size != units.size(size):
             remark(f"{given.bead.name} is {given.bead.size or 'of no stated size'}: judged as {size}")
@@ -65,7 +63,7 @@ def contrast(
         "motif": motif,
         "size": size,
     }
-    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options, ground)
+    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options, ground, shows)
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_contrast

@@ -167,8 +167,10 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
 def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
     """One pair: its reasons, then its figures."""
     pair = answer["pair"]
-    for reason in pair["reasons"]:
-        console.print(Text(f"- {reason}"))
+    worn = pair["worn_on"]["says"] if pair["worn_on"] else None
+    for reason in (*pair["reasons"], worn, pair["thread"]):
+        if reason:
+            console.print(Text(f"- {reason}"))
     table = Table(box=None, pad_edge=False, show_header=False)
     rows = [
         ("difference (CIEDE2000)", f"{pair['de00']:.1f}"),

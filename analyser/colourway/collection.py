@@ -34,12 +34,20 @@ class Collection:
     ----------
     pairs : tuple of Pair
         Best first; fewer than asked where the stock makes no more.
-    says : str
-        What was chosen by, and what stood in the way.
+    wanted : int
+    weighed : int
+        Pairs of the ranking that were weighed against each other.
+    counted : bool
+        Whether one lot of each bead had to hold enough for all of them together.
+    unknown : tuple of Bead
+        Beads of the collection whose quantity the list does not say; empty where nothing was counted.
     """
 
     pairs: tuple[Pair, ...]
-    says: str
+    wanted: int
+    weighed: int
+    counted: bool
+    unknown: tuple[Bead, ...]
 
 
 def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = None) -> Collection:
@@ -63,16 +71,12 @@ def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = No
     rows = [int(k) for k in ranking.order[:WEIGHED]]
     chosen = _solve(ranking, rows, count, wanted) if rows else []
     chosen.sort(key=rows.index)
-    says = f"{len(chosen)} of {count} colourways, {APART_DE00:g} or more apart in accent or body"
-    if wanted is not None:
-        taken = {bead for k in chosen for bead in (int(ranking.accent[k]), int(ranking.body[k]))}
-        unknown = sorted(ranking.beads[b].name for b in taken if capacity(ranking.beads[b]) is None)
-        says += ", and one lot of each bead holds enough for all of them together"
-        if unknown:
-            says += f", as far as quantities are noted: they are missing for {', '.join(unknown)}"
-    if len(chosen) < count:
-        says += f"; no more can be made at once of the {len(rows)} best pairs"
-    return Collection(tuple(ranking.pair(k) for k in chosen), says)
+    taken = sorted({bead for k in chosen for bead in (int(ranking.accent[k]), int(ranking.body[k]))})
+    beads = [ranking.beads[b] for b in taken if wanted is not None]
+    unknown = sorted((bead for bead in beads if capacity(bead) is None), key=lambda bead: bead.name)
+    return Collection(
+        tuple(ranking.pair(k) for k in chosen), count, len(rows), wanted is not None, tuple(unknown)
+    )
 
 
 def conflicts(ranking: Ranking, rows: Sequence[int]) -> list[tuple[int, int]]:

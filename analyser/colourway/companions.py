@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +16,6 @@ import numpy.typing as npt
 from analyser.arrays import Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.gamut import lab_to_hex
-from analyser.colour.names import everyday_name
 from analyser.colourway.pairing import STANDS_FOR_DE00, Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead
@@ -24,6 +24,8 @@ from analyser.stock.bead import Bead
 THIRD_APART_DE00 = 10.0
 #: "One shade darker": a step of L* that thread makers' cards are seen to have; from memory.
 SHADE_L = 8.0
+#: An end bead answers the accent (our choice, as in ``worn_on.ANSWERS_DE00``).
+END_IS_CLOSE_DE00 = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,17 +42,43 @@ class Companions:
         Larger bead of the stock for both ends; nearest to the accent, else to the body.
     metal : str
         ``warm`` (gold, brass, copper) or ``cool`` (silver, steel).
+    thread_lab : tuple of 3 float
+        The body's colour, one shade darker.
     thread_hex : str
-        The body's colour or one shade darker.
-    says : tuple of str
+    end_like : str
+        What the end bead was to answer: ``accent``, or ``rope`` where the rope's own end was told.
+    end_is_close : bool
+        Whether it does.
     """
 
     third: Bead | None
     third_for: int | None
     end_bead: Bead | None
     metal: str
+    thread_lab: tuple[float, float, float]
     thread_hex: str
-    says: tuple[str, ...]
+    end_like: Literal["accent", "rope"] = "accent"
+    end_is_close: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ThreadShows:
+    """What a thread does to a rope.
+
+    Attributes
+    ----------
+    kind : str
+        It ``hides`` in the body, shows because it is ``lighter``, or as an ``other-colour``.
+    lighter_l, de00 : float
+        L* above the body's, and CIEDE2000 from it.
+    clear : tuple of Bead
+        Transparent beads, through which it shines.
+    """
+
+    kind: Literal["hides", "lighter", "other-colour"]
+    lighter_l: float
+    de00: float
+    clear: tuple[Bead, ...]
 
 
 def companions(
@@ -81,37 +109,26 @@ def companions(
     lightness, a, b = pair.measures.body_lab
     darker = (max(lightness - SHADE_L, 0.0), a, b)
     thread_hex, _ = lab_to_hex(np.array(darker))
-    says = []
-    if third is not None and third_for is not None:
-        says.append(f"a third colour: {third.name}, for the {colours[third_for].name} of the photo")
-    if end is not None:
-        off = float(delta_e_2000(np.asarray(end.lab, dtype=np.float64), wanted))
-        like = "the rope's own" if end_lab else "the accent"
-        near = f"close to {like}" if off < 10 else f"the nearest there is to {like}"
-        says.append(f"end beads: {end.name} {end.size}, {near}")
-    tones = {"warm": "gold, brass or copper", "cool": "silver or steel"}
-    says.append(f"clasp and rings in a {metal} tone: {tones[metal]}")
-    says.append(
-        f"thread in the body's colour or one shade darker ({everyday_name(np.array(darker))}, {thread_hex})"
+    is_close = end is not None and float(delta_e_2000(_lab(end), wanted)) < END_IS_CLOSE_DE00
+    return Companions(
+        third, third_for, end, metal, darker, thread_hex, "rope" if end_lab else "accent", is_close
     )
-    return Companions(third, third_for, end, metal, thread_hex, tuple(says))
 
 
-def thread_says(thread_lab: npt.ArrayLike, body_lab: npt.ArrayLike, beads: Sequence[Bead]) -> str:
+def thread_on(thread_lab: npt.ArrayLike, body_lab: npt.ArrayLike, beads: Sequence[Bead]) -> ThreadShows:
     """What a thread of that colour (Lab, D65) does to a rope of that body and those beads."""
     thread, body = np.asarray(thread_lab, dtype=np.float64), np.asarray(body_lab, dtype=np.float64)
     off, lighter = float(delta_e_2000(thread, body)), float(thread[0] - body[0])
-    clear = [bead.name for bead in beads if "transparent" in bead.finishes]
-    says = "the thread hides in the body"
+    clear = tuple(bead for bead in beads if "transparent" in bead.finishes)
     if lighter > SHADE_L:
-        says = f"the thread is {lighter:.0f} L* lighter than the body and shows as specks between the beads"
-    elif off >= STANDS_FOR_DE00 and lighter > -3 * SHADE_L:
-        says = (
-            f"the thread is another colour than the body (difference {off:.0f}) and shows between the beads"
-        )
-    if clear:
-        says += f"; it shines through {' and '.join(clear)} and shifts them towards its own colour"
-    return says
+        return ThreadShows("lighter", lighter, off, clear)
+    if off >= STANDS_FOR_DE00 and lighter > -3 * SHADE_L:
+        return ThreadShows("other-colour", lighter, off, clear)
+    return ThreadShows("hides", lighter, off, clear)
+
+
+def _lab(bead: Bead) -> npt.NDArray[np.float64]:
+    return np.asarray(bead.lab, dtype=np.float64)
 
 
 def _third(

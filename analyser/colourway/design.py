@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analyser.arrays import Lab
-from analyser.colourway import collection, matching, pairing
-from analyser.colourway.companions import Companions, companions, thread_says
+from analyser.colourway import collection, matching, pairing, remarks
+from analyser.colourway.companions import Companions, ThreadShows, companions, thread_on
 from analyser.colourway.matching import Matching
 from analyser.colourway.measures import PairView, view_of
 from analyser.colourway.mixing import Mix, best_mix
-from analyser.colourway.pairing import Pair, Wanted
+from analyser.colourway.pairing import Pair, Ranking, Wanted
 from analyser.colourway.palette import Palette
-from analyser.colourway.scores import CONTRASTS
+from analyser.colourway.remarks import Remark
 from analyser.colourway.worn_on import Worn, worn_on
 from analyser.motif.motif import Motif
 from analyser.piece import counting
@@ -94,7 +94,7 @@ class Colourway:
         What goes with each pair.
     worn : tuple of Worn
         Each pair on what it is worn on; empty where that was not said.
-    threads : tuple of str
+    threads : tuple of ThreadShows
         What the thread does to each pair; empty where its colour was not said.
     mixes : mapping of int to Mix
         For colours of the palette that no bead is near to: two beads that read as it together.
@@ -102,8 +102,8 @@ class Colourway:
         The motif at its bead size, as the eye has it.
     count : BeadCount or None
         What a piece of the wanted length takes.
-    notes : tuple of str
-        Defaults used, and what was left out.
+    remarks : tuple of Remark
+        What the pairs were chosen by, and what stood in the way.
     """
 
     palette: Palette
@@ -111,15 +111,35 @@ class Colourway:
     pairs: tuple[Pair, ...]
     company: tuple[Companions, ...]
     worn: tuple[Worn, ...]
-    threads: tuple[str, ...]
+    threads: tuple[ThreadShows, ...]
     mixes: Mapping[int, Mix]
     view: PairView
     count: BeadCount | None
-    notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
 
 
-def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
+@dataclass(frozen=True, slots=True)
+class Staying:
+    """What the maker has already chosen: a bead, or a colour of the palette, by its index there."""
+
+    bead: Bead | None = None
+    colour: int | None = None
+
+    def within(self, ranking: Ranking) -> Ranking:
+        """The ranking without the pairs that do not hold it."""
+        return ranking.holding(None if self.bead is None else self.bead.id, self.colour)
+
+
+def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | None = None) -> Colourway:
     """Match a palette to the stock and rank the pairs it makes.
+
+    Parameters
+    ----------
+    palette : Palette
+    stock : Stock
+    wishes : Wishes
+    stays : Staying, optional
+        Only pairs that hold it are proposed.
 
     Raises
     ------
@@ -128,9 +148,8 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
     OptionError
         If the bead size is not known, or the length is no piece.
     """
-    labs = [colour.lab for colour in palette.colours]
     matched = matching.nearest(
-        labs,
+        [colour.lab for colour in palette.colours],
         stock,
         top=SHOWN_MATCHES,
         size=wishes.size,
@@ -150,13 +169,10 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         mind_colour_vision=wishes.mind_colour_vision,
         stands_for=wishes.stands_for,
     )
-    notes = []
-    if wishes.collection is None:
-        pairs = ranking.best(wishes.top)
-    else:
-        together = collection.choose(ranking, wishes.collection)
-        pairs = together.pairs
-        notes.append(together.says)
+    if stays is not None:
+        ranking = stays.within(ranking)
+    together = None if wishes.collection is None else collection.choose(ranking, wishes.collection)
+    pairs = ranking.best(wishes.top) if together is None else together.pairs
     large = tuple(bead for bead in stock.coloured if wide_enough(bead, wishes))
     settled = wishes.stands_for or {}
     end = palette.colours[settled["end"]].lab if "end" in settled else None
@@ -169,16 +185,24 @@ def design(palette: Palette, stock: Stock, wishes: Wishes) -> Colourway:
         () if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
         ()
         if thread is None
-        else tuple(thread_says(thread, p.measures.body_lab, (p.accent, p.body)) for p in pairs),
+        else tuple(thread_on(thread, p.measures.body_lab, (p.accent, p.body)) for p in pairs),
         _mixes(matched, beads, view),
         view,
         made,
-        (*notes, *_notes(pairs, beads, wishes, made)),
+        (*_chosen_by(palette, together, stays, bool(pairs)), *_remarks(pairs, beads, wishes, made, stays)),
     )
 
 
-def _threaded(thread: Lab, pair: Pair) -> str:
-    return thread_says(thread, pair.measures.body_lab, (pair.accent, pair.body))
+def _chosen_by(
+    palette: Palette, together: collection.Collection | None, stays: Staying | None, found: bool
+) -> tuple[Remark, ...]:
+    """What narrowed the choice of pairs: a collection, a bead or colour that stays."""
+    narrowed: list[Remark] = [] if together is None else [together]
+    if stays is not None and stays.bead is not None:
+        narrowed.append(remarks.Stays(stays.bead.name, True, found))
+    elif stays is not None and stays.colour is not None:
+        narrowed.append(remarks.Stays(palette.colours[stays.colour].name, False, found))
+    return tuple(narrowed)
 
 
 def wide_enough(bead: Bead, wishes: Wishes) -> bool:
@@ -236,28 +260,26 @@ def counted(wishes: Wishes) -> BeadCount | None:
     )
 
 
-def _notes(
-    pairs: Sequence[Pair], beads: Sequence[Bead], wishes: Wishes, made: BeadCount | None
-) -> tuple[str, ...]:
-    notes = [
-        f"pairs for {wishes.motif.title} in {wishes.size}{_shape(wishes)}, contrast "
-        f"{CONTRASTS[wishes.contrast].says}",
-    ]
+def _remarks(
+    pairs: Sequence[Pair],
+    beads: Sequence[Bead],
+    wishes: Wishes,
+    made: BeadCount | None,
+    stays: Staying | None,
+) -> tuple[Remark, ...]:
+    kind = f"{wishes.size}{_shape(wishes)}"
+    found: list[Remark] = [remarks.PairsFor(wishes.motif.title, kind, wishes.contrast)]
     if wishes.stands_for is None:
-        notes.append(
-            "the body is sought among what fills the photo, the accent among what is small and vivid"
-        )
+        found.append(remarks.RolesByShare())
     if not beads:
-        notes.append(f"no bead of the stock is {wishes.size}{_shape(wishes)} and has a colour")
-    elif not pairs:
-        notes.append("no two beads of the stock stand for colours of this photo and stay apart in the motif")
-    elif wishes.collection is None and len(pairs) < wishes.top:
-        notes.append(f"the stock gives {len(pairs)} pairs, not {wishes.top}")
+        found.append(remarks.NoBeads(kind))
+    elif stays is None and not pairs:
+        found.append(remarks.NoPairs())
+    elif stays is None and wishes.collection is None and len(pairs) < wishes.top:
+        found.append(remarks.FewerPairs(len(pairs), wishes.top))
     if made is None:
-        notes.append("nothing counted: give --length to know whether the stock is enough")
-    else:
-        notes.extend(made.notes)
-    return tuple(notes)
+        found.append(remarks.NotCounted())
+    return tuple(found)
 
 
 def _shape(wishes: Wishes) -> str:

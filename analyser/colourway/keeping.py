@@ -8,18 +8,14 @@ import numpy as np
 
 from analyser.arrays import Lab
 from analyser.colour.names import everyday_name
-from analyser.colourway import design, pairing
-from analyser.colourway.companions import companions, thread_says
-from analyser.colourway.design import Colourway, Wishes
+from analyser.colourway import design
+from analyser.colourway.design import Colourway, Staying, Wishes
 from analyser.colourway.palette import Palette, PaletteColour
-from analyser.colourway.worn_on import worn_on
 from analyser.stock.bead import Bead
 from analyser.stock.list.stock_list import Stock
 
 #: A colour this near to one of the palette is that one, not another beside it (a rounding, not a threshold).
 _SELF_LAB = 0.05
-#: How remarks begin that speak of all pairs of the stock, not of those with what stays.
-_OF_ALL_PAIRS = ("the stock gives", "no two")
 
 
 def with_colour(
@@ -56,12 +52,12 @@ def design_beside(
     bead: Bead | None = None,
     colour: int | None = None,
 ) -> Colourway:
-    """Design as ``designing.design``, keeping only pairs that hold what stays.
+    """Design as ``design.design``, keeping only pairs that hold what stays.
 
     Parameters
     ----------
     palette, stock, wishes
-        As for ``designing.design``.
+        As for ``design.design``.
     bead : Bead, optional
         Stays as accent or body; has a colour.
     colour : int, optional
@@ -70,45 +66,8 @@ def design_beside(
     Raises
     ------
     StockError, OptionError
-        As ``designing.design``.
+        As ``design.design``.
     """
-    place = colour
     if bead is not None and bead.lab is not None:
-        palette, place = with_colour(palette, bead.lab, bead.uncertainty_de00 or 0.0)
-    # No pairs asked of it: they are ranked once, below.
-    result = design.design(palette, stock, replace(wishes, top=0, collection=None))
-    beads = design.usable(stock, wishes)
-    ranking = pairing.rank(
-        palette.colours,
-        beads,
-        result.view,
-        contrast=wishes.contrast,
-        needs=None if result.count is None else result.count.with_spare,
-        mind_colour_vision=wishes.mind_colour_vision,
-    )
-    of_accent, of_body = ranking.accent_for == place, ranking.body_for == place
-    if bead is not None:
-        mine = np.array([one.id == bead.id for one in beads], dtype=bool)
-        of_accent = of_accent & mine[ranking.accent] if len(mine) else of_accent
-        of_body = of_body & mine[ranking.body] if len(mine) else of_body
-    stays = of_accent | of_body
-    pairs = replace(ranking, order=ranking.order[stays[ranking.order]]).best(wishes.top)
-    large = tuple(one for one in stock.coloured if design.wide_enough(one, wishes))
-    ground, thread = wishes.worn_on_lab, wishes.thread_lab
-    what = f"“{bead.name}”" if bead is not None else f"the {palette.colours[place or 0].name}"
-    notes = [f"only pairs with {what}, which stays"]
-    if not pairs:
-        notes.append(f"no bead of the stock stands for a colour of this photo and stays apart from {what}")
-    return replace(
-        result,
-        pairs=pairs,
-        company=tuple(companions(pair, palette.colours, beads, large) for pair in pairs),
-        worn=() if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
-        threads=()
-        if thread is None
-        else tuple(thread_says(thread, pair.measures.body_lab, (pair.accent, pair.body)) for pair in pairs),
-        notes=(
-            *notes,
-            *(note for note in result.notes if not note.startswith(_OF_ALL_PAIRS)),
-        ),
-    )
+        palette, colour = with_colour(palette, bead.lab, bead.uncertainty_de00 or 0.0)
+    return design.design(palette, stock, wishes, stays=Staying(bead, colour))

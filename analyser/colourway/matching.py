@@ -1,7 +1,7 @@
 """From a colour to the beads one owns that come nearest.
 
-Distances are CIEDE2000 on Lab (D65, 2 degree observer). A verdict never claims more than the
-uncertainty of photo and bead together allows.
+Distances are CIEDE2000 on Lab (D65, 2 degree observer). A verdict speaks of the two colours as measured; how
+well they are known is another statement.
 
 Sources
 -------
@@ -37,13 +37,6 @@ CLOSE_DE00 = 1.8
 OFF_DE00 = 5.0
 """[2]: the end of small differences. Below it a match is ``off``: above, another colour."""
 
-_SEEN: dict[Verdict, str] = {
-    "same": "not seen by most people side by side",
-    "close": "seen by many side by side, accepted by most",
-    "off": "seen by most people side by side",
-    "different": "another colour to the eye",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Match:
@@ -60,9 +53,7 @@ class Match:
     uncertainty_de00 : float
         Of photo and bead together, in CIEDE2000; a bead without a stated one counts as certain.
     verdict : str
-        ``same``, ``close``, ``off`` or ``different``: that of the larger of difference and uncertainty.
-    says : str
-        The verdict in words, with the difference.
+        ``same``, ``close``, ``off`` or ``different``, of the two colours as measured.
     """
 
     bead: Bead
@@ -70,7 +61,6 @@ class Match:
     de00: float
     uncertainty_de00: float
     verdict: Verdict
-    says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,15 +77,24 @@ class ShopFor:
         False where it had to be mapped, and the screen cannot show it.
     name : str
         Its everyday name.
-    says : str
-        What to look for, in a sentence.
+    nearest_de00 : float or None
+        Of the nearest bead; None where there is none.
     """
 
     lab: Lab
     hex: str
     in_srgb: bool
     name: str
-    says: str
+    nearest_de00: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Rows of the list that were not matched, and why; with ``filters`` no row is left."""
+
+    why: Literal["no-colour", "no-quantity", "filters"]
+    rows: int
+    file: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,12 +124,12 @@ class Matching:
     ----------
     colours : tuple of Matches
         One for each colour, in their order.
-    notes : tuple of str
-        What was left out and why, such as beads without a colour.
+    left_out : tuple of LeftOut
+        Such as beads without a colour.
     """
 
     colours: tuple[Matches, ...]
-    notes: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
 
 
 def nearest(
@@ -179,59 +178,37 @@ def nearest(
     if top < 1:
         raise ValueError(f"top must be at least 1; got {top}")
     known = np.broadcast_to(np.asarray(uncertainty_de00, dtype=np.float64), len(colours))
-    beads, notes = _candidates(stock, size, shape, finish, at_least)
+    beads, left_out = _candidates(stock, size, shape, finish, at_least)
     found = _nearest_beads(colours, beads, top)
     rows = zip(colours, known, found, strict=True)
-    return Matching(tuple(_matches(colour, float(sure), near) for colour, sure, near in rows), notes)
+    return Matching(tuple(_matches(colour, float(sure), near) for colour, sure, near in rows), left_out)
 
 
-def verdict_of(de00: float, uncertainty_de00: float = 0.0) -> Verdict:
-    """The verdict on a difference that is known to within ``uncertainty_de00``.
+def verdict_of(de00: float) -> Verdict:
+    """The verdict on a difference.
 
-    It is that of the larger of the two: a difference of 0.3 measured to within 3 may be one of 3.
-
-    >>> verdict_of(0.3), verdict_of(0.3, 3.0)
+    >>> verdict_of(0.3), verdict_of(3.0)
     ('same', 'off')
     """
-    worst = max(de00, uncertainty_de00)
-    if worst <= SAME_DE00:
+    if de00 <= SAME_DE00:
         return "same"
-    if worst <= CLOSE_DE00:
+    if de00 <= CLOSE_DE00:
         return "close"
-    return "off" if worst <= OFF_DE00 else "different"
-
-
-def in_words(de00: float, uncertainty_de00: float = 0.0) -> str:
-    """A difference as a maker reads it: what people see, and how far that is known.
-
-    >>> in_words(3.1)
-    'difference 3.1: seen by most people side by side'
-    >>> in_words(0.6, 3.0)
-    'difference 0.6 as measured, known only to within 3.0: it may be seen by most people side by side'
-    """
-    seen = verdict_of(de00)
-    allowed = verdict_of(de00, uncertainty_de00)
-    if seen == "different" and de00 - uncertainty_de00 < OFF_DE00:
-        known = f"known only to within {uncertainty_de00:.1f}"
-        return f"difference {de00:.1f} as measured, {known}: near or another colour, hold them together"
-    if allowed == seen:
-        return f"difference {de00:.1f}: {_SEEN[seen]}"
-    known = f"known only to within {uncertainty_de00:.1f}"
-    return f"difference {de00:.1f} as measured, {known}: it may be {_SEEN[allowed]}"
+    return "off" if de00 <= OFF_DE00 else "different"
 
 
 def _candidates(
     stock: Stock, size: str | None, shape: str | None, finish: str | None, at_least: int | None
-) -> tuple[tuple[Bead, ...], tuple[str, ...]]:
-    """The lots that can be matched and pass the filters, and what was left out in words."""
+) -> tuple[tuple[Bead, ...], tuple[LeftOut, ...]]:
+    """The lots that can be matched and pass the filters, and what was left out."""
     coloured = stock.coloured
     if not coloured:
         raise StockError(
             f"{stock.path}: no bead has a colour yet; give a hex or L, a, b column, or photograph a tray"
         )
-    notes = []
+    left_out = []
     if colourless := len(stock.beads) - len(coloured):
-        notes.append(f"{_beads(colourless)} of {stock.path} without a colour left out")
+        left_out.append(LeftOut("no-colour", colourless, str(stock.path)))
     beads = coloured
     if size is not None:
         wanted = f"{size}/0" if size.isdigit() else size
@@ -243,19 +220,15 @@ def _candidates(
     if at_least is not None:
         amounts = [bead.amount() for bead in beads]
         if uncounted := sum(amount is None for amount in amounts):
-            notes.append(f"{_beads(uncounted)} of unknown quantity left out")
+            left_out.append(LeftOut("no-quantity", uncounted, str(stock.path)))
         beads = tuple(
             bead
             for bead, amount in zip(beads, amounts, strict=True)
             if amount is not None and amount.low >= at_least
         )
     if not beads:
-        notes.append(f"no bead of {stock.path} is left after the filters")
-    return beads, tuple(notes)
-
-
-def _beads(count: int) -> str:
-    return "1 row" if count == 1 else f"{count} rows"
+        left_out.append(LeftOut("filters", 0, str(stock.path)))
+    return beads, tuple(left_out)
 
 
 _Lots = list[tuple[Bead, float]]
@@ -293,13 +266,11 @@ def _matches(colour: FloatArray, uncertainty_de00: float, beads: list[_Lots]) ->
     matches = []
     for (bead, de00), *others in beads:
         together = float(np.hypot(uncertainty_de00, bead.uncertainty_de00 or 0.0))
-        verdict, says = verdict_of(de00, together), in_words(de00, together)
-        matches.append(Match(bead, tuple(lot for lot, _ in others), de00, together, verdict, says))
+        matches.append(Match(bead, tuple(lot for lot, _ in others), de00, together, verdict_of(de00)))
     lab = (float(colour[0]), float(colour[1]), float(colour[2]))
     if matches and matches[0].de00 <= OFF_DE00:
         return Matches(lab, tuple(matches), None)
     code, in_srgb = lab_to_hex(colour)
     name = everyday_name(colour)
-    best = f" (the nearest differs by {matches[0].de00:.1f})" if matches else ""
-    says = f"nothing in stock is near{best}: shop for {name}, about {code}"
-    return Matches(lab, tuple(matches), ShopFor(lab, code, in_srgb, name, says))
+    nearest_de00 = matches[0].de00 if matches else None
+    return Matches(lab, tuple(matches), ShopFor(lab, code, in_srgb, name, nearest_de00))

@@ -39,7 +39,6 @@ class Mix:
         CIEDE2000 from there to the wanted colour.
     blurs_from_m : float
         Beyond this distance the eye no longer tells them apart.
-    says : str
     """
 
     one: Bead
@@ -47,7 +46,6 @@ class Mix:
     lab: Lab
     de00: float
     blurs_from_m: float
-    says: str
 
 
 def best_mix(
@@ -90,11 +88,7 @@ def best_mix(
     if blurs > _BLURS_BY_M:
         return None
     lightness, a, b = (float(v) for v in mixed[best])
-    says = (
-        f"{first.name} and {second.name}, strung in turn in the body, read as this colour (difference "
-        f"{off[best]:.1f}) from {blurs:.1f} m on; nearer than that they are seen one by one"
-    )
-    return Mix(first, second, (lightness, a, b), float(off[best]), blurs, says)
+    return Mix(first, second, (lightness, a, b), float(off[best]), blurs)
 
 
 def _blurs_from_m(beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, float]) -> float:

@@ -7,7 +7,7 @@ shades of one idea.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -15,14 +15,15 @@ import numpy as np
 from analyser.arrays import FloatArray, IntArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.nearest import nearest_2000
-from analyser.colourway import scores, wording
+from analyser.colourway import reasons, scores
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour
+from analyser.colourway.reasons import Reason
 from analyser.colourway.scores import CONTRASTS
 from analyser.stock.bead import Bead
 
 Wanted = Literal["soft", "clear", "bold"]
-ROLES = ("accent", "body")
+ROLES: tuple[reasons.Role, ...] = ("accent", "body")
 
 #: Nearest beads of each palette colour that are tried in each role.
 TRIED = 8
@@ -53,8 +54,8 @@ class Pair:
         Whether one lot of each holds that many by the low end of what it may hold; None where unknown.
     scores : mapping of str to float
         As named in ``scores.NAMES``, each in [0, 1].
-    reasons : tuple of str
-        Why it is proposed, and what to mind.
+    reasons : tuple of Reason
+        Why it is proposed, and what to mind, the strongest first.
     """
 
     accent: Bead
@@ -65,7 +66,7 @@ class Pair:
     needs: Mapping[str, int] | None
     enough: bool | None
     scores: Mapping[str, float]
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,18 +109,55 @@ class Ranking:
 
     def pair(self, index: int) -> Pair:
         """One of the pairs, with its measures and its reasons."""
+        accent, body = self.beads[self.accent[index]], self.beads[self.body[index]]
+        stands_for = {"accent": int(self.accent_for[index]), "body": int(self.body_for[index])}
+        fit_de00 = {"accent": float(self.accent_fit[index]), "body": float(self.body_fit[index])}
+        measures = self.measured.one(index)
+        needs = None if self.needs is None else {str(role): self.needs[role] for role in ROLES}
         held = float(self.scores[index, scores.NAMES.index("stock")])
-        pair = Pair(
-            self.beads[self.accent[index]],
-            self.beads[self.body[index]],
-            {"accent": int(self.accent_for[index]), "body": int(self.body_for[index])},
-            {"accent": float(self.accent_fit[index]), "body": float(self.body_fit[index])},
-            self.measured.one(index),
-            None if self.needs is None else {role: self.needs[role] for role in ROLES},
-            {0.0: False, 0.5: None, 1.0: True}[held],
+        enough = {0.0: False, 0.5: None, 1.0: True}[held]
+        return Pair(
+            accent,
+            body,
+            stands_for,
+            fit_de00,
+            measures,
+            needs,
+            enough,
             dict(zip(scores.NAMES, self.scores[index].tolist(), strict=True)),
+            self._reasons(accent, body, stands_for, fit_de00, measures, needs, enough),
         )
-        return wording.with_reasons(pair, self.colours, CONTRASTS[self.contrast].says)
+
+    def _reasons(
+        self,
+        accent: Bead,
+        body: Bead,
+        stands_for: Mapping[str, int],
+        fit_de00: Mapping[str, float],
+        measures: Measures,
+        needs: Mapping[str, int] | None,
+        enough: bool | None,
+    ) -> tuple[Reason, ...]:
+        fits = [
+            reasons.Fit(role, colour.name, fit_de00[role], colour.uncertainty_de00)
+            for role, colour in ((role, self.colours[stands_for[role]]) for role in ROLES)
+        ]
+        reads, value, *more = reasons.of_measures(measures, accent, body, self.contrast)
+        held = []
+        if needs is not None:
+            held.append(reasons.in_stock({"accent": accent, "body": body}, needs, enough))
+        return (*fits, reads, value, *held, *more)
+
+    def holding(self, bead_id: str | None, colour: int | None) -> Ranking:
+        """The ranking without pairs in which neither bead has that id and stands for that colour."""
+        of_accent = np.ones(len(self.accent), dtype=bool)
+        of_body = of_accent.copy()
+        if colour is not None:
+            of_accent, of_body = self.accent_for == colour, self.body_for == colour
+        if bead_id is not None and self.beads:
+            mine = np.array([bead.id == bead_id for bead in self.beads])
+            of_accent, of_body = of_accent & mine[self.accent], of_body & mine[self.body]
+        return replace(self, order=self.order[(of_accent | of_body)[self.order]])
 
     def alike_de00(self, one: int, others: Sequence[int]) -> FloatArray:
         """How far one pair is from others: the larger of the differences in accent and in body.
@@ -195,20 +233,22 @@ def rank(
     body_standing, accent_standing = scores.standings(colours)
     accent_held, body_held = (np.array([scores.holds(b, needs, role) for b in beads]) for role in ROLES)
     reading = measured.reads_about_m
-    marked = np.column_stack(
+    scored = np.column_stack(
         [
-            scores.fit_mark(fit[one], fit[two]),
+            scores.fit_score(fit[one], fit[two]),
             0.5 * (accent_standing[colour[one]] + body_standing[colour[two]]),
-            scores.contrast_mark(seen, CONTRASTS[contrast]),
+            scores.contrast_score(seen, CONTRASTS[contrast]),
             np.minimum(accent_held[accent], body_held[body]),
             reading / max(float(reading.max(initial=0.0)), 1e-9),
         ]
     )
-    worth = (colour[one] != colour[two]) & (marked[:, scores.NAMES.index("contrast")] > 0)
+    worth = (colour[one] != colour[two]) & (scored[:, scores.NAMES.index("contrast")] > 0)
     if contrast == "soft":
         # Tone on tone is a real wish: one colour, told apart by its finish. Two beads that blur are not.
-        shine = np.array([wording.shine(b) for b in beads])
-        worth |= (np.abs(shine[accent] - shine[body]) >= 2) & (seen < CONTRASTS["soft"].from_de00)
+        shine = np.array([reasons.shine(b) for b in beads])
+        worth |= (np.abs(shine[accent] - shine[body]) >= reasons.SHINE_APART) & (
+            seen < CONTRASTS["soft"].from_de00
+        )
     if stands_for is not None:
         worth = (colour[one] == stands_for["accent"]) & (colour[two] == stands_for["body"])
     return Ranking(
@@ -221,8 +261,8 @@ def rank(
         fit[one],
         fit[two],
         measured,
-        marked,
-        scores.in_order(np.flatnonzero(worth), marked, colour[one] * len(colours) + colour[two]),
+        scored,
+        scores.in_order(np.flatnonzero(worth), scored, colour[one] * len(colours) + colour[two]),
         needs,
         contrast,
     )

@@ -32,9 +32,9 @@ from analyser.photo.subject import Subject, averaged, is_plain
 FEWEST, MOST = 2, 24
 #: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
 READ_PIXELS = 180_000
-# The small picture on which the centres are decided: less than a quarter-size copy of 0.6 megapixels.
 # Distance in Lab up to which a pixel shows a palette colour: two such fields side by side look alike in use.
 _SHOWS = 4.0
+# Pixels of the small picture on which the centres are decided: fewer than in a quarter-size copy of 0.6 MP.
 _SMALL = 20_000
 # Colours the pixels are gathered into: the sum of squares then comes out within 0.1 % (measured).
 _FINE, _COARSE = 8_000, 3_000

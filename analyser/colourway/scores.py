@@ -1,4 +1,4 @@
-"""Marks between 0 and 1 for pairs, and the order they give.
+"""Scores between 0 and 1 for pairs, and the order they give.
 
 fit       how near both beads come to the colours they stand for;
 standing  the body from what fills the photo, the accent from what is small and vivid in it (makers' habit,
@@ -8,8 +8,8 @@ stock     whether one lot of each holds enough;
 reading   how far the motif reads, against the pair of this stock that reads farthest.
 
 What no arithmetic should trade away comes first: of the pairs that stand for the same two colours of the
-photo, those that no other beats on every mark stand before all that are beaten. (A pair for two other colours
-is another idea, not a better one.) Among them a plain sum of the first four scores decides.
+photo, the Pareto front (those that no other beats on every score) stands before the rest. (A pair for two
+other colours is another idea, not a better one.) Among them a plain sum of the first four scores decides.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead
 
 NAMES = ("fit", "standing", "contrast", "stock", "reading")
-#: The scores that are summed; ``reading`` only keeps a pair from being beaten.
+#: The scores that are summed; ``reading`` only counts towards the Pareto front.
 SUMMED = 4
 
 
@@ -38,13 +38,10 @@ class Contrast:
     ----------
     from_de00, to_de00 : float
         The wanted difference as seen from ``SEEN_FROM_M``.
-    says : str
-        The wish in words.
     """
 
     from_de00: float
     to_de00: float
-    says: str
 
 
 #: A rope is looked at from arm's length: the distance at which one talks with its wearer.
@@ -53,21 +50,21 @@ SEEN_FROM_M = viewing.DISTANCES_M["at arm's length"]
 #: in chenille of 11/0, white on black comes to 33, coral on teal to 21, beige on steel blue to 10, two blues
 #: that differ by 9 in the hand to 7.
 CONTRASTS: Mapping[str, Contrast] = {
-    "soft": Contrast(3.0, 9.0, "soft: a quiet pattern at arm's length"),
-    "clear": Contrast(10.0, 24.0, "clear: a plain pattern at arm's length"),
-    "bold": Contrast(18.0, np.inf, "bold: a strong pattern at arm's length"),
+    "soft": Contrast(3.0, 9.0),
+    "clear": Contrast(10.0, 24.0),
+    "bold": Contrast(18.0, np.inf),
 }
 #: Below this the motif is lost at arm's length: three times what half the observers just see.
 BLURS_DE00 = 2.4
 
 
-def unbeaten(scores: FloatArray) -> IntArray:
-    """Rows that no other row beats: at least as good on every mark, and better on one.
+def pareto_front(scores: FloatArray) -> IntArray:
+    """The Pareto front: rows that no other beats, being as good on every score and better on one.
 
     Parameters
     ----------
     scores : float array, shape (n, m)
-        More is better. Marks are compared in steps of 0.02: a smaller lead is no reason to drop a pair.
+        More is better. Scores are compared in steps of 0.02: a smaller lead is no reason to drop a pair.
 
     Returns
     -------
@@ -76,10 +73,10 @@ def unbeaten(scores: FloatArray) -> IntArray:
     """
     steps = np.round(scores / 0.02).astype(np.int32)
     different, of_row = np.unique(steps, axis=0, return_inverse=True)
-    beaten = np.zeros(len(different), dtype=bool)
+    dominated = np.zeros(len(different), dtype=bool)
     for k, row in enumerate(different):
-        beaten[k] = np.any(np.all(different >= row, axis=1) & np.any(different > row, axis=1))
-    return np.flatnonzero(~beaten[of_row.ravel()])
+        dominated[k] = np.any(np.all(different >= row, axis=1) & np.any(different > row, axis=1))
+    return np.flatnonzero(~dominated[of_row.ravel()])
 
 
 def in_order(worth: IntArray, scores: FloatArray, idea: IntArray) -> IntArray:
@@ -96,12 +93,12 @@ def in_order(worth: IntArray, scores: FloatArray, idea: IntArray) -> IntArray:
     Returns
     -------
     int array
-        ``worth`` in order: first the pairs that none of the same idea beats.
+        ``worth`` in order: first the Pareto front of each idea.
     """
     first = np.zeros(len(scores), dtype=bool)
     for number in np.unique(idea[worth]):
         same = worth[idea[worth] == number]
-        first[same[unbeaten(scores[same])]] = True
+        first[same[pareto_front(scores[same])]] = True
     return worth[np.lexsort((worth, -scores[worth, :SUMMED].sum(axis=1), ~first[worth]))]
 
 
@@ -122,13 +119,13 @@ def standings(colours: Sequence[PaletteColour]) -> tuple[FloatArray, FloatArray]
     return body, accent
 
 
-def fit_mark(accent_de00: FloatArray, body_de00: FloatArray) -> FloatArray:
+def fit_score(accent_de00: FloatArray, body_de00: FloatArray) -> FloatArray:
     """1 for two perfect beads; the worse of the two decides, the other is heard."""
     worse, better = np.maximum(accent_de00, body_de00), np.minimum(accent_de00, body_de00)
     return np.asarray(np.exp(-(0.75 * worse + 0.25 * better) / 8.0))
 
 
-def contrast_mark(seen_de00: FloatArray, wish: Contrast) -> FloatArray:
+def contrast_score(seen_de00: FloatArray, wish: Contrast) -> FloatArray:
     """1 inside the wanted range; falls with the ratio outside it; 0 for pairs that blur."""
     short = np.clip(seen_de00 / wish.from_de00, 0.0, 1.0)
     beyond = np.clip(seen_de00 / wish.to_de00, 1.0, None)

@@ -6,6 +6,7 @@ Close up accent and body are seen as they are; from 1 to 2 m they mix, and the r
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy.typing as npt
 
@@ -16,6 +17,10 @@ from analyser.colourway.measures import Measures
 #: small differences, see ``matching``); above 20 they are plainly apart at a glance. The first and the last
 #: are our choice: twice and four times the second.
 ONE_DE00, ANSWERS_DE00, PLAIN_DE00 = 5.0, 10.0, 20.0
+
+
+#: What the eye makes of it, the most telling first.
+Kind = Literal["blends-in", "floats", "answers", "stands-out", "told-apart"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +35,9 @@ class Worn:
         From the ground to accent and body, as close up.
     blends_in, answers, stands_out : bool
         The three wishes, and whether the pair grants them.
-    says : str
+    kind : str
+        What is told: ``blends-in``, ``floats`` (the body vanishes on it), ``answers``, ``stands-out`` or
+        ``told-apart``.
     """
 
     rope_de00: float
@@ -39,7 +46,7 @@ class Worn:
     blends_in: bool
     answers: bool
     stands_out: bool
-    says: str
+    kind: Kind
 
 
 def worn_on(measures: Measures, ground_lab: npt.ArrayLike) -> Worn:
@@ -52,18 +59,13 @@ def worn_on(measures: Measures, ground_lab: npt.ArrayLike) -> Worn:
     blends = max(rope, body) < ANSWERS_DE00
     answers = near < ANSWERS_DE00 and far >= PLAIN_DE00
     stands_out = min(rope, body) >= PLAIN_DE00
-    return Worn(rope, accent, body, blends, answers, stands_out, _says(rope, accent, body))
-
-
-def _says(rope: float, accent: float, body: float) -> str:
-    afar = f"from 1 to 2 m the rope as a whole differs from the ground by {rope:.0f}"
-    if max(rope, body) < ANSWERS_DE00:
-        return f"it blends into what it is worn on: {afar}"
-    if body < ONE_DE00:
-        return f"the body is the ground's own colour and vanishes on it, the accents seem to float; {afar}"
-    if min(accent, body) < ANSWERS_DE00 and max(accent, body) >= PLAIN_DE00:
-        role, off = ("accent", accent) if accent < body else ("body", body)
-        return f"the {role} answers what it is worn on (difference {off:.0f}), the other stays apart; {afar}"
-    if min(rope, body) >= PLAIN_DE00:
-        return f"it stands out from what it is worn on: {afar}"
-    return f"it is told from what it is worn on without standing out: {afar}"
+    kind: Kind = "told-apart"
+    if blends:
+        kind = "blends-in"
+    elif body < ONE_DE00:
+        kind = "floats"
+    elif answers:
+        kind = "answers"
+    elif stands_out:
+        kind = "stands-out"
+    return Worn(rope, accent, body, blends, answers, stands_out, kind)

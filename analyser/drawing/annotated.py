@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
-from analyser.colour.spaces import lab_to_linear, linear_to_srgb
+from analyser.colour.spaces import linear_to_srgb
 from analyser.drawing.strip import number_badge
 
 U8Array = npt.NDArray[np.uint8]
@@ -47,20 +47,6 @@ def close_view(piece: Piece, finding: Finding, width_px: int = 420) -> U8Array:
     if finding.kind == "stray-bead":
         _ring(view, (size[0] // 2, size[1] // 2), round(width_px / 9 * 0.85))
     return view
-
-
-def two_sides(finding: Finding, width_px: int = 420, height_px: int = 130) -> U8Array | None:
-    """The two colours of a finding as large patches that touch, uint8 sRGB; None if it has none.
-
-    Touching edges show the smallest difference an eye can see.
-    """
-    if finding.sides is None:
-        return None
-    patch = np.empty((height_px, width_px, 3), np.uint8)
-    for side, lab in enumerate(finding.sides):
-        half = slice(0, width_px // 2) if side == 0 else slice(width_px // 2, width_px)
-        patch[:, half] = _encoded(lab_to_linear(np.array(lab))[None, None])
-    return patch
 
 
 def _encoded(linear: FloatArray) -> U8Array:

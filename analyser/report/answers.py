@@ -13,6 +13,7 @@ import numpy as np
 from analyser import __version__
 from analyser.colour import gamut
 from analyser.colour.names import everyday_name
+from analyser.phrases import matches as says
 
 if TYPE_CHECKING:
     from analyser.colourway.matching import Matches, Matching
@@ -110,7 +111,7 @@ def _matches(matches: Matches) -> Answer:
                 **colour_fields(match.bead.lab or ()),
                 "de00": match.de00,
                 "verdict": match.verdict,
-                "says": match.says,
+                "says": says.difference(match.de00),
                 "uncertainty_de00": match.uncertainty_de00,
                 "size": match.bead.size,
                 "shape": match.bead.shape,
@@ -126,7 +127,7 @@ def _matches(matches: Matches) -> Answer:
             "hex": matches.shop_for.hex,
             "in_srgb": matches.shop_for.in_srgb,
             "name": matches.shop_for.name,
-            "says": matches.shop_for.says,
+            "says": says.shop_for(matches.shop_for),
         },
     }
 
@@ -136,7 +137,7 @@ def match_answer(matching: Matching, stock: Stock, options: Mapping[str, Any]) -
     return {
         **head(options),
         "matches": matches_fields(matching),
-        "notes": [*stock_notes(stock), *matching.notes],
+        "notes": [*stock_notes(stock), *(says.left_out(one) for one in matching.left_out)],
     }
 
 

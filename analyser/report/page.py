@@ -16,10 +16,10 @@ from typing import Any
 
 from analyser.arrays import Lab
 from analyser.colour import names
-from analyser.colourway.matching import in_words
 from analyser.drawing import motif_chart
 from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
+from analyser.phrases.matches import difference
 from analyser.report import embedding, html, measures_shown, pair_view
 from analyser.report.pair_view import Chip, WornPair, about, chip_of
 from analyser.report.previews import Piles, Ropes
@@ -207,7 +207,7 @@ def _matches(
                 "id": bead["id"],
                 "about": about(known[bead["id"]]),
                 "verdict": bead["verdict"],
-                "says": bead.get("says") or in_words(bead["de00"]),
+                "says": bead.get("says") or difference(bead["de00"]),
                 "chip": chip_of(bead["lab"], bead["name"], piles, known[bead["id"]].get("finish")),
             }
             for bead in matches["beads"]

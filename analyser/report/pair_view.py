@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyser.colour import names, spaces
-from analyser.colourway.matching import in_words
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import Look
 from analyser.drawing.solids import Solid
@@ -16,8 +15,12 @@ from analyser.report.previews import Piles, RopePictures, Ropes
 
 Answer = Mapping[str, Any]
 
-_FOR = "for the "  # how the reasons open that say which colour of the photo a bead stands for
 _COMPANY = {"third": "a third, if wanted", "end": "end beads"}
+#: Role, its key among what goes with a pair, and its letter on the kit card.
+_SUGGESTED = (("third", "third", "C"), ("end", "end_bead", "E"))
+_LETTERS = {"accent": "A", "body": "B"}
+#: Kinds of reasons that make a pair's first sentence.
+_LEAD = ("reads", "value", "stock")
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,36 +132,22 @@ def pair_as_worn(
     known : mapping of id to mapping
         Name, finish, size, shape and lot of beads, for pairs that do not hold them.
     """
-    reasons = [str(reason) for reason in pair["reasons"]]
-    stands_for = [reason for reason in reasons if reason.startswith(_FOR)]
-    rest = [reason for reason in reasons if not reason.startswith(_FOR)]
-    beads, looks, solids = [], {}, {}
-    for place, role in enumerate(("accent", "body")):
-        bead = (pair.get("beads") or {}).get(role) or known.get(str(pair.get(role)), {})
-        lab = pair[f"{role}_lab"]
-        looks[role], solids[role] = _drawn(lab, bead)
-        name = str(bead.get("name") or pair.get(role) or names.everyday_name(lab))
-        says = stands_for[place] if len(stands_for) == 2 else _fit(pair, role)
-        needs = (pair.get("needs") or {}).get(role)
-        chip = chip_of(lab, name, piles, bead.get("finish"))
-        beads.append(
-            WornBead(role, "AB"[place], str(pair.get(role) or ""), name, about(bead), says, chip, needs)
-        )
+    why = pair["why"]
+    lead = [one["says"] for one in why if one["kind"] in _LEAD]
+    beads = [_bead_of_pair(role, letter, pair, known, piles) for role, letter in _LETTERS.items()]
+    looks, solids = {}, {}
+    for role in _LETTERS:
+        bead = _own_bead(role, pair, known)
+        looks[role], solids[role] = _drawn(pair[f"{role}_lab"], bead)
     company = pair.get("company") or {}
     suggested = []
-    for role, key, letter in (("third", "third", "C"), ("end", "end_bead", "E")):
-        bead = company.get(key)
-        if bead and bead.get("lab"):
-            looks[role], solids[role] = _drawn(bead["lab"], bead)
-            chip = chip_of(bead["lab"], bead["name"], piles, bead.get("finish"))
-            needs = (pair.get("needs") or {}).get(role)
-            said = _COMPANY[role] if needs is None else role
-            suggested.append(WornBead(said, letter, bead["id"], bead["name"], about(bead), "", chip, needs))
+    for role, key, letter in _SUGGESTED:
+        one = company.get(key)
+        if one and one.get("lab"):
+            looks[role], solids[role] = _drawn(one["lab"], one)
+            suggested.append(_suggested_bead(role, letter, one, pair, piles))
     looks["metal"] = rope_view.GOLD_TONE if company.get("metal") == "warm" else rope_view.SILVER_TONE
     looks.setdefault("end", looks["body"])
-    ground = (pair.get("worn_on") or {}).get("says")
-    # Third colour and end beads stand among the beads already.
-    remarks = [ground, *rest[3:], pair.get("thread"), *list(company.get("says") or [])[len(suggested) :]]
     far_lab = pair.get("far_lab") or [float(part) for part in spaces.hex_to_lab(pair["far_hex"])]
     return WornPair(
         number,
@@ -167,8 +156,8 @@ def pair_as_worn(
         tuple(beads),
         tuple(suggested),
         ropes.pictures(looks, solids),
-        measures_shown.sentence(rest[:3]),
-        tuple(measures_shown.sentence([str(remark)]) for remark in remarks if remark),
+        measures_shown.sentence(lead),
+        tuple(measures_shown.sentence([remark]) for remark in _remarks(pair, len(suggested))),
         measures_shown.bars(pair),
         chip_of(far_lab, names.everyday_name(far_lab), piles),
         float(pair["reads_to_m"]),
@@ -177,14 +166,41 @@ def pair_as_worn(
     )
 
 
+def _own_bead(role: str, pair: Answer, known: Mapping[str, Answer]) -> Answer:
+    held: Mapping[str, Answer] = pair.get("beads") or {}
+    empty: Answer = {}
+    return held.get(role) or known.get(str(pair.get(role)), empty)
+
+
+def _bead_of_pair(
+    role: str, letter: str, pair: Answer, known: Mapping[str, Answer], piles: Piles
+) -> WornBead:
+    bead, lab = _own_bead(role, pair, known), pair[f"{role}_lab"]
+    name = str(bead.get("name") or pair.get(role) or names.everyday_name(lab))
+    fits = [one["says"] for one in pair["why"] if one["kind"] == "fit" and one["role"] == role]
+    chip = chip_of(lab, name, piles, bead.get("finish"))
+    needs = (pair.get("needs") or {}).get(role)
+    return WornBead(role, letter, str(pair.get(role) or ""), name, about(bead), "".join(fits), chip, needs)
+
+
+def _suggested_bead(role: str, letter: str, bead: Answer, pair: Answer, piles: Piles) -> WornBead:
+    needs = (pair.get("needs") or {}).get(role)
+    said = _COMPANY[role] if needs is None else role
+    chip = chip_of(bead["lab"], bead["name"], piles, bead.get("finish"))
+    return WornBead(said, letter, bead["id"], bead["name"], about(bead), "", chip, needs)
+
+
+def _remarks(pair: Answer, suggested: int) -> list[str]:
+    """What is told beneath the beads, the first figures and what is suggested among the beads left out."""
+    ground = (pair.get("worn_on") or {}).get("says")
+    more = [one["says"] for one in pair["why"] if one["kind"] not in (*_LEAD, "fit")]
+    company = list((pair.get("company") or {}).get("says") or [])[suggested:]
+    return [str(remark) for remark in (ground, *more, pair.get("thread"), *company) if remark]
+
+
 def _drawn(lab: Sequence[float], bead: Answer) -> tuple[Look, Solid]:
     look = Look((float(lab[0]), float(lab[1]), float(lab[2])), bead.get("finish"))
     return look, rope_view.bead_solid(bead.get("shape") or "round", bead.get("size") or "11/0")
-
-
-def _fit(pair: Answer, role: str) -> str:
-    fit = (pair.get("fit_de00") or {}).get(role)
-    return "" if fit is None else in_words(float(fit))
 
 
 def roman(number: int) -> str:

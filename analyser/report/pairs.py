@@ -9,13 +9,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.colour.difference import delta_e_2000
+from analyser.phrases import designs, matches
+from analyser.phrases import pairs as says
 from analyser.report import counts
 from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
 
 if TYPE_CHECKING:
+    from analyser.colourway.companions import ThreadShows
     from analyser.colourway.design import Colourway
     from analyser.colourway.measures import Measures
     from analyser.colourway.palette import PaletteColour
+    from analyser.colourway.reasons import Reason
     from analyser.colourway.worn_on import Worn
     from analyser.stock.bead import Bead
     from analyser.stock.list.stock_list import Stock
@@ -55,18 +59,35 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         "needs": None if pair.needs is None else dict(pair.needs),
         "enough": pair.enough,
         "marks": dict(pair.scores),
-        "reasons": list(pair.reasons),
+        **reasons_fields(pair.reasons),
         "company": {
             "third": bead_fields(company.third) if company.third else None,
             "end_bead": bead_fields(company.end_bead) if company.end_bead else None,
             "metal": company.metal,
             "thread_hex": company.thread_hex,
-            "says": list(company.says),
+            "says": list(says.company(company, result.palette.colours).values()),
         },
-        "worn_on": None if worn is None else dataclasses.asdict(worn),
-        "thread": result.threads[index] if result.threads else None,
+        "worn_on": None if worn is None else worn_fields(worn),
+        "thread": says.thread(result.threads[index]) if result.threads else None,
         "count": None if result.count is None else counts.count_fields(result.count),
     }
+
+
+def reasons_fields(reasons: Sequence[Reason]) -> Answer:
+    """``reasons`` as texts, and ``why``: each with its kind and, where it has one, its role."""
+    texts = [says.reason(reason) for reason in reasons]
+    return {
+        "reasons": texts,
+        "why": [
+            {"kind": reason.kind, "role": getattr(reason, "role", None), "says": text}
+            for reason, text in zip(reasons, texts, strict=True)
+        ],
+    }
+
+
+def worn_fields(worn: Worn) -> Answer:
+    """How a pair goes with what it is worn on."""
+    return {**dataclasses.asdict(worn), "says": says.worn(worn)}
 
 
 def far_fit(measures: Measures, colours: Sequence[PaletteColour]) -> Answer:
@@ -107,22 +128,30 @@ def colourway_answer(
                 **colour_fields(mix.lab),
                 "de00": mix.de00,
                 "blurs_from_m": mix.blurs_from_m,
-                "says": mix.says,
+                "says": says.mix(mix),
             }
             for index, mix in result.mixes.items()
         ],
         "report": report,
-        "notes": [*base["notes"], *stock_notes(stock), *result.matching.notes, *result.notes],
+        "notes": [*base["notes"], *stock_notes(stock), *_remarks(result)],
     }
+
+
+def _remarks(result: Colourway) -> list[str]:
+    """What was left out, what the pairs were chosen by, what to mind about the count."""
+    counted = () if result.count is None else result.count.notes
+    left_out = [matches.left_out(one) for one in result.matching.left_out]
+    return [*left_out, *(designs.remark(one) for one in result.remarks), *counted]
 
 
 def contrast_answer(
     measures: Measures,
     accent: Bead | None,
     body: Bead | None,
-    reasons: list[str],
+    reasons: Sequence[Reason],
     options: Mapping[str, Any],
     ground: Worn | None = None,
+    thread: ThreadShows | None = None,
 ) -> Answer:
     """The answer of ``analyser contrast``."""
     return {
@@ -131,7 +160,8 @@ def contrast_answer(
             "accent": accent.id if accent else None,
             "body": body.id if body else None,
             **measures_fields(measures),
-            "worn_on": None if ground is None else dataclasses.asdict(ground),
-            "reasons": reasons,
+            "worn_on": None if ground is None else worn_fields(ground),
+            "thread": None if thread is None else says.thread(thread),
+            **reasons_fields(reasons),
         },
     }

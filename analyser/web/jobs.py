@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.colourway import design, keeping, matching, photo_palette, rope_palette, wording
+from analyser.colourway import design, keeping, matching, photo_palette, reasons, rope_palette
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError
@@ -280,9 +280,9 @@ def pair(
     size = units.size(size)
     view = design.seen_motif(design.Wishes(shipped_motif(motif), size))
     measures = measure([one.lab], [two.lab], view).one(0)
-    reasons = wording.of_measures(measures, one.bead, two.bead)
+    why = reasons.of_measures(measures, one.bead, two.bead)
     options = {"stock": stock_file, "motif": motif, "size": size}
-    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options)
+    answer = pairs.contrast_answer(measures, one.bead, two.bead, why, options)
     answer["pair"]["beads"] = {
         role: pairs.bead_fields(given.bead)
         if given.bead

@@ -11,6 +11,7 @@ from analyser.colourway.measures import view_of
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.scores import SUMMED
 from analyser.motif import motif
+from analyser.phrases import designs
 from analyser.stock.bead import Bead, Quantity
 
 VIEW = view_of(motif.load("chenille"))
@@ -79,5 +80,6 @@ def test_what_one_colourway_uses_the_other_cannot():
     chosen = collection.choose(pairing.rank(colours, beads, VIEW, needs=NEEDS), 3)
     # Three lots of 210: each colourway takes a body lot of its own, and one lot is left for both accents.
     assert len(chosen.pairs) == 2
-    assert "2 of 3 colourways" in chosen.says
-    assert "no more can be made at once" in chosen.says
+    says = designs.remark(chosen)
+    assert "2 of 3 colourways" in says
+    assert "no more can be made at once" in says

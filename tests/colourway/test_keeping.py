@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from analyser.colour.difference import delta_e_2000
-from analyser.colourway import design, keeping
+from analyser.colourway import design, keeping, remarks
 from analyser.colourway.palette import Palette, PaletteColour
 from analyser.motif import motif as motifs
 from analyser.stock.list import stock_list
@@ -47,7 +47,7 @@ def test_every_pair_holds_the_bead_that_stays(palette, held, wishes):
         assert bead.id in (pair.accent.id, pair.body.id)
         role = "accent" if pair.accent.id == bead.id else "body"
         assert pair.fit_de00[role] == 0  # it stands for its own colour
-    assert "Honey jar" in result.notes[0]
+    assert result.remarks[0] == remarks.Stays("Honey jar", True, True)
 
 
 def test_every_pair_stands_for_the_colour_that_stays(palette, held, wishes):
@@ -74,4 +74,4 @@ def test_what_leaves_no_pair_is_said(palette, held, wishes):
     lonely = stock_list.Stock(held.path, (held.find("honey-jar"),))
     result = keeping.design_beside(palette, lonely, wishes, bead=held.find("honey-jar"))
     assert result.pairs == ()
-    assert any("stays apart from" in note for note in result.notes)
+    assert result.remarks[0] == remarks.Stays("Honey jar", True, False)

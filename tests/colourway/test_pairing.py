@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab
-from analyser.colourway import pairing, scores
+from analyser.colourway import pairing, reasons, scores
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.palette import PaletteColour
 from analyser.motif import motif
@@ -84,7 +84,7 @@ def test_tone_on_tone_with_a_change_of_finish_is_a_soft_pair():
     colours = (colour("teal", "#37575b", 1.0),)
     assert pairing.rank(colours, twins, VIEW, contrast="clear").best(1) == ()
     (pair,) = pairing.rank(colours, twins, VIEW, contrast="soft").best(1)
-    assert any("finishes help" in reason for reason in pair.reasons)
+    assert reasons.Finishes("accent" if pair.accent.name == "gloss" else "body") in pair.reasons
 
 
 @pytest.mark.parametrize(("grams", "enough"), [(50.0, True), (1.0, False)])
@@ -93,7 +93,9 @@ def test_enough_looks_at_one_lot_by_its_low_end(grams, enough):
     (pair,) = pairing.rank(PALETTE, beads, VIEW, needs={"accent": 250, "body": 470}).best(1)
     assert pair.enough is enough
     assert pair.needs == {"accent": 250, "body": 470}
-    assert any(("holds enough" if enough else "short of") in reason for reason in pair.reasons)
+    (held,) = (reason for reason in pair.reasons if isinstance(reason, reasons.InStock))
+    assert held.enough is enough
+    assert bool(held.short) is not enough
 
 
 def test_without_a_length_nothing_is_said_of_enough():
@@ -166,7 +168,7 @@ def test_the_ranking_equals_brute_force(bead_labs, colour_labs):
 
 @settings(max_examples=50, deadline=None)
 @given(st.lists(st.lists(st.floats(0, 1), min_size=3, max_size=3), min_size=1, max_size=12))
-def test_unbeaten_is_what_no_row_beats(rows):
+def test_the_pareto_front_is_what_no_row_beats(rows):
     table = np.array(rows)
     steps = np.round(table / 0.02)
     expected = [
@@ -174,4 +176,4 @@ def test_unbeaten_is_what_no_row_beats(rows):
         for k, row in enumerate(steps)
         if not any(np.all(other >= row) and np.any(other > row) for other in steps)
     ]
-    assert scores.unbeaten(table).tolist() == expected
+    assert scores.pareto_front(table).tolist() == expected

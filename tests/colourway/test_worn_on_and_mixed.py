@@ -5,13 +5,14 @@ import pytest
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab, lab_to_linear, linear_to_lab
-from analyser.colourway.companions import companions, thread_says
+from analyser.colourway.companions import companions, thread_on
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.mixing import best_mix
 from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.worn_on import worn_on
 from analyser.motif import motif
+from analyser.phrases import pairs as says
 from analyser.stock.bead import Bead
 
 CHENILLE = motif.load("chenille")
@@ -30,7 +31,7 @@ def bead(name, value, size="11/0", finish="opaque"):
 def pair(accent, body):
     measures = measure([accent.lab], [body.lab], VIEW).one(0)
     stands, fit = {"accent": 1, "body": 0}, {"accent": 0.0, "body": 0.0}
-    return Pair(accent, body, stands, fit, measures, None, None, {})
+    return Pair(accent, body, stands, fit, measures, None, None, {}, ())
 
 
 CORAL, TEAL, CREAM = (
@@ -44,19 +45,20 @@ def test_a_body_taken_from_the_dress_vanishes_on_it():
     worn = worn_on(pair(CORAL, TEAL).measures, TEAL.lab)
     assert worn.answers
     assert not worn.stands_out
-    assert "vanishes on it" in worn.says
+    assert worn.kind == "floats"
 
 
 def test_a_rope_of_the_grounds_own_colour_blends_in():
     worn = worn_on(pair(TEAL, bead("teal too", lab("#395a5e"))).measures, TEAL.lab)
     assert worn.blends_in
-    assert "blends into" in worn.says
+    assert worn.kind == "blends-in"
+    assert says.worn(worn).startswith("it blends into what it is worn on")
 
 
 def test_a_pale_rope_stands_out_on_black():
     worn = worn_on(pair(CORAL, CREAM).measures, (5.0, 0.0, 0.0))
     assert worn.stands_out
-    assert "stands out" in worn.says
+    assert worn.kind == "stands-out"
 
 
 def test_a_mix_is_the_mean_of_the_light():
@@ -98,16 +100,18 @@ def test_companions_come_from_the_stock_and_the_photo():
 
 
 @pytest.mark.parametrize(
-    ("colour", "says"),
-    [("#37575b", "hides"), ("#ffffff", "lighter than the body"), ("#9c2530", "another colour")],
+    ("colour", "kind"),
+    [("#37575b", "hides"), ("#ffffff", "lighter"), ("#9c2530", "other-colour")],
 )
-def test_the_thread_shows_or_hides(colour, says):
-    assert says in thread_says(hex_to_lab(colour), TEAL.lab, (CORAL, TEAL))
+def test_the_thread_shows_or_hides(colour, kind):
+    assert thread_on(hex_to_lab(colour), TEAL.lab, (CORAL, TEAL)).kind == kind
 
 
 def test_a_thread_shines_through_transparent_beads():
     clear = bead("clear", lab("#cb6959"), finish="transparent")
-    assert "shines through clear" in thread_says(hex_to_lab("#37575b"), TEAL.lab, (clear, TEAL))
+    shows = thread_on(hex_to_lab("#37575b"), TEAL.lab, (clear, TEAL))
+    assert shows.clear == (clear,)
+    assert "shines through clear" in says.thread(shows)
 
 
 def test_far_colour_is_the_light_mixed_by_area():

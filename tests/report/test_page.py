@@ -68,7 +68,10 @@ PAIR = {
     "fit_de00": {"accent": 4.0, "body": 1.0},
     "needs": {"accent": 228, "body": 414},
     "enough": True,
-    "reasons": ["stands out", "reads across a table", f"named {HOSTILE}"],
+    "why": [
+        {"kind": "reads", "role": None, "says": "reads across a table"},
+        {"kind": "finishes", "role": None, "says": f"named {HOSTILE}"},
+    ],
 }
 ANSWER = {
     "schema": 1,

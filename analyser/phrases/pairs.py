@@ -1,0 +1,183 @@
+"""What a pair is, in sentences a maker would say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyser.colour import viewing
+from analyser.colour.names import everyday_name
+from analyser.colourway.companions import Companions, ThreadShows
+from analyser.colourway.mixing import Mix
+from analyser.colourway.palette import PaletteColour
+from analyser.colourway.reasons import (
+    Finishes,
+    Fit,
+    InStock,
+    Lamp,
+    Reads,
+    Reason,
+    Sight,
+    Value,
+    Wear,
+)
+from analyser.colourway.worn_on import Worn
+from analyser.phrases.matches import difference
+
+#: Common practice, no source.
+_WEAR = {
+    "galvanised": "galvanised coats rub off with skin and sweat: poor on a wrist unless sealed",
+    "dyed": "dyed beads fade in sun and may bleed: keep them off a wrist and out of a window",
+    "silver-lined": "silver linings darken with sweat and sulphur: better round a neck than a wrist",
+    "colour-lined": "linings may be dyed and fade in sun",
+    "matte": "matte beads darken where skin oil gets on them, and come back when washed",
+    "lustre": "lustre coats rub off slowly",
+    "iridescent": "iridescent coats wear at the edges first",
+}
+
+#: The wishes for contrast.
+CONTRAST = {
+    "soft": "soft: a quiet pattern at arm's length",
+    "clear": "clear: a plain pattern at arm's length",
+    "bold": "bold: a strong pattern at arm's length",
+}
+
+_METALS = {"warm": "gold, brass or copper", "cool": "silver or steel"}
+
+
+def reason(why: Reason) -> str:
+    """One reason as a sentence without its capital and full stop."""
+    match why:
+        case Fit():
+            return f"for the {why.colour}: {difference(why.de00, why.uncertainty_de00)}"
+        case Reads():
+            return reads(why.reads_to_m) + (f"; wanted {CONTRAST[why.wanted]}" if why.wanted else "")
+        case Value():
+            lighter = "lighter" if why.delta_l > 0 else "darker"
+            return (
+                f"the accent is {abs(why.delta_l):.0f} L* {lighter} than the body, luminance contrast "
+                f"{why.luminance_contrast:.1f} to 1"
+            )
+        case InStock():
+            return _in_stock(why)
+        case Finishes(shines="accent"):
+            return "the accent shines where the body is quiet: the finishes help it stand out"
+        case Finishes():
+            return "the body shines round a quiet accent: the finishes help it stand out"
+        case Sight():
+            return _sight(why)
+        case Lamp():
+            where = {"shop": "in shop light", "evening": "under a warm evening lamp"}[why.light]
+            return (
+                f"{where} the two come nearer ({why.de00:.0f} instead of {why.daylight_de00:.0f}, give or "
+                "take 3: real beads stray from the estimate)"
+            )
+        case Wear():
+            return _WEAR[why.finish]
+
+
+def reads(reads_to_m: float) -> str:
+    """How far a pattern reads.
+
+    >>> reads(1.8)
+    'reads across a table (to about 1.8 m)'
+    >>> reads(0.0)
+    'never reads as a pattern'
+    """
+    reached = [says for says, metres in viewing.DISTANCES_M.items() if reads_to_m >= metres]
+    if not reached:
+        return "never reads as a pattern" if reads_to_m < 0.1 else "blurs even in the hand"
+    return f"reads {reached[-1]} (to about {reads_to_m:.1f} m)"
+
+
+def _in_stock(why: InStock) -> str:
+    if why.enough is None:
+        return "whether the box holds enough is not known: a quantity is missing in the list"
+    if why.enough:
+        return "one lot of each holds enough"
+    parts = []
+    for short in why.short:
+        bead = short.bead
+        name = f"{bead.name} (lot {bead.lot})" if bead.lot else bead.name
+        parts.append(f"{name} may be {short.missing} short of {short.needed}")
+    return "not enough in one lot: " + " and ".join(parts)
+
+
+def _sight(why: Sight) -> str:
+    # One man in twelve and one woman in two hundred: common figures for red-green deficient sight.
+    who = "about one man in twelve and one woman in two hundred sees red and green less apart"
+    if why.sight == "tritan":
+        who = "few see blue and yellow less apart, but age and yellow light do the same"
+    return (
+        f"for some eyes ({why.sight}: difference {why.de00:.0f} instead of {why.usual_de00:.0f}) the two "
+        f"come close; {who}"
+    )
+
+
+def worn(on: Worn) -> str:
+    """How a rope and what it is worn on go together."""
+    afar = f"from 1 to 2 m the rope as a whole differs from the ground by {on.rope_de00:.0f}"
+    match on.kind:
+        case "blends-in":
+            return f"it blends into what it is worn on: {afar}"
+        case "floats":
+            return (
+                f"the body is the ground's own colour and vanishes on it, the accents seem to float; {afar}"
+            )
+        case "answers":
+            nearer = on.accent_de00 < on.body_de00
+            role, off = ("accent", on.accent_de00) if nearer else ("body", on.body_de00)
+            return (
+                f"the {role} answers what it is worn on (difference {off:.0f}), the other stays apart; {afar}"
+            )
+        case "stands-out":
+            return f"it stands out from what it is worn on: {afar}"
+        case "told-apart":
+            return f"it is told from what it is worn on without standing out: {afar}"
+
+
+def thread(shows: ThreadShows) -> str:
+    """What a thread does to a rope."""
+    match shows.kind:
+        case "hides":
+            says = "the thread hides in the body"
+        case "lighter":
+            says = (
+                f"the thread is {shows.lighter_l:.0f} L* lighter than the body and shows as specks between "
+                "the beads"
+            )
+        case "other-colour":
+            says = (
+                f"the thread is another colour than the body (difference {shows.de00:.0f}) and shows between "
+                "the beads"
+            )
+    if shows.clear:
+        clear = " and ".join(bead.name for bead in shows.clear)
+        says += f"; it shines through {clear} and shifts them towards its own colour"
+    return says
+
+
+def company(with_it: Companions, colours: Sequence[PaletteColour]) -> dict[str, str]:
+    """What goes with a pair, a sentence for each part there is: ``third``, ``end``, ``metal``, ``thread``."""
+    says = {}
+    if with_it.third is not None and with_it.third_for is not None:
+        says["third"] = (
+            f"a third colour: {with_it.third.name}, for the {colours[with_it.third_for].name} of the photo"
+        )
+    if with_it.end_bead is not None:
+        like = "the rope's own" if with_it.end_like == "rope" else "the accent"
+        near = f"close to {like}" if with_it.end_is_close else f"the nearest there is to {like}"
+        says["end"] = f"end beads: {with_it.end_bead.name} {with_it.end_bead.size}, {near}"
+    says["metal"] = f"clasp and rings in a {with_it.metal} tone: {_METALS[with_it.metal]}"
+    name = everyday_name(np.array(with_it.thread_lab))
+    says["thread"] = f"thread in the body's colour or one shade darker ({name}, {with_it.thread_hex})"
+    return says
+
+
+def mix(found: Mix) -> str:
+    """Two beads that read as a colour."""
+    return (
+        f"{found.one.name} and {found.two.name}, strung in turn in the body, read as this colour (difference "
+        f"{found.de00:.1f}) from {found.blurs_from_m:.1f} m on; nearer than that they are seen one by one"
+    )
