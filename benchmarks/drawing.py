@@ -1,44 +1,42 @@
 """What a page of rope pictures costs: twelve previews, and how the cost grows with the beads.
 
-    python -m benchmarks.drawing
+    python -m benchmarks.drawing [--pictures DIR]
 
 Prints the time of twelve colourings of one rope, its placing included, against the two seconds a page may
 take; and the time of ropes of 1, 2 and 4 times the beads, each drawn at one scale, as ratios: 1, 2, 4 would
 be cost in proportion. Each figure is the best of several interleaved runs; times are those of the wall
 clock, ratios those of processor time, which a busy machine spoils less.
+
+With ``--pictures`` nothing is timed: a rope of each motif and one of each finish are drawn into the folder,
+to be looked at.
 """
 
 from __future__ import annotations
 
+import argparse
 import time
 from collections.abc import Callable
+from pathlib import Path
 
+import cv2
+import numpy as np
+
+from analyser.arrays import FloatArray
+from analyser.colour.spaces import linear_to_srgb
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import Ends, Look
 from analyser.drawing.scene import Surface
 from analyser.motif import motif
+from analyser.stock.bead import FINISHES
 
 PAGE_S = 2.0
 RUNS = 5
-FINISHES = (
-    "opaque",
-    "matte",
-    "metallic",
-    "transparent",
-    "iridescent",
-    "silver-lined",
-    "lustre",
-    "galvanised",
-    "colour-lined",
-    "dyed",
-    "opaque",
-    "matte",
-)
+TWELVE = (*FINISHES, "opaque", "matte")
 
 
 def looks(number: int) -> dict[str, Look]:
-    accent = Look((30.0 + 5.0 * number, 40.0 - 6.0 * number, 35.0 - 4.0 * number), FINISHES[number])
-    body = Look((75.0 - 4.0 * number, -20.0 + 4.0 * number, -25.0 + 5.0 * number), FINISHES[-number])
+    accent = Look((30.0 + 5.0 * number, 40.0 - 6.0 * number, 35.0 - 4.0 * number), TWELVE[number])
+    body = Look((75.0 - 4.0 * number, -20.0 + 4.0 * number, -25.0 + 5.0 * number), TWELVE[-number])
     return {"accent": accent, "body": body}
 
 
@@ -74,7 +72,40 @@ def drawn(times: int) -> Callable[[], None]:
     return run
 
 
+def write_pictures(folder: Path) -> None:
+    """A rope of each motif in plain colours, and a rope of each finish, body as its accent."""
+    folder.mkdir(parents=True, exist_ok=True)
+    plain = {
+        "accent": Look((88.0, 2.0, 12.0)),
+        "body": Look((45.0, 38.0, 18.0)),
+        "third": Look((52.0, -8.0, -30.0)),
+    }
+    for name in motif.names():
+        rope = motif.load(name).rope(24)
+        seen = rope_view.straight(rope, width_px=1400, height_px=300, px_per_mm=28.0, ends=Ends())
+        _write(folder / f"motif-{name}.png", rope_view.paint_linear(seen, plain))
+    seen = rope_view.straight(motif.load("chenille").rope(16), width_px=1400, height_px=300, px_per_mm=28.0)
+    for finish in FINISHES:
+        look = {"accent": Look((75.0, 2.0, 45.0), finish), "body": Look((42.0, 20.0, -32.0), finish)}
+        _write(folder / f"finish-{finish}.png", rope_view.paint_linear(seen, look))
+
+
+def _write(path: Path, linear: FloatArray) -> None:
+    srgb = np.round(linear_to_srgb(linear[..., :3]) * 255).astype(np.uint8)
+    cv2.imwrite(str(path), srgb[..., ::-1])
+
+
 def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--pictures", type=Path, metavar="DIR")
+    folder = parser.parse_args().pictures
+    if folder is not None:
+        write_pictures(folder)
+    else:
+        measure()
+
+
+def measure() -> None:
     jobs: dict[str, Callable[[], None]] = {
         "twelve": twelve_previews,
         "motifs": twelve_motifs,
