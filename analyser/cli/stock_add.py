@@ -120,7 +120,7 @@ def add(
 def _draw(tray: Tray, names: Sequence[PileName | None], photo: Path, out: Path | None) -> Path | None:
     """Write the numbered picture; beside the photo it may fail (a card, a borrowed folder), and is told."""
     from analyser.drawing.numbered import numbered_picture
-    from analyser.report.embedding import png_bytes
+    from analyser.imaging.encoding import png_bytes
 
     path = (out or photo.parent) / f"{photo.stem}-piles.png"
     labels = ["" if name is None else name.name for name in names]

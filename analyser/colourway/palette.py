@@ -25,9 +25,10 @@ from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import everyday_name
 from analyser.colourway import accents, clustering
 from analyser.errors import OptionError, PhotoError
+from analyser.imaging.downscale import downscale_masked
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
-from analyser.photo.subject import Subject, averaged, is_plain
+from analyser.photo.subject import Subject, is_plain
 
 FEWEST, MOST = 2, 24
 #: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
@@ -249,7 +250,8 @@ def _shrunk(
     if shrink <= 1:
         return linear, mask
     height, width = mask.shape
-    light, cover = averaged(linear, mask, (max(1, round(width / shrink)), max(1, round(height / shrink))))
+    size = max(1, round(width / shrink)), max(1, round(height / shrink))
+    light, cover = downscale_masked(linear, mask, size)
     return light, cover >= min(0.5, float(cover.max()))
 
 

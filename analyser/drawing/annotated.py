@@ -4,24 +4,19 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
-from analyser.colour.spaces import linear_to_srgb
 from analyser.drawing.strip import number_badge
-
-U8Array = npt.NDArray[np.uint8]
+from analyser.imaging.downscale import resize
+from analyser.imaging.encoding import U8Array, picture_u8, srgb_u8
 
 
 def annotated_photo(piece: Piece, longest_px: int = 1280) -> U8Array:
     """The photo with the rope outlined and its findings numbered, uint8 sRGB, longer side ``longest_px``."""
     linear = piece.photo.linear
-    height, width = linear.shape[:2]
-    shrink = min(1.0, longest_px / max(height, width))
-    size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
-    canvas = _encoded(np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), float))
-    scale = size[0] / piece.photo.width
+    canvas = picture_u8(linear, longest_px)
+    scale = canvas.shape[1] / piece.photo.width
     _outline(canvas, piece, scale)
     radius = max(8, round(longest_px / 110))
     for number, finding in enumerate(piece.findings, start=1):
@@ -40,17 +35,13 @@ def close_view(piece: Piece, finding: Finding, width_px: int = 420) -> U8Array:
     reach_x = max(8, round(4.5 * piece.bead_px / piece.photo.scale))
     reach_y = max(6, round(0.55 * reach_x))
     x, y = (round(v / piece.photo.scale) for v in finding.pixel)
-    padded = cv2.copyMakeBorder(linear, reach_y, reach_y, reach_x, reach_x, cv2.BORDER_REPLICATE)
+    padded = np.pad(linear, ((reach_y, reach_y), (reach_x, reach_x), (0, 0)), "edge")
     part = padded[y : y + 2 * reach_y + 1, x : x + 2 * reach_x + 1]
     size = (width_px, round(width_px * part.shape[0] / part.shape[1]))
-    view = _encoded(np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_CUBIC), float))
+    view = srgb_u8(resize(part, size))
     if finding.kind == "stray-bead":
         _ring(view, (size[0] // 2, size[1] // 2), round(width_px / 9 * 0.85))
     return view
-
-
-def _encoded(linear: FloatArray) -> U8Array:
-    return np.asarray(np.round(linear_to_srgb(np.clip(linear, 0, 1)) * 255), np.uint8)
 
 
 def _outline(canvas: U8Array, piece: Piece, scale: float) -> None:

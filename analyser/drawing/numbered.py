@@ -6,14 +6,12 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from analyser.colour.gamut import lab_to_hex
 from analyser.colour.names import everyday_name
-from analyser.colour.spaces import linear_to_srgb
+from analyser.imaging.downscale import resize
+from analyser.imaging.encoding import U8Array, srgb_u8
 from analyser.tray.measuring import Pile, Tray
-
-U8Array = npt.NDArray[np.uint8]
 
 _INK, _PAPER, _GREY = (28, 28, 30), (255, 255, 255), (96, 96, 100)
 _CELL_PX = 400  # a key's cell, at a picture 1600 wide
@@ -56,9 +54,7 @@ def numbered_picture(tray: Tray, labels: Sequence[str] = (), width_px: int = 160
 def _shown(tray: Tray, width_px: int) -> U8Array:
     linear = tray.photo.linear
     height = max(1, round(linear.shape[0] * width_px / linear.shape[1]))
-    way = cv2.INTER_AREA if width_px <= linear.shape[1] else cv2.INTER_LINEAR
-    shown = cv2.resize(np.clip(linear, 0, 1), (width_px, height), interpolation=way)
-    return np.ascontiguousarray(np.round(linear_to_srgb(shown) * 255).astype(np.uint8))
+    return srgb_u8(resize(np.clip(linear, 0, 1), (width_px, height)))
 
 
 def _outlines(photo: U8Array, piles: Sequence[Pile], scale: float, unit: float) -> None:

@@ -6,14 +6,11 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
-from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
 from analyser.colour.gamut import lab_to_hex
-from analyser.colour.spaces import linear_to_srgb
-
-U8Array = npt.NDArray[np.uint8]
+from analyser.imaging.downscale import resize
+from analyser.imaging.encoding import U8Array, srgb_u8
 
 _MARK_H = 30
 
@@ -35,8 +32,7 @@ def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
         start, stop = row * step, min(length, (row + 1) * step)
         part = rope[:, start:stop]
         size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
-        method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-        shown = _encoded(np.asarray(cv2.resize(part, size, interpolation=method), float))
+        shown = srgb_u8(resize(part, size))
         canvas = np.full((shown.shape[0] + _MARK_H, width_px, 3), 244, np.uint8)
         canvas[: shown.shape[0], : min(width_px, size[0])] = shown[:, :width_px]
         for number, finding in enumerate(piece.findings, start=1):
@@ -46,10 +42,6 @@ def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
         pictures.append(canvas)
         pictures.append(np.full((8, width_px, 3), 244, np.uint8))
     return np.vstack(pictures[:-1])
-
-
-def _encoded(linear: FloatArray) -> U8Array:
-    return np.asarray(np.round(linear_to_srgb(np.clip(linear, 0, 1)) * 255), np.uint8)
 
 
 def _mark(canvas: U8Array, x: float, top: int, number: int, finding: Finding) -> None:

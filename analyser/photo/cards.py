@@ -16,10 +16,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import BoolArray, FloatArray
+from analyser.arrays import FloatArray
 from analyser.colour.spaces import relative_luminance
 from analyser.errors import CalibrationError, OptionError
-from analyser.imaging.regions import SMALLEST_PX, Picture, encoded, regions, shrunk, steps
+from analyser.imaging.downscale import SMALLEST_PX, Picture, downscale
+from analyser.imaging.gradients import cube_roots, largest_step
+from analyser.imaging.regions import connected_regions, polygon_mask
 from analyser.photo.box import Box
 from analyser.photo.illumination import LightField
 from analyser.photo.reading import Photo
@@ -30,7 +32,7 @@ _FIVE = REFLECTANCE["white"] / REFLECTANCE["grey"]
 _BETWEEN = (REFLECTANCE["white"] * REFLECTANCE["grey"]) ** 0.5  # as far from white as from grey, in logs
 
 _SEARCHED_PX = 900  # longest side of the copy searched; a card of 20 mm is then wide enough on any table
-_FLAT = (0.008, 0.015, 0.03)  # cube-root steps per pixel below which a place counts as even
+_FLAT = (0.004, 0.0075, 0.015)  # cube-root steps per pixel below which a place counts as even
 _SMALLEST, _LARGEST = 0.002, 0.2  # of the frame
 _EVEN = 0.02  # scatter of a card in cube roots; cloth and paper prints have more
 _APART = 0.1  # log step in some channel from a card to what it lies on
@@ -190,7 +192,7 @@ def find_cards(photo: Photo, field: LightField | None) -> tuple[SeenCard, ...]:
     """
     if min(photo.linear.shape[:2]) < SMALLEST_PX:
         return ()
-    small = shrunk(photo.linear, _SEARCHED_PX)
+    small = downscale(photo.linear, _SEARCHED_PX)
     to_full = np.divide(photo.linear.shape[1::-1], small.shape[1::-1])
     if field is not None:
         small = small / field.at(*small.shape[:2])
@@ -232,14 +234,11 @@ def _misfit(white: FloatArray, grey: FloatArray) -> float:
 
 def _measured(photo: Photo, corners: FloatArray, kind: CardKind, doubt: tuple[str, ...] = ()) -> SeenCard:
     """The inner part of a card at the photo's own size."""
-    centre = corners.mean(axis=0)
-    inner = centre + 0.8 * (corners - centre)
-    inside = np.zeros(photo.linear.shape[:2], np.uint8)
-    cv2.fillConvexPoly(inside, np.round(inner).astype(np.int32), 1)
-    light = photo.linear[inside > 0]
+    inside = polygon_mask(corners, photo.linear.shape, 0.8)
+    light = photo.linear[inside]
     seen = light.mean(axis=0, dtype=np.float64)
     scatter = float(relative_luminance(light).std() / relative_luminance(seen))
-    clipped = float(photo.clipped[inside > 0].mean())
+    clipped = float(photo.clipped[inside].mean())
     return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped, doubt, bool(doubt))
 
 
@@ -248,13 +247,13 @@ def _lone_quadrilaterals(light: Picture) -> list[tuple[FloatArray, FloatArray, f
 
     Mean linear light (3,), corners (4, 2), and the share of what lies round them that is one surface.
     """
-    seen = encoded(light)
-    step = steps(seen, 1.2)
+    seen = cube_roots(light)
+    step = largest_step(seen, 1.2)
     found: list[tuple[FloatArray, FloatArray, float]] = []
     for limit in _FLAT:
         # a speck of noise must not bore a hole
         even = cv2.medianBlur((step < limit).astype(np.uint8), 3) > 0
-        labels, stats = regions(np.asarray(even))
+        labels, stats = connected_regions(np.asarray(even))
         for index in range(1, len(stats)):
             left, top_row, width, height, area = stats[index]
             if not _SMALLEST * step.size < area < _LARGEST * step.size:
@@ -268,7 +267,7 @@ def _lone_quadrilaterals(light: Picture) -> list[tuple[FloatArray, FloatArray, f
                 continue
             around = _one_surface_around(light, seen, corners)
             if around > _SIDE_BY_SIDE:
-                inside = _filled(corners, 0.8, step.shape)
+                inside = polygon_mask(corners, step.shape, 0.8)
                 found.append((light[inside].mean(axis=0, dtype=np.float64), corners, around))
     return found
 
@@ -289,8 +288,8 @@ def _quadrilateral(mask: npt.NDArray[np.uint8]) -> FloatArray | None:
 
 def _one_surface_around(light: Picture, seen: Picture, corners: FloatArray) -> float:
     """Share of the ring round it that is one surface; 0 if it is uneven or does not stand out."""
-    inside = _filled(corners, 0.8, light.shape[:2])
-    ring = _filled(corners, 1.5, light.shape[:2]) & ~_filled(corners, 1.2, light.shape[:2])
+    inside = polygon_mask(corners, light.shape[:2], 0.8)
+    ring = polygon_mask(corners, light.shape[:2], 1.5) & ~polygon_mask(corners, light.shape[:2], 1.2)
     if not inside.any() or ring.sum() < 50 or seen[inside].std(axis=0).max() > _EVEN:
         return 0.0
     # texture finer than a few pixels is no other surface
@@ -300,13 +299,6 @@ def _one_surface_around(light: Picture, seen: Picture, corners: FloatArray) -> f
     if np.abs(card - middle).max() < _APART:
         return 0.0
     return float((np.abs(around - middle).max(axis=1) < 0.35).mean())
-
-
-def _filled(corners: FloatArray, grown: float, shape: tuple[int, ...]) -> BoolArray:
-    centre = corners.mean(axis=0)
-    mask = np.zeros(shape, np.uint8)
-    cv2.fillConvexPoly(mask, np.round(centre + grown * (corners - centre)).astype(np.int32), 1)
-    return mask > 0
 
 
 def _plausible(seen: FloatArray, top: FloatArray) -> bool:

@@ -15,16 +15,10 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
-from analyser.imaging.regions import (
-    SMALLEST_PX,
-    Picture,
-    encoded,
-    homography,
-    project,
-    regions,
-    shrunk,
-    steps,
-)
+from analyser.imaging.downscale import SMALLEST_PX, Picture, downscale
+from analyser.imaging.gradients import cube_roots, largest_step
+from analyser.imaging.homography import find_homography, project
+from analyser.imaging.regions import connected_regions
 from analyser.photo.reading import Photo
 
 COLUMNS, ROWS = 6, 4
@@ -33,7 +27,7 @@ INNER = 0.21  # half the side of the square that is read: the inner half of a pa
 
 _SIZES_PX = (700, 1500)  # longest sides searched, small first; larger ones show no more charts
 _REACH_PX = 3.0  # how far a patch's centre may lie from its lattice; 0.1 to 0.5 is usual
-_FLAT = (0.010, 0.020, 0.040, 0.08)  # cube-root steps per pixel below which a place counts as even
+_FLAT = (0.005, 0.010, 0.020, 0.04)  # cube-root steps per pixel below which a place counts as even
 _SMALLEST_PX = 5  # a patch's side in the searched copy; smaller ones are all edge
 _NEIGHBOURS_DIFFER = 0.04  # in cube roots; grain of wood and weave differ less, patches of a chart more
 _EVERY = 3  # spots that a lattice is grown from; any of a chart's patches would do, so a third is plenty
@@ -90,7 +84,7 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
         return None
     best: tuple[float, FloatArray] | None = None
     for longest in _SIZES_PX:
-        seen = encoded(shrunk(photo.linear, longest))
+        seen = cube_roots(downscale(photo.linear, longest))
         for centres, grid in _lattices(seen):
             found = _placed(seen, centres, grid, left_over)
             if found is not None and (best is None or found[0] < best[0]):
@@ -100,7 +94,7 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
             return _measured(photo, best[1], left_over)
         if longest >= max(height, width):
             break
-    seen = encoded(shrunk(photo.linear, _SIZES_PX[0]))
+    seen = cube_roots(downscale(photo.linear, _SIZES_PX[0]))
     for placed in _by_detector(seen):
         at = project(placed, PLANE)
         if at.min() >= 0 and (at < [seen.shape[1], seen.shape[0]]).all():
@@ -126,7 +120,7 @@ def _by_detector(seen: Picture) -> Iterator[FloatArray]:
     box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
     for checker in detector.getListColorChecker():
         corners = np.asarray(checker.getBox(), np.float64)
-        placed = homography(box, corners) if np.ptp(corners) > 0 else None
+        placed = find_homography(box, corners) if np.ptp(corners) > 0 else None
         if placed is not None:
             for flip_x in (False, True):  # a half turn, or a mirror image
                 for flip_y in (False, True):
@@ -137,11 +131,11 @@ def _by_detector(seen: Picture) -> Iterator[FloatArray]:
 
 def _even_patches(seen: Picture) -> FloatArray:
     """Even parallelograms, shape (n, 6): centre x, y, area in pixels, and their second moments xx, xy, yy."""
-    step = steps(seen, 0.8)
+    step = largest_step(seen, 0.8)
     largest = step.size / 16
     spots: list[tuple[float, ...]] = []
     for limit in _FLAT:
-        labels, stats = regions(step < limit)
+        labels, stats = connected_regions(step < limit)
         left, top, width, height, area = stats.T
         # a turned square fills half of its upright box
         compact = (area > 0.35 * width * height) & (np.maximum(width, height) < 3 * np.minimum(width, height))
@@ -246,7 +240,7 @@ def _placed(
 ) -> tuple[float, FloatArray] | None:
     """The best placing of a chart on a lattice: unlikeness, and homography from the chart's plane."""
     at = places.astype(np.float64)
-    lattice = homography(at, centres, _REACH_PX)
+    lattice = find_homography(at, centres, _REACH_PX)
     if lattice is None:
         return None
     places = places[np.hypot(*(project(lattice, at) - centres).T) < _REACH_PX]
@@ -272,7 +266,7 @@ def _placed(
                 unlike = _unlikeness(blurred[row, column], left_over)
                 if best is None or unlike < best[0]:
                     best = unlike, centres_px
-    laid_out = None if best is None else homography(PLANE, best[1])
+    laid_out = None if best is None else find_homography(PLANE, best[1])
     return None if best is None or laid_out is None else (best[0], laid_out)
 
 

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_srgb, relative_luminance
-from analyser.imaging.regions import SMALLEST_PX
+from analyser.imaging.downscale import SMALLEST_PX
 from analyser.photo.reading import Photo
 
 _GRID = 48  # cells a side on which the exponential is taken; the field is far smoother than that

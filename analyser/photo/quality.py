@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.colour.spaces import linear_to_lab, relative_luminance
-from analyser.imaging.regions import SMALLEST_PX, largest_channel
+from analyser.imaging.downscale import SMALLEST_PX
+from analyser.imaging.gradients import largest_channel
 from analyser.photo.illumination import LightField
 from analyser.photo.reading import Photo
 

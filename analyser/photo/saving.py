@@ -9,6 +9,7 @@ import numpy as np
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_srgb, linear_to_xyz
 from analyser.errors import OptionError
+from analyser.imaging.encoding import srgb_profile
 from analyser.photo.reading import Photo
 
 _FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
@@ -38,7 +39,7 @@ def save_corrected(photo: Photo, path: Path) -> str:
     OptionError
         If the ending is another, the path is the photo itself, or it cannot be written.
     """
-    from PIL import Image, ImageCms
+    from PIL import Image
 
     form = _FORMATS.get(path.suffix.lower())
     if form is None:
@@ -56,7 +57,7 @@ def save_corrected(photo: Photo, path: Path) -> str:
             beyond &= photo.opaque[rows]
         srgb_u8[rows] = np.round(255 * linear_to_srgb(inside))
         mapped += int(beyond.sum())
-    tag = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    tag = srgb_profile()
     picture = Image.fromarray(srgb_u8)
     part = path.with_name(f".{path.name}.part")
     try:

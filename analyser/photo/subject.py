@@ -22,6 +22,7 @@ from analyser.arrays import BoolArray
 from analyser.colour import spaces
 from analyser.colour.difference import delta_e_2000
 from analyser.errors import PhotoError
+from analyser.imaging.downscale import downscale_masked
 from analyser.photo.box import Box
 from analyser.photo.reading import Photo
 
@@ -124,25 +125,11 @@ def is_plain(linear: npt.NDArray[np.float32], mask: BoolArray) -> bool:
     height, width = mask.shape
     # Blocks of at least four pixels a side, so that noise averages out; at most 24, so that 0.1 % shows.
     size = max(1, min(24, width // 4)), max(1, min(24, height // 4))
-    blocks, cover = averaged(linear, mask, size)
+    blocks, cover = downscale_masked(linear, mask, size)
     full = cover > 0.25 * cover.max()
     lab = spaces.linear_to_lab(blocks[full])
     mean = spaces.linear_to_lab(linear[mask].mean(axis=0, dtype=np.float64))
     return bool(delta_e_2000(lab, mean).max() <= _ONE_COLOUR_DE00)
-
-
-def averaged(
-    linear: npt.NDArray[np.float32], mask: BoolArray, size: tuple[int, int]
-) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
-    """Mean light of the masked pixels at a smaller size (width, height), and the part that is masked."""
-    if mask.all():
-        small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
-        return np.asarray(small, dtype=np.float32), np.ones(small.shape[:2], dtype=np.float32)
-    cover = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    light = cv2.resize(np.where(mask[..., np.newaxis], linear, np.float32(0)), size,
-                       interpolation=cv2.INTER_AREA)  # fmt: skip
-    light = light / np.maximum(cover, np.float32(1e-6))[..., np.newaxis]
-    return np.asarray(light, dtype=np.float32), np.asarray(cover, dtype=np.float32)
 
 
 def _framed(photo: Photo, box: Box) -> BoolArray:
@@ -218,7 +205,7 @@ def _plain_background(photo: Photo, shown: BoolArray) -> BoolArray | None:
     height, width = shown.shape
     shrink = max(1.0, math.sqrt(height * width / _LOOK_PIXELS))
     size = max(1, round(width / shrink)), max(1, round(height / shrink))
-    small, cover = averaged(photo.linear, shown, size)
+    small, cover = downscale_masked(photo.linear, shown, size)
     seen = cover >= 0.5
     wide = max(1, round(_BORDER * min(size)))
     border = np.ones(seen.shape, dtype=bool)

@@ -14,6 +14,7 @@ from analyser.audit.comparing import AgainstStock, Between, NewLot
 from analyser.audit.verdict import Finding, Piece
 from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
+from analyser.imaging import encoding
 from analyser.report import embedding, html
 
 VERDICTS = {
@@ -92,8 +93,8 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
         "file": Path(piece.photo.file).name,
         "verdict": VERDICTS[piece.verdict],
         "lead": _lead(piece),
-        "photo": _picture(embedding.jpeg_bytes(photo), photo.shape),
-        "strip": _picture(embedding.jpeg_bytes(unrolled), unrolled.shape),
+        "photo": _picture(encoding.jpeg_bytes(photo), photo.shape),
+        "strip": _picture(encoding.jpeg_bytes(unrolled), unrolled.shape),
         "drift": strip.drift_svg(piece, TOLERANCE_DE00),
         "findings": [
             _finding(place, piece, finding) for place, finding in enumerate(piece.findings, start=1)
@@ -144,7 +145,7 @@ def _finding(number: int, piece: Piece, finding: Finding) -> dict[str, Any]:
         "number": number,
         "kind": KINDS[finding.kind],
         "says": finding.says[:1].upper() + finding.says[1:],
-        "view": _picture(embedding.jpeg_bytes(view), view.shape),
+        "view": _picture(encoding.jpeg_bytes(view), view.shape),
         "sides": sides,
         "de00": None if finding.de00 is None else f"{finding.de00:.1f}",
         "sure": f"{min(100 * finding.confidence, 99.99):.2f}".rstrip("0").rstrip("."),

@@ -17,6 +17,7 @@ from typing import Any
 from analyser.arrays import Lab
 from analyser.colour import names
 from analyser.drawing import motif_chart
+from analyser.imaging import encoding
 from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
 from analyser.phrases.matches import difference
@@ -112,7 +113,7 @@ def colourway_page(
         "matches": _matches(answer, places, known, piles),
         "background": _background(answer, piles),
         "photo": embedding.data_uri(
-            embedding.jpeg_bytes(embedding.picture_u8(photo.linear, _PHOTO_LONGEST_PX), 86)
+            encoding.jpeg_bytes(encoding.picture_u8(photo.linear, _PHOTO_LONGEST_PX), 86)
         ),
         "photo_size": photo.linear.shape[1::-1],
         "motif": motif,

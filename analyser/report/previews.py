@@ -11,6 +11,7 @@ from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import Ends, Look
 from analyser.drawing.scene import Surface
 from analyser.drawing.solids import F32, Solid
+from analyser.imaging import encoding
 from analyser.motif.motif import Motif
 from analyser.report import embedding
 
@@ -140,10 +141,10 @@ class Piles:
         """The rules of all classes handed out so far."""
         rules = []
         for look, name in self._made.items():
-            uri = embedding.data_uri(embedding.png_bytes(chips.pile(look)))
+            uri = embedding.data_uri(encoding.png_bytes(chips.pile(look)))
             rules.append(f'.{name} {{ background-image: url("{uri}"); }}')
         return "\n".join(rules)
 
 
 def _jpeg(linear: F32) -> str:
-    return embedding.data_uri(embedding.jpeg_bytes(embedding.encoded_u8(linear), _JPEG_QUALITY))
+    return embedding.data_uri(encoding.jpeg_bytes(encoding.srgb_u8(linear), _JPEG_QUALITY))

@@ -22,6 +22,7 @@ import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
+from analyser.imaging.downscale import downscale
 from analyser.photo.reading import Photo
 
 SEARCH_SIDES = (1200, 600, 300)
@@ -94,15 +95,13 @@ def locate(photo: Photo) -> Rope:
     PhotoError
         If nothing in the photo is textured, elongated and evenly wide, as a rope is.
     """
-    height, width = photo.linear.shape[:2]
+    width = photo.linear.shape[1]
     best: tuple[float, FloatArray, float] | None = None
     for side in SEARCH_SIDES:
-        shrink = min(1.0, side / max(height, width))
-        size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
-        small = np.asarray(cv2.resize(photo.linear, size, interpolation=cv2.INTER_AREA), np.float32)
+        small = downscale(photo.linear, side)
         for line, across, score in _candidates(small):
             if best is None or score > best[0] * 1.15:  # a finer search wins unless clearly worse
-                best = (score, line * (width / size[0]), across * width / size[0])
+                best = (score, line * (width / small.shape[1]), across * width / small.shape[1])
     if best is None:
         raise PhotoError(
             f"{photo.file}: no rope found; it must lie in the frame from end to end, at least "

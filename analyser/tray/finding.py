@@ -20,7 +20,8 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import BoolArray
-from analyser.imaging.regions import encoded, shrunk
+from analyser.imaging.downscale import downscale
+from analyser.imaging.gradients import cube_roots, gradients
 
 F32 = npt.NDArray[np.float32]
 Mask = npt.NDArray[np.uint8]
@@ -66,9 +67,7 @@ class Blob:
 
 def busyness(linear: F32, longest_px: int) -> F32:
     """Root of the structure tensor's smaller eigenvalue, in cube-root steps per pixel of the copy."""
-    seen = cv2.GaussianBlur(encoded(shrunk(linear, longest_px)), (0, 0), 1.0)
-    across = cv2.Sobel(seen, cv2.CV_32F, 1, 0, scale=0.125)
-    down = cv2.Sobel(seen, cv2.CV_32F, 0, 1, scale=0.125)
+    across, down = gradients(cube_roots(downscale(linear, longest_px)), 1.0)
     xx, yy, xy = (
         cv2.GaussianBlur(np.einsum("hwc,hwc->hw", one, two), (0, 0), _AROUND_PX)
         for one, two in ((across, across), (down, down), (across, down))

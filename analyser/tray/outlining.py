@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_lab, relative_luminance
-from analyser.imaging.regions import encoded
+from analyser.imaging.gradients import cube_roots, gradient_magnitude
 
 F32 = npt.NDArray[np.float32]
 
@@ -165,10 +165,7 @@ def _told_apart(
 def _envelope(linear: F32, roughly: BoolArray) -> BoolArray:
     """The pile's outer shape: where edges are dense."""
     radius = float(np.sqrt(max(roughly.sum(), 1) / np.pi))
-    seen = cv2.GaussianBlur(encoded(linear), (0, 0), 0.8)
-    across = cv2.Sobel(seen, cv2.CV_32F, 1, 0, scale=0.125)
-    down = cv2.Sobel(seen, cv2.CV_32F, 0, 1, scale=0.125)
-    strength = np.sqrt(np.einsum("hwc,hwc->hw", across, across) + np.einsum("hwc,hwc->hw", down, down))
+    strength = gradient_magnitude(cube_roots(linear), 0.8)
     edges = cv2.GaussianBlur(strength, (0, 0), _EDGES_OVER * radius)
     depth = _distance(roughly)
     core = depth > min(0.45 * radius, 0.6 * float(depth.max()))

@@ -18,6 +18,8 @@ from analyser.colourway import design, keeping, matching, photo_palette, reasons
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError
+from analyser.imaging import encoding
+from analyser.imaging.downscale import resize
 from analyser.motif import motif as motifs
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
@@ -25,7 +27,7 @@ from analyser.photo.reading import Photo
 from analyser.piece import counting, kits
 from analyser.piece.counting import BeadCount
 from analyser.piece.gauge import Gauge
-from analyser.report import answers, counts, embedding, pairs
+from analyser.report import answers, counts, pairs
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
@@ -209,13 +211,11 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
 def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The calibrated photo as a JPEG."""
     photo, _ = _photo(path, wishes)
-    return embedding.jpeg_bytes(embedding.picture_u8(photo.linear, SHOWN_PX), 86)
+    return encoding.jpeg_bytes(encoding.picture_u8(photo.linear, SHOWN_PX), 86)
 
 
 def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: float) -> bytes:
     """A square of the calibrated photo round a place, enlarged."""
-    import cv2
-
     if wishes["use"] == "rope":
         photo = rope_jobs.piece_of(path, wishes).photo
     else:
@@ -229,10 +229,8 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     if not cut.size:
         raise OptionError(f"{x:g},{y:g} lies outside the photo of {photo.width} x {photo.height} pixels")
     enlarged = _CROP_PX / max(cut.shape[:2])
-    way = cv2.INTER_CUBIC if enlarged > 1 else cv2.INTER_AREA
     size = (max(1, round(cut.shape[1] * enlarged)), max(1, round(cut.shape[0] * enlarged)))
-    large = np.asarray(cv2.resize(cut, size, interpolation=way), np.float32)
-    return embedding.jpeg_bytes(embedding.encoded_u8(large), 86)
+    return encoding.jpeg_bytes(encoding.srgb_u8(resize(cut, size)), 86)
 
 
 def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> str:

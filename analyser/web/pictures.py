@@ -11,8 +11,8 @@ from analyser.colour import adaptation, vision
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import Look
 from analyser.drawing.scene import Surface
+from analyser.imaging import encoding
 from analyser.motif import motif as motifs
-from analyser.report import embedding
 
 _SIZE_PX = {"rope": (860, 130), "piece": (300, 130)}
 _QUALITY = 84
@@ -56,12 +56,12 @@ def rope(
     if sight != "usual":
         seen_light = vision.simulate(linear, sight)  # type: ignore[arg-type]  # the page's form has checked it
         linear = np.asarray(np.clip(seen_light, 0.0, 1.0), np.float32)
-    return embedding.jpeg_bytes(embedding.encoded_u8(linear), _QUALITY)
+    return encoding.jpeg_bytes(encoding.srgb_u8(linear), _QUALITY)
 
 
 def pile(lab: Lab, finish: str | None) -> bytes:
     """A pile of beads as a PNG with alpha."""
-    return embedding.png_bytes(chips.pile(Look(lab, finish)))
+    return encoding.png_bytes(chips.pile(Look(lab, finish)))
 
 
 def _under(lab: Lab, light: str) -> Lab:

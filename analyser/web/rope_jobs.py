@@ -11,10 +11,11 @@ from analyser.audit import comparing
 from analyser.audit import running as audits
 from analyser.audit.verdict import Piece
 from analyser.errors import OptionError, StockError
+from analyser.imaging import encoding
 from analyser.photo import reading
 from analyser.photo.calibration import calibrate
 from analyser.report import audits as audit_answers
-from analyser.report import embedding, trays
+from analyser.report import trays
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import stock_list
@@ -62,7 +63,7 @@ def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
 def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The audited photo as a JPEG."""
     piece = piece_of(path, wishes)
-    return embedding.jpeg_bytes(embedding.picture_u8(piece.photo.linear, SHOWN_PX), 86)
+    return encoding.jpeg_bytes(encoding.picture_u8(piece.photo.linear, SHOWN_PX), 86)
 
 
 def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
@@ -92,7 +93,7 @@ def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
 
 def tray_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The calibrated tray photo as a JPEG."""
-    return embedding.jpeg_bytes(embedding.picture_u8(tray_of(path).photo.linear, SHOWN_PX), 86)
+    return encoding.jpeg_bytes(encoding.picture_u8(tray_of(path).photo.linear, SHOWN_PX), 86)
 
 
 def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[dict[str, Any]]) -> list[Bead]:

@@ -8,8 +8,8 @@ from analyser.colour.spaces import linear_to_lab, srgb_to_linear
 from analyser.drawing import rope_view, scene
 from analyser.drawing.rope_view import Ends, Look
 from analyser.drawing.scene import SUPERSAMPLING, Placed
+from analyser.imaging.encoding import srgb_u8
 from analyser.motif import motif
-from analyser.report.embedding import encoded_u8
 from analyser.stock.bead import FINISHES
 
 BLACK = Look((0.0, 0.0, 0.0), "matte")
@@ -42,7 +42,7 @@ def mean_look(seen: scene.Surface, role: str, look: Look) -> np.ndarray:
     All else is painted black, so that what light the picture holds is the role's.
     """
     looks = {**dict.fromkeys(("accent", "body", "end", "metal"), BLACK), role: look}
-    picture = encoded_u8(rope_view.paint_linear(seen, looks, cloth=(0.0, 0.0, 0.0)))
+    picture = srgb_u8(rope_view.paint_linear(seen, looks, cloth=(0.0, 0.0, 0.0)))
     pixels = np.count_nonzero(seen.role == seen.roles.index(role)) / SUPERSAMPLING**2
     return linear_to_lab(srgb_to_linear(picture / 255.0).sum(axis=(0, 1)) / pixels)
 
