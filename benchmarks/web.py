@@ -78,7 +78,7 @@ def main(rounds: int) -> None:
             browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
             page = browser.new_page()
             page.goto(address[0])
-            page.wait_for_timeout(8000)  # the lanes load once
+            page.wait_for_timeout(8000)  # the workers load once
             for _ in range(rounds):
                 page.goto(address[0])
                 clock = page.evaluate("Date.now()")

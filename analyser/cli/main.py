@@ -65,7 +65,7 @@ class _Verbs(click.Group):
 def command(ctx: click.Context, quiet: bool, verbose: bool) -> None:
     """Colour for bead-woven rope jewellery, from measured photos and your own beads."""
     ctx.obj = {"quiet": quiet, "verbose": verbose}
-    ctx.default_map = settings.as_default_map()
+    ctx.default_map = settings.as_default_map(VERBS)
 
 
 def exit_code(arguments: list[str]) -> int:

@@ -6,6 +6,7 @@ Flags win over it. A key is an option's long name without the dashes; it serves 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -40,8 +41,8 @@ def find() -> Path | None:
     return None
 
 
-def as_default_map() -> dict[str, Any]:
-    """The settings as click's default map, the same for every verb.
+def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
+    """The settings as click's default map, the same for each of the verbs.
 
     Raises
     ------
@@ -67,9 +68,7 @@ def as_default_map() -> dict[str, Any]:
         if key == "stock":
             value = str(path.parent / str(value))  # an absolute path stays as it is
         values[_parameter(key)] = value
-    from analyser.cli.main import VERBS
-
-    flat = {verb: dict(values) for verb in VERBS}
+    flat = {verb: dict(values) for verb in verbs}
     # The rope in a photo is not the piece that is being planned: its motif and length are asked for.
     flat["audit"] = {k: v for k, v in values.items() if k not in ("motif", "length", "tolerance", "out_dir")}
     if "tolerance" in values:

@@ -33,7 +33,7 @@ _LABELS_AT_MOST = 10  # more chips in a row than half of this leave no room for 
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ColourPlace:
     """A palette colour with its place in the photo, in percent, and the column its leader runs to."""
 
     number: int
@@ -146,7 +146,7 @@ def _known_beads(answer: Answer, beads: Sequence[Bead]) -> dict[str, Answer]:
     return known
 
 
-def _places(answer: Answer, piles: Piles) -> list[Place]:
+def _places(answer: Answer, piles: Piles) -> list[ColourPlace]:
     """The palette's places, each with the end of a row of chips that its leader runs to, none crossing."""
     photo, colours = answer["photo"], answer["colours"]
     spot = [
@@ -162,7 +162,7 @@ def _places(answer: Answer, piles: Piles) -> list[Place]:
     for k, colour in enumerate(colours):
         chip = chip_of(colour["lab"], colour["name"], piles)
         column, edge = slots[order[k]]
-        places.append(Place(k + 1, chip, float(colour["share"]), *spot[k], column, edge == 0.0))
+        places.append(ColourPlace(k + 1, chip, float(colour["share"]), *spot[k], column, edge == 0.0))
     return places
 
 
@@ -198,7 +198,7 @@ def _background(answer: Answer, piles: Piles) -> dict[str, Any] | None:
 
 
 def _matches(
-    answer: Answer, places: Sequence[Place], known: Mapping[str, Answer], piles: Piles
+    answer: Answer, places: Sequence[ColourPlace], known: Mapping[str, Answer], piles: Piles
 ) -> list[dict[str, Any]]:
     rows = []
     for place, matches in zip(places, answer["matches"], strict=False):

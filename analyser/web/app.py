@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import AsyncIterator, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from fastapi import FastAPI, Request
@@ -19,9 +18,10 @@ from starlette.exceptions import HTTPException
 from analyser import __version__
 from analyser.errors import AnalyserError
 from analyser.web import pages, photo_routes, pictures_routes, rope_routes, stock_routes
+from analyser.web.common import AppState
 from analyser.web.drawer import Drawer
 from analyser.web.guard import Guard, Keys
-from analyser.web.photos import Bench
+from analyser.web.photo_store import PhotoStore
 from analyser.web.wishes import REFUSALS
 from analyser.web.workers import Pool
 
@@ -35,19 +35,6 @@ _STATUS = {
     "kind": 415,
     "busy": 429,
 }
-
-
-@dataclass
-class Room:
-    """What the handlers share: ``request.app.state.room``."""
-
-    stock_file: Path
-    pool: Pool
-    bench: Bench
-    drawer: Drawer
-    keys: Keys
-    lan: bool = False
-    closed: bool = field(default=False)
 
 
 def make_app(
@@ -80,21 +67,21 @@ def make_app(
     Returns
     -------
     FastAPI
-        Its lanes of work start and end with its lifespan.
+        Its workers of work start and end with its lifespan.
     """
     held = keys or Keys()
 
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         pool = Pool(seconds=seconds, memory_mb=memory_mb)
-        bench = Bench(pool, stock_file)
-        app.state.room = Room(stock_file, pool, bench, Drawer(stock_file), held, lan)
+        photos = PhotoStore(pool, stock_file)
+        app.state.shared = AppState(stock_file, pool, photos, Drawer(stock_file), held, lan)
         try:
             yield
         finally:
-            app.state.room.closed = True
+            app.state.shared.closed = True
             pool.close()
-            bench.close()
+            photos.close()
 
     app = FastAPI(
         title="analyser",

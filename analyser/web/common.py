@@ -3,27 +3,41 @@
 from __future__ import annotations
 
 import asyncio
-from typing import TYPE_CHECKING, Any, cast
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, cast
 from urllib.parse import quote
 
 from fastapi import Request
 from fastapi.responses import Response
 
-from analyser.web.guard import REPORT_POLICY
+from analyser.web.drawer import Drawer
+from analyser.web.guard import REPORT_POLICY, Keys
+from analyser.web.photo_store import PhotoStore
+from analyser.web.workers import Job, Pool
 
-if TYPE_CHECKING:
-    from analyser.web.app import Room
-    from analyser.web.workers import Call
+
+@dataclass
+class AppState:
+    """What the handlers share: ``request.app.state.shared``."""
+
+    stock_file: Path
+    pool: Pool
+    photos: PhotoStore
+    drawer: Drawer
+    keys: Keys
+    lan: bool = False
+    closed: bool = field(default=False)
 
 
-def room_of(request: Request) -> Room:
+def state_of(request: Request) -> AppState:
     """What the handlers share."""
-    return cast("Room", request.app.state.room)
+    return cast("AppState", request.app.state.shared)
 
 
-async def done(call: Call) -> Any:
-    """The answer of a call, awaited; a page that goes away stops nobody else's work."""
-    return await asyncio.shield(asyncio.wrap_future(call.future))
+async def done(job: Job) -> Any:
+    """The answer of a job, awaited; a page that goes away stops nobody else's work."""
+    return await asyncio.shield(asyncio.wrap_future(job.future))
 
 
 def jpeg(data: bytes, *, forever: bool = False) -> Response:

@@ -28,8 +28,6 @@ from analyser.web import shown
 
 PAGE = 60
 _KEPT_MB = 128  # of lists as they were: some hundred changes of a usual list
-SORTS = ("list", "name", "light", "dark", "most", "least")
-
 
 _NOTHING: dict[str, Any] = {
     "headings": [],

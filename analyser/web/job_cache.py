@@ -1,4 +1,4 @@
-"""What the jobs of a lane share: the last few of a kind, limits, and the shipped motifs."""
+"""What the jobs of a worker share: the last few of a kind, limits, and the shipped motifs."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from analyser.motif import motif as motifs
 
 T = TypeVar("T")
 
-#: Megapixels a photo may have: twice what telephones take; keeps a lane within its memory.
+#: Megapixels a photo may have: twice what telephones take; keeps a worker within its memory.
 LIMIT_MP = 64.0
 SHOWN_PX = 1600
 

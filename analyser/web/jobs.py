@@ -1,4 +1,4 @@
-"""What a lane of the pool does: the verbs' jobs on kept photos, step by step.
+"""What a worker of the pool does: the verbs' jobs on kept photos, step by step.
 
 Every function takes ``tell`` first, to report a stage and what there is so far. A photo once read and
 calibrated is kept, so that a changed wish costs no reading.
@@ -253,7 +253,7 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
 
 def rope_picture(tell: Tell, **what: Any) -> bytes:
     """See ``pictures.rope``; colours come as text."""
-    looks = {
+    entries = {
         role: (read_colour(what.pop(role)).lab, what.pop(f"{role}_finish"), what.pop(f"{role}_shape"))
         for role in ("accent", "body")
     }
@@ -261,7 +261,7 @@ def rope_picture(tell: Tell, **what: Any) -> bytes:
     motif = shipped_motif(what.pop("motif")).name
     size = units.size(what.pop("size"))
     ground = read_colour(cloth).lab if cloth else None
-    return pictures.rope(motif, size, looks, cloth=ground, **what)
+    return pictures.rope(motif, size, entries, cloth=ground, **what)
 
 
 def pile_picture(tell: Tell, colour: str, finish: str | None) -> bytes:
@@ -309,7 +309,7 @@ def takes(
     return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
 
 
-CALLS: Mapping[str, Callable[..., Any]] = {
+JOBS: Mapping[str, Callable[..., Any]] = {
     function.__name__: function
     for function in (
         rope_jobs.audit,

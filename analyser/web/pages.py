@@ -13,7 +13,7 @@ from analyser.colour.viewing import DISTANCES_M
 from analyser.motif import motif as motifs
 from analyser.stock import sizes
 from analyser.stock.bead import FINISHES
-from analyser.web.common import room_of
+from analyser.web.common import state_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -51,8 +51,14 @@ def _choices() -> dict[str, Any]:
 
 
 def _page(request: Request, template: str, **more: Any) -> HTMLResponse:
-    room = room_of(request)
-    values = {"token": room.keys.page, "lan": room.lan, "stock": room.stock_file.name, **_choices(), **more}
+    state = state_of(request)
+    values = {
+        "token": state.keys.page,
+        "lan": state.lan,
+        "stock": state.stock_file.name,
+        **_choices(),
+        **more,
+    }
     return HTMLResponse(_templates().get_template(template).render(**values))
 
 

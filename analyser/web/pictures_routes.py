@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from analyser.web.common import done, jpeg, png, room_of
+from analyser.web.common import done, jpeg, png, state_of
 from analyser.web.wishes import Light, Metres, Sight
 
 router = APIRouter(prefix="/api", tags=["pictures"])
@@ -41,13 +41,15 @@ async def rope(
         "motif": motif, "size": size, "part": part, "metres": metres, "sight": sight, "light": light,
         "cloth": cloth,
     }  # fmt: skip
-    return jpeg(await done(room_of(request).pool.submit("rope_picture", what)), forever=True)
+    return jpeg(await done(state_of(request).pool.submit("rope_picture", what)), forever=True)
 
 
 @router.get("/pile", response_class=Response, responses=_PNG)
 async def pile(request: Request, colour: Given, finish: Given | None = None) -> Response:
     """A pile of beads in a colour."""
-    return png(await done(room_of(request).pool.submit("pile_picture", {"colour": colour, "finish": finish})))
+    return png(
+        await done(state_of(request).pool.submit("pile_picture", {"colour": colour, "finish": finish}))
+    )
 
 
 @router.get("/pair")
@@ -60,8 +62,8 @@ async def pair(
     length: Given | None = None,
 ) -> dict[str, Any]:
     """Two beads or colours judged as accent and body; with a length also counted."""
-    room = room_of(request)
+    state = state_of(request)
     what = {"accent": accent, "body": body, "motif": motif, "size": size, "length": length}
-    call = room.pool.submit("pair", {**what, "stock_file": str(room.stock_file)}, urgent=True)
-    answer: dict[str, Any] = await done(call)
+    job = state.pool.submit("pair", {**what, "stock_file": str(state.stock_file)}, urgent=True)
+    answer: dict[str, Any] = await done(job)
     return answer

@@ -9,7 +9,7 @@ from fastapi import Request
 
 from analyser.errors import AnalyserError
 from analyser.photo import formats
-from analyser.web.photos import Bench
+from analyser.web.photo_store import PhotoStore
 
 
 class KindError(AnalyserError):
@@ -18,7 +18,7 @@ class KindError(AnalyserError):
     kind = "kind"
 
 
-async def received(request: Request, bench: Bench, *, photo: bool) -> Path:
+async def received(request: Request, photos: PhotoStore, *, photo: bool) -> Path:
     """Stream the body into a file of its own.
 
     Raises
@@ -28,7 +28,7 @@ async def received(request: Request, bench: Bench, *, photo: bool) -> Path:
     FullError
         If no more can be kept.
     """
-    path = bench.place(unquote(request.headers.get("x-file-name", "")))
+    path = photos.place(unquote(request.headers.get("x-file-name", "")))
     checked = not photo
     size = 0
     try:
@@ -44,7 +44,7 @@ async def received(request: Request, bench: Bench, *, photo: bool) -> Path:
         if not size:
             raise KindError(f"{path.name} is empty; choose another file")
     except BaseException:
-        bench.drop(path)
+        photos.drop(path)
         raise
     return path
 

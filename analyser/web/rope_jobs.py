@@ -1,4 +1,4 @@
-"""What a lane does with finished ropes, tray photos and other lists."""
+"""What a worker does with finished ropes, tray photos and other lists."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from analyser.stock.list import cells
-from analyser.web.common import done, download, room_of
+from analyser.web.common import done, download, state_of
 from analyser.web.drawer import PAGE
 from analyser.web.receiving import received
 from analyser.web.wishes import CellChange, PieceTaken
@@ -34,14 +34,14 @@ def look_in(
     start: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
 ) -> dict[str, Any]:
     """A page of the list."""
-    drawer = room_of(request).drawer
+    drawer = state_of(request).drawer
     return drawer.page(search, size, finish, sort, start // PAGE * PAGE)
 
 
 @router.get("/beads")
 def names(request: Request) -> dict[str, Any]:
     """Every bead that has a colour, once, to choose from."""
-    drawer = room_of(request).drawer
+    drawer = state_of(request).drawer
     if not drawer.path.exists():
         return {"beads": []}
     held = drawer.held()[1]
@@ -52,7 +52,7 @@ def names(request: Request) -> dict[str, Any]:
 @router.patch("/cell")
 def set_cell(request: Request, change: CellChange) -> dict[str, Any]:
     """Change one cell, if it still holds what was seen."""
-    drawer = room_of(request).drawer
+    drawer = state_of(request).drawer
     drawer.set_cell(change.row, change.column, change.was, change.value)
     return {"undo": drawer.undo_says}
 
@@ -60,18 +60,18 @@ def set_cell(request: Request, change: CellChange) -> dict[str, Any]:
 @router.post("/undo")
 def undo(request: Request) -> dict[str, Any]:
     """Take the last change made here back."""
-    drawer = room_of(request).drawer
+    drawer = state_of(request).drawer
     return {"undone": drawer.undo(), "undo": drawer.undo_says}
 
 
 @router.post("/pieces")
 async def book_out(request: Request, piece: PieceTaken) -> dict[str, Any]:
     """Book out what a piece takes: of each bead the lot that holds most."""
-    room = room_of(request)
-    arguments = {**piece.model_dump(), "stock_file": str(room.stock_file)}
-    takes = await done(room.pool.submit("takes", arguments, urgent=True))
-    lines = room.drawer.book_out(takes["lots"])
-    return {"lines": lines, "card": takes["count"]["cards"], "undo": room.drawer.undo_says}
+    state = state_of(request)
+    arguments = {**piece.model_dump(), "stock_file": str(state.stock_file)}
+    takes = await done(state.pool.submit("takes", arguments, urgent=True))
+    lines = state.drawer.book_out(takes["lots"])
+    return {"lines": lines, "card": takes["count"]["cards"], "undo": state.drawer.undo_says}
 
 
 @router.post(
@@ -85,20 +85,20 @@ async def book_out(request: Request, piece: PieceTaken) -> dict[str, Any]:
 )
 async def bring_in(request: Request) -> dict[str, Any]:
     """Bring another list in (the body is the file): its beads that are not in this one are added."""
-    room = room_of(request)
-    path = await received(request, room.bench, photo=False)
+    state = state_of(request)
+    path = await received(request, state.photos, photo=False)
     try:
-        read = await done(room.pool.submit("check_list", {"path": str(path)}, lane=1))
+        read = await done(state.pool.submit("check_list", {"path": str(path)}, worker=1))
     except RefusedError as error:
-        raise RefusedError(error.kind, room.bench.plain(path, str(error))) from error
+        raise RefusedError(error.kind, state.photos.plain(path, str(error))) from error
     finally:
-        room.bench.drop(path)
-    return {**room.drawer.bring_in(read["beads"]), "undo": room.drawer.undo_says}
+        state.photos.drop(path)
+    return {**state.drawer.bring_in(read["beads"]), "undo": state.drawer.undo_says}
 
 
 @router.get("/file", response_class=Response)
 def take_out(request: Request) -> Response:
     """The list itself, as it lies on disk."""
-    drawer = room_of(request).drawer
+    drawer = state_of(request).drawer
     kind = drawer.held()[0].kind
     return download(cells.contents(drawer.path), _KINDS[kind], drawer.path.name)

@@ -1,7 +1,7 @@
-"""A bounded pool of processes for long work, each call with limits of time and memory, and cancellable.
+"""A bounded pool of processes for long work, each job with limits of time and memory, and cancellable.
 
-A thread cannot be stopped and a memory limit holds for a whole process, so each lane is a process of its own.
-A lane keeps what it has read (photos, laid ropes) for the next call; a lane that is stopped starts afresh.
+A thread cannot be stopped and a memory limit holds for a whole process, so each worker is a process of its
+own. A worker keeps what it has read (photos, laid ropes) for the next job; one that is stopped starts afresh.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from analyser.errors import AnalyserError
 
 Tell = Callable[[str, Any], None]
 
-_LOOK_EVERY_S = 0.05  # how soon a cancelled call is stopped
+_LOOK_EVERY_S = 0.05  # how soon a cancelled job is stopped
 WAITING_AT_MOST = 64
 
 
@@ -36,7 +36,7 @@ class RefusedError(AnalyserError):
 
 
 @dataclass(eq=False)
-class Call:
+class Job:
     """One piece of work on its way.
 
     Attributes
@@ -44,7 +44,7 @@ class Call:
     name, arguments : str, mapping
         A function of ``analyser.web.jobs`` and what it takes.
     on_stage : callable
-        Told each stage and what there is so far; called from the lane's thread.
+        Told each stage and what there is so far; called from the worker's thread.
     future : Future
         The answer.
     """
@@ -61,39 +61,39 @@ class Call:
 
 
 class Pool:
-    """Lanes of work.
+    """Worker processes and what waits for each.
 
     Parameters
     ----------
-    lanes : int
+    workers : int
     seconds : float
-        A call that takes longer is stopped.
+        A job that takes longer is stopped.
     memory_mb : int
-        Address space of one lane; a call that asks for more fails.
+        Address space of one worker; a job that asks for more fails.
     """
 
-    def __init__(self, lanes: int = 2, *, seconds: float = 120.0, memory_mb: int = 4096) -> None:
-        self._lanes = [_Lane(seconds, memory_mb) for _ in range(lanes)]
+    def __init__(self, workers: int = 2, *, seconds: float = 120.0, memory_mb: int = 4096) -> None:
+        self._workers = [_Worker(seconds, memory_mb) for _ in range(workers)]
 
     def submit(
         self,
         name: str,
         arguments: Mapping[str, Any],
         *,
-        lane: int | None = None,
+        worker: int | None = None,
         urgent: bool = False,
         on_stage: Tell | None = None,
-    ) -> Call:
-        """Queue a call.
+    ) -> Job:
+        """Queue a job.
 
         Parameters
         ----------
         name, arguments : str, mapping
             A function of ``analyser.web.jobs`` and what it takes beside ``tell``.
-        lane : int, optional
-            Where what it needs is kept; the lane with the least to do if left out.
+        worker : int, optional
+            Where what it needs is kept; the worker with the least to do if left out.
         urgent : bool
-            Before all that only waits: somebody looks at the page.
+            Before all that only waits: somebody entries at the page.
         on_stage : callable, optional
 
         Raises
@@ -101,36 +101,36 @@ class Pool:
         RefusedError
             If too much is waiting already.
         """
-        chosen = self._lanes[lane] if lane is not None else min(self._lanes, key=lambda one: one.load)
-        call = Call(name, arguments, on_stage or (lambda _stage, _partial: None))
-        chosen.put(call, urgent=urgent)
-        return call
+        chosen = self._workers[worker] if worker is not None else min(self._workers, key=lambda one: one.load)
+        job = Job(name, arguments, on_stage or (lambda _stage, _partial: None))
+        chosen.put(job, urgent=urgent)
+        return job
 
     def close(self) -> None:
-        """Stop all lanes; calls under way end with ``RefusedError``."""
-        for lane in self._lanes:
-            lane.close()
+        """Stop all workers; jobs under way end with ``RefusedError``."""
+        for worker in self._workers:
+            worker.close()
 
 
-class _Lane:
+class _Worker:
     def __init__(self, seconds: float, memory_mb: int) -> None:
         self._seconds, self._memory_mb = seconds, memory_mb
-        self._waiting: queue.PriorityQueue[tuple[int, int, Call | None]] = queue.PriorityQueue()
+        self._waiting: queue.PriorityQueue[tuple[int, int, Job | None]] = queue.PriorityQueue()
         self._number = itertools.count()
         self._busy = False
         self._process: Any = None
         self._wire: Connection | None = None
-        self._thread = threading.Thread(target=self._work, name="analyser-lane", daemon=True)
+        self._thread = threading.Thread(target=self._work, name="analyser-worker", daemon=True)
         self._thread.start()
 
     @property
     def load(self) -> int:
         return self._waiting.qsize() + self._busy
 
-    def put(self, call: Call, *, urgent: bool) -> None:
+    def put(self, job: Job, *, urgent: bool) -> None:
         if self._waiting.qsize() >= WAITING_AT_MOST:
             raise RefusedError("busy", f"{WAITING_AT_MOST} things are waiting already; let some finish first")
-        self._waiting.put((0 if urgent else 1, next(self._number), call))
+        self._waiting.put((0 if urgent else 1, next(self._number), job))
 
     def close(self) -> None:
         self._waiting.put((-1, next(self._number), None))
@@ -140,35 +140,35 @@ class _Lane:
     def _work(self) -> None:
         self._begin()
         while True:
-            _, _, call = self._waiting.get()
-            if call is None:
+            _, _, job = self._waiting.get()
+            if job is None:
                 self._end()
                 return
             self._busy = True
             try:
-                call.future.set_result(self._run(call))
+                job.future.set_result(self._run(job))
             except RefusedError as error:
-                call.future.set_exception(error)
+                job.future.set_exception(error)
             except Exception as error:
                 self._end()
-                call.future.set_exception(RefusedError("internal", f"{type(error).__name__}: {error}"))
+                job.future.set_exception(RefusedError("internal", f"{type(error).__name__}: {error}"))
             finally:
                 self._busy = False
 
-    def _run(self, call: Call) -> Any:
-        if call.stopped.is_set():
+    def _run(self, job: Job) -> Any:
+        if job.stopped.is_set():
             raise RefusedError("cancelled", "stopped")
         if self._process is None or not self._process.is_alive():
             self._begin()
         assert self._wire is not None
         deadline = time.monotonic() + self._seconds
-        self._wire.send((call.name, dict(call.arguments)))
+        self._wire.send((job.name, dict(job.arguments)))
         while True:
             try:
                 if self._wire.poll(_LOOK_EVERY_S):
                     kind, *rest = self._wire.recv()
                     if kind == "stage":
-                        call.on_stage(*rest)
+                        job.on_stage(*rest)
                         continue
                     if kind == "done":
                         return rest[0]
@@ -176,7 +176,7 @@ class _Lane:
             except (EOFError, ConnectionError) as error:
                 self._end()
                 raise RefusedError("memory", "it took more memory than one photo may") from error
-            if call.stopped.is_set():
+            if job.stopped.is_set():
                 self._end()
                 raise RefusedError("cancelled", "stopped")
             if time.monotonic() > deadline:
@@ -186,7 +186,7 @@ class _Lane:
     def _begin(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._wire, theirs = context.Pipe()
-        self._process = context.Process(target=serve_calls, args=(theirs, self._memory_mb), daemon=True)
+        self._process = context.Process(target=run_worker, args=(theirs, self._memory_mb), daemon=True)
         self._process.start()
         theirs.close()
 
@@ -200,16 +200,16 @@ class _Lane:
             self._wire = None
 
 
-def serve_calls(wire: Connection, memory_mb: int) -> None:
-    """The inside of a lane's process: answer calls until the other end is gone."""
+def run_worker(wire: Connection, memory_mb: int) -> None:
+    """The inside of a worker's process: answer jobs until the other end is gone."""
     import signal
 
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends its lanes itself
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends its workers itself
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource  # not on Windows, where only the time limit holds
 
         resource.setrlimit(resource.RLIMIT_AS, (memory_mb * 2**20,) * 2)
-    # Its matrices are small: threads for them cost more than they bring, and the other lane wants the core.
+    # Its matrices are small: threads for them cost more than they bring, and the other worker wants the core.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from analyser.web import jobs
 
@@ -224,7 +224,7 @@ def serve_calls(wire: Connection, memory_mb: int) -> None:
             wire.send(("stage", stage, partial))
 
         try:
-            wire.send(("done", jobs.CALLS[name](tell, **arguments)))
+            wire.send(("done", jobs.JOBS[name](tell, **arguments)))
         except AnalyserError as error:
             wire.send(("failed", error.kind, str(error)))
         except MemoryError:

@@ -77,13 +77,13 @@ def test_without_lan_only_this_machine_is_listened_to(served):
         assert {row[1] for row in mine if row[3] == "0A"} == {f"0100007F:{port:04X}"}
 
 
-def test_ctrl_c_ends_it_and_its_lanes(served):
+def test_ctrl_c_ends_it_and_its_workers(served):
     with served() as (server, _, _):
         folder = Path(f"/proc/{server.pid}/task/{server.pid}/children")
-        lanes = folder.read_text().split() if folder.exists() else []
+        workers = folder.read_text().split() if folder.exists() else []
         server.send_signal(signal.SIGINT)
         server.wait(timeout=30)
-        assert not [lane for lane in lanes if Path(f"/proc/{lane}").exists()]
+        assert not [worker for worker in workers if Path(f"/proc/{worker}").exists()]
 
 
 def test_a_file_that_is_no_list_is_told_in_a_line(analyser, tmp_path):

@@ -32,7 +32,7 @@ def stock_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def page(stock_file: Path, keys: Keys) -> Iterator[TestClient]:
-    """The application, started once: its lanes take a second to load."""
+    """The application, started once: its workers take a second to load."""
     app = make_app(stock_file, keys=keys)
     with TestClient(app, base_url="http://127.0.0.1", headers={"X-Page-Token": keys.page}) as client:
         yield client

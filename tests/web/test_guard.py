@@ -71,7 +71,7 @@ def test_a_body_that_grows_too_large_is_refused(stock_file: Path):
         head = {"X-Page-Token": keys.page}
         told = client.post("/api/photos", content=iter([b"\xff\xd8\xff" + bytes(60_000)] * 4), headers=head)
         assert told.status_code == 413
-        assert not [p for p in client.app.state.room.bench._folder.rglob("*") if p.is_file()]
+        assert not [p for p in client.app.state.shared.photos._folder.rglob("*") if p.is_file()]
 
 
 class TestFromTheNetwork:

@@ -1,4 +1,4 @@
-"""Work in lanes: limits of time and memory, cancelling, and going on afterwards."""
+"""Work in processes: limits of time and memory, cancelling, and going on afterwards."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def test_what_a_user_can_mend_keeps_its_kind_and_line(pool):
     assert told.value.kind == "option"
 
 
-def test_a_cancelled_call_ends_soon_and_the_lane_goes_on(pool):
+def test_a_cancelled_call_ends_soon_and_the_worker_goes_on(pool):
     first = pool.submit("pile_picture", PILE)
     waiting = pool.submit("pile_picture", PILE)
     waiting.cancel()

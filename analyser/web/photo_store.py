@@ -17,15 +17,15 @@ from pathlib import Path
 from typing import Any, Literal
 
 from analyser.errors import AnalyserError
-from analyser.web.workers import Call, Pool, RefusedError
+from analyser.web.workers import Job, Pool, RefusedError
 
 Use = Literal["colourway", "rope", "tray"]
 State = Literal["waiting", "working", "done", "failed", "cancelled"]
 
-#: The lane that keeps each kind of photo, so that a long audit never stands before a changed wish.
-LANES: Mapping[Use, int] = {"colourway": 0, "rope": 1, "tray": 1}
-#: The function of the desk that each kind is for, and the page that shows it.
-JOBS: Mapping[Use, str] = {"colourway": "colourway", "rope": "audit", "tray": "tray"}
+#: The worker that keeps each kind of photo, so that a long audit never stands before a changed wish.
+WORKERS: Mapping[Use, int] = {"colourway": 0, "rope": 1, "tray": 1}
+#: The job that each kind is for, and the page that shows it.
+JOB_OF: Mapping[Use, str] = {"colourway": "colourway", "rope": "audit", "tray": "tray"}
 PAGES: Mapping[Use, str] = {"colourway": "photo", "rope": "rope", "tray": "tray"}
 PHOTOS_AT_MOST = 60
 DISK_MB = 1024
@@ -44,7 +44,7 @@ class FullError(AnalyserError):
 
 
 @dataclass(eq=False)
-class Look:
+class PhotoEntry:
     """One photo and what was made of it.
 
     Attributes
@@ -76,17 +76,17 @@ class Look:
     partial: dict[str, Any] | None = None
     result: dict[str, Any] | None = None
     added: float = field(default_factory=time.time)
-    call: Call | None = None
+    job: Job | None = None
 
 
-class Bench:
+class PhotoStore:
     """All photos of one run of the server."""
 
     def __init__(self, pool: Pool, stock_file: Path) -> None:
         self.pool = pool
         self.stock_file = stock_file
         self._folder = Path(tempfile.mkdtemp(prefix="analyser-page-"))
-        self._looks: dict[str, Look] = {}
+        self._entries: dict[str, PhotoEntry] = {}
         self._changing = threading.Lock()
 
     def close(self) -> None:
@@ -102,9 +102,9 @@ class Bench:
             If no more can be kept.
         """
         used = sum(file.stat().st_size for file in self._folder.rglob("*") if file.is_file())
-        if len(self._looks) >= PHOTOS_AT_MOST or used > DISK_MB * 2**20:
+        if len(self._entries) >= PHOTOS_AT_MOST or used > DISK_MB * 2**20:
             raise FullError(
-                f"{len(self._looks)} photos are kept already; forget some on the page of photos first"
+                f"{len(self._entries)} photos are kept already; forget some on the page of photos first"
             )
         folder = self._folder / uuid.uuid4().hex
         folder.mkdir()
@@ -114,11 +114,11 @@ class Bench:
         """Remove a file that came in by ``place``."""
         shutil.rmtree(path.parent, ignore_errors=True)
 
-    def all(self) -> list[Look]:
+    def all(self) -> list[PhotoEntry]:
         """Every photo, the newest first."""
-        return sorted(self._looks.values(), key=lambda look: -look.added)
+        return sorted(self._entries.values(), key=lambda entry: -entry.added)
 
-    def get(self, photo: str) -> Look:
+    def get(self, photo: str) -> PhotoEntry:
         """The photo of that id.
 
         Raises
@@ -126,77 +126,77 @@ class Bench:
         UnknownError
             If there is none.
         """
-        if photo not in self._looks:
+        if photo not in self._entries:
             raise UnknownError("this photo is not here any more; add it again")
-        return self._looks[photo]
+        return self._entries[photo]
 
-    def add(self, path: Path, use: Use, wishes: dict[str, Any]) -> Look:
+    def add(self, path: Path, use: Use, wishes: dict[str, Any]) -> PhotoEntry:
         """Take a photo in and begin with it."""
-        look = Look(path.parent.name, use, path.name, path, wishes)
-        self._looks[look.id] = look
-        self.begin(look)
-        return look
+        entry = PhotoEntry(path.parent.name, use, path.name, path, wishes)
+        self._entries[entry.id] = entry
+        self.begin(entry)
+        return entry
 
-    def another(self, look: Look, use: Use, wishes: dict[str, Any]) -> Look:
+    def another(self, entry: PhotoEntry, use: Use, wishes: dict[str, Any]) -> PhotoEntry:
         """Take a photo that is here in again, for another use."""
-        path = self.place(look.name)
-        shutil.copyfile(look.path, path)
+        path = self.place(entry.name)
+        shutil.copyfile(entry.path, path)
         return self.add(path, use, wishes)
 
-    def begin(self, look: Look, *, urgent: bool = False) -> Future[Any]:
+    def begin(self, entry: PhotoEntry, *, urgent: bool = False) -> Future[Any]:
         """Work on a photo, or work on it again with other wishes; the answer so far stays till then."""
-        arguments: dict[str, Any] = {"path": str(look.path), "wishes": dict(look.wishes)}
-        if look.use == "colourway":
+        arguments: dict[str, Any] = {"path": str(entry.path), "wishes": dict(entry.wishes)}
+        if entry.use == "colourway":
             arguments["stock_file"] = str(self.stock_file)
-        lane = LANES[look.use]
-        call = self.pool.submit(
-            JOBS[look.use],
+        worker = WORKERS[entry.use]
+        job = self.pool.submit(
+            JOB_OF[entry.use],
             arguments,
-            lane=lane,
+            worker=worker,
             urgent=urgent,
-            on_stage=lambda *told: self._stage(look, call, *told),
+            on_stage=lambda *told: self._stage(entry, job, *told),
         )
         with self._changing:
-            look.call, look.state, look.stage, look.says, look.kind = call, "waiting", "", "", ""
-            look.version += 1
-        call.future.add_done_callback(lambda future: self._ended(look, call, future))
-        return call.future
+            entry.job, entry.state, entry.stage, entry.says, entry.kind = job, "waiting", "", "", ""
+            entry.version += 1
+        job.future.add_done_callback(lambda future: self._ended(entry, job, future))
+        return job.future
 
-    def _stage(self, look: Look, call: Call, stage: str, partial: dict[str, Any] | None) -> None:
+    def _stage(self, entry: PhotoEntry, job: Job, stage: str, partial: dict[str, Any] | None) -> None:
         with self._changing:
-            if look.call is not call:
+            if entry.job is not job:
                 return
-            look.state, look.stage = "working", stage
-            look.partial = partial or look.partial
-            look.version += 1
+            entry.state, entry.stage = "working", stage
+            entry.partial = partial or entry.partial
+            entry.version += 1
 
-    def _ended(self, look: Look, call: Call, future: Future[Any]) -> None:
+    def _ended(self, entry: PhotoEntry, job: Job, future: Future[Any]) -> None:
         with self._changing:
-            if look.call is not call:
+            if entry.job is not job:
                 return
             error = future.exception()
             if error is None:
-                look.state, look.result, look.partial = "done", future.result(), None
+                entry.state, entry.result, entry.partial = "done", future.result(), None
             elif isinstance(error, RefusedError):
-                look.state = "cancelled" if error.kind == "cancelled" else "failed"
-                look.kind, look.says = error.kind, self.plain(look.path, str(error))
-            look.stage = ""
-            look.version += 1
+                entry.state = "cancelled" if error.kind == "cancelled" else "failed"
+                entry.kind, entry.says = error.kind, self.plain(entry.path, str(error))
+            entry.stage = ""
+            entry.version += 1
 
     def plain(self, path: Path, says: str) -> str:
         """A message without the folder of this server."""
         return says.replace(f"{path.parent}/", "").replace(str(path.parent), "")
 
-    def cancel(self, look: Look) -> None:
+    def cancel(self, entry: PhotoEntry) -> None:
         """Stop the work on a photo."""
-        if look.call is not None and not look.call.future.done():
-            look.call.cancel()
+        if entry.job is not None and not entry.job.future.done():
+            entry.job.cancel()
 
-    def forget(self, look: Look) -> None:
+    def forget(self, entry: PhotoEntry) -> None:
         """Stop, and remove the photo and its answer."""
-        self.cancel(look)
-        self._looks.pop(look.id, None)
-        self.drop(look.path)
+        self.cancel(entry)
+        self._entries.pop(entry.id, None)
+        self.drop(entry.path)
 
 
 def file_name(name: str) -> str:
