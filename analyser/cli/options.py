@@ -1,67 +1,31 @@
-"""Options and kinds of values that several verbs share."""
+"""How a verb takes its options.
+
+A verb names the options it has with ``options``, takes them as one request object with ``asking``, and says
+in its answer what held with ``options_told``.
+"""
 
 from __future__ import annotations
 
+import functools
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+from click.core import ParameterSource
 
+from analyser.cli.register import REGISTER
+from analyser.cli.values import FILE
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
-    from analyser.photo.box import Box
     from analyser.photo.calibration import Card
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-
-class _Parsed(click.ParamType[Any]):
-    """A value that a function reads from the text; its ``OptionError`` becomes the usage line."""
-
-    def __init__(self, name: str, parse: Callable[[str], Any]) -> None:
-        self.name = name
-        self._parse = parse
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        if not isinstance(value, str):
-            return value
-        try:
-            return self._parse(value)
-        except OptionError as error:
-            self.fail(str(error), param, ctx)
-
-
-def _box(text: str) -> Box:
-    from analyser.photo.box import Box
-
-    return Box.parse(text)
-
-
-def _card(text: str) -> Card:
-    from analyser.photo.calibration import Card
-
-    return Card.parse(text)
-
-
-def _share(text: str) -> float:
-    try:
-        share = float(text.removesuffix("%")) / (100 if text.endswith("%") else 1)
-    except ValueError as error:
-        raise OptionError(f"a share such as 10% or 0.1, got {text!r}") from error
-    if not 0 <= share <= 2:
-        raise OptionError(f"a share from 0 to 200 %, got {text!r}")
-    return share
-
-
-BOX = _Parsed("x,y,width,height|middle", _box)
-CARD = _Parsed("BOX[:white|grey|REFLECTANCE]", _card)
-SHARE = _Parsed("share", _share)
-FILE = click.Path(path_type=Path)
-
-METHODS = ("auto", "chart", "card", "paper", "none")
+Request = TypeVar("Request")
+Ending = TypeVar("Ending")
 
 
 def print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
@@ -72,31 +36,6 @@ def print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> N
 
     click.echo(versions())
     ctx.exit()
-
-
-class BeadKind(NamedTuple):
-    """Size, shape and finish as asked for, by the words the stock uses."""
-
-    size: str | None
-    shape: str | None
-    finish: str | None
-
-
-def bead_kind(size: str | None, shape: str | None, finish: str | None) -> BeadKind:
-    """Check what was given for ``--size``, ``--shape`` and ``--finish``.
-
-    Raises
-    ------
-    OptionError
-        If a word is not known.
-    """
-    from analyser.stock import units
-    from analyser.stock.bead import FINISHES, SHAPES
-
-    for name, word, known in (("shape", shape, SHAPES), ("finish", finish, FINISHES)):
-        if word is not None and word not in known:
-            raise OptionError(f"--{name} is one of {', '.join(known)}; got {word!r}")
-    return BeadKind(units.size(size) if size else None, shape, finish)
 
 
 def common(function: F) -> F:
@@ -150,89 +89,78 @@ def common(function: F) -> F:
     return function
 
 
-def reading_photo(function: F) -> F:
-    """What every verb that reads a photo takes: how to calibrate it, and how large it may be."""
-    for option in (
-        click.option(
-            "--limit-mp",
-            type=click.FloatRange(min=0.01),
-            default=200.0,
-            show_default=True,
-            help="Refuse photos of more megapixels than this.",
-        ),
-        click.option(
-            "--corrected",
-            type=FILE,
-            metavar="FILE",
-            help="Also save the calibrated photo, tagged sRGB, for the shop's page.",
-        ),
-        click.option(
-            "--card", type=CARD, help="Where a grey or white card lies: BOX, BOX:white, BOX:grey or BOX:0.75."
-        ),
-        click.option(
-            "--calibration",
-            type=click.Choice(METHODS),
-            default="auto",
-            show_default=True,
-            help="What the photo's colours are corrected by.",
-        ),
-    ):
-        function = option(function)
-    return function
+#: Options that say how a verb speaks, not what it does.
+_SPEECH = ("json_file", "quiet", "verbose", "version", "help")
 
 
-def framing(function: F) -> F:
-    """What limits a photo to its subject: ``--focus`` and ``--mask``."""
-    for option in (
-        click.option(
-            "--mask",
-            "mask_file",
-            type=FILE,
-            metavar="FILE",
-            help="A picture of the photo's shape, white where the subject is.",
-        ),
-        click.option("--focus", type=BOX, help="A box round the subject; the wall behind it goes."),
-    ):
-        function = option(function)
-    return function
+def options(*names: str, **changed: Mapping[str, Any]) -> Callable[[F], F]:
+    """Give a verb these options, in this order.
 
-
-def stock_option(*, required: bool = True) -> Callable[[F], F]:
-    """``--stock FILE`` and ``--skip-faulty``."""
+    Parameters
+    ----------
+    *names : str
+        Names in the register.
+    **changed : mapping
+        Settings that this verb has otherwise, by the option's name: ``size={"default": "11/0"}``.
+    """
 
     def add(function: F) -> F:
-        function = click.option(
-            "--skip-faulty", is_flag=True, help="Use a list with faults, without its faulty rows."
-        )(function)
-        return click.option(
-            "--stock",
-            "stock_file",
-            type=FILE,
-            required=required,
-            metavar="FILE",
-            help="Your stock list (CSV or XLSX).",
-        )(function)
+        for name in reversed(names):
+            function = REGISTER[name](**changed.get(name, {}))(function)
+        return function
 
     return add
 
 
-def filtering(function: F) -> F:
-    """What narrows the stock: ``--size``, ``--shape``, ``--finish``, ``--at-least``."""
-    for option in (
-        click.option("--at-least", type=click.IntRange(min=1), help="Only lots sure to hold so many beads."),
-        click.option("--finish", help="Only beads of this finish, such as matte."),
-        click.option("--shape", help="Only beads of this shape: round, cylinder, large …"),
-        click.option("--size", help="Only beads of this size: 11/0, 11 or 4mm."),
-    ):
-        function = option(function)
-    return function
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What a verb was asked for: its parameters, as parsed; each verb's own request derives from it."""
+
+    json_file: Path | None
 
 
-def motif_options(function: F) -> F:
-    """``--motif`` and ``--size``: what is woven, and in which beads."""
-    for option in (
-        click.option("--size", default="11/0", show_default=True, help="Bead size: 11/0, 11 or 4mm."),
-        click.option("--motif", default="chenille", show_default=True, help="A motif's name, or its file."),
-    ):
-        function = option(function)
-    return function
+@dataclass(frozen=True, kw_only=True)
+class AskedOfPhoto(Asked):
+    """A request that says how a photo is read (``PHOTO`` of the register)."""
+
+    calibration: str
+    card: Card | None
+    corrected: Path | None
+    limit_mp: float
+
+
+def asking(kind: type[Request]) -> Callable[[Callable[[Request], Ending]], Callable[..., Ending]]:
+    """Hand a verb its parameters as one request object of this kind, a frozen dataclass of their names."""
+
+    def wrap(function: Callable[[Request], Ending]) -> Callable[..., Ending]:
+        @functools.wraps(function)
+        def run(**parameters: Any) -> Ending:
+            return function(kind(**parameters))
+
+        return run
+
+    return wrap
+
+
+def options_told() -> dict[str, Any]:
+    """The options that held for the running verb, by the names one types, as JSON has them."""
+    context = click.get_current_context()
+    return {
+        param.opts[-1].lstrip("-").replace("-", "_"): _plain(context.params[param.name])
+        for param in context.command.params
+        if isinstance(param, click.Option) and param.name in context.params and param.name not in _SPEECH
+    }
+
+
+def given() -> set[str]:
+    """Names of the running verb's parameters that were typed, not taken from settings or defaults."""
+    context = click.get_current_context()
+    return {
+        name for name in context.params if context.get_parameter_source(name) is ParameterSource.COMMANDLINE
+    }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    return value if value is None or isinstance(value, (bool, int, float, str)) else str(value)

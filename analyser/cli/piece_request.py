@@ -3,126 +3,128 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
-import click
-
-from analyser.cli.options import SHARE
+from analyser.cli import settings
+from analyser.cli.options import Asked, given
 from analyser.cli.output import remark
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
     from analyser.motif.motif import Motif
-    from analyser.piece.counting import BeadCount
     from analyser.piece.gauge import Gauge
+    from analyser.piece.kits import Colourway
     from analyser.stock.bead import Bead
     from analyser.stock.kinds import BeadKind
     from analyser.stock.list.stock_list import Stock
 
-F = TypeVar("F", bound=Callable[..., Any])
 Lots = dict[str, tuple["Bead", ...]]
+#: A colourway of a class: its name, the lots of each role, its kits.
+Way = tuple[str, Lots, int]
 
 _LENGTHS = ("length", "wrist", "neck", "rounds")
 
 
-def of_a_piece(function: F) -> F:
-    """The options that say what piece is made, in which beads, and to which gauge."""
-    for option in reversed(
-        (
-            click.option(
-                "--motif",
-                default="chenille",
-                show_default=True,
-                help="A shipped motif, or your own .toml file.",
-            ),
-            click.option("--length", help="Finished length with clasp: 18cm, 180mm or 7in.  [default: 18cm]"),
-            click.option(
-                "--wrist",
-                help="Instead of --length: the wrist it is for; pi times the rope's diameter is added.",
-            ),
-            click.option("--neck", help="Instead of --length: the neck or place it is to lie on; likewise."),
-            click.option(
-                "--rounds", type=click.IntRange(min=0), help="Instead of --length: the rounds themselves."
-            ),
-            click.option("--size", help="Bead size: 11/0, 11 or 4mm.  [default: the stock's, else 11/0]"),
-            click.option(
-                "--shape", help="Bead shape: round or cylinder.  [default: the stock's, else round]"
-            ),
-            click.option(
-                "--bead",
-                "own_kinds",
-                multiple=True,
-                metavar="ROLE=SIZE[ SHAPE]",
-                help="A role with a size of its own.",
-            ),
-            click.option("--gauge", "gauge_text", help="Your own gauge: '37 rounds in 5cm'."),
-            click.option(
-                "--keep-gauge", is_flag=True, help="Keep it in analyser.toml for this motif and bead."
-            ),
-            click.option(
-                "--spare", type=SHARE, help="Beads on top.  [default: 10% for a piece, 15% for kits]"
-            ),
-            click.option(
-                "--clasp", default="20mm", show_default=True, help="Length of the clasp with its rings."
-            ),
-            click.option(
-                "--end-bead",
-                help="Each of the two end beads, 0 for none.  [default: 6mm on 11/0, in proportion]",
-            ),
-            click.option(
-                "--reinforced", is_flag=True, help="The thread goes through each round a second time."
-            ),
-            click.option("--accent", help="Bead of the stock for the accent, by id or name."),
-            click.option("--body", help="Bead of the stock for the body."),
-            click.option("--third", help="Bead of the stock for the third colour."),
-            click.option("--end", help="Bead of the stock for the two end beads."),
-            click.option(
-                "--role",
-                "other_roles",
-                multiple=True,
-                metavar="LETTER=BEAD",
-                help="Bead for a further letter.",
-            ),
-        )
-    ):
-        function = option(function)
-    return function
+@dataclass(frozen=True, kw_only=True)
+class PieceRequest(Asked):
+    """What piece is made, in which beads, and to which gauge (``PIECE`` of the register)."""
+
+    motif: str
+    length: str | None
+    wrist: str | None
+    neck: str | None
+    rounds: int | None
+    size: str | None
+    shape: str | None
+    own_kinds: tuple[str, ...]
+    gauge: str | None
+    keep_gauge: bool
+    spare: float | None
+    clasp: str
+    end_bead: str | None
+    reinforced: bool
+    accent: str | None
+    body: str | None
+    third: str | None
+    end: str | None
+    other_roles: tuple[str, ...]
 
 
-def roles_of(told: Mapping[str, Any]) -> dict[str, str]:
+@dataclass(frozen=True, kw_only=True)
+class ClassRequest(PieceRequest):
+    """A piece made several times, in one colourway or several."""
+
+    kits: int | None
+    colourways: tuple[str, ...]
+
+    @property
+    def of_a_class(self) -> bool:
+        """Whether kits are made, not one piece."""
+        return bool(self.kits or self.colourways)
+
+
+def roles_of(asked: PieceRequest) -> dict[str, str]:
     """The beads named for the roles of one piece."""
-    single = {role: told[role] for role in ("accent", "body", "third", "end") if told[role]}
-    return single | named(told["other_roles"], "--role")
+    single = {"accent": asked.accent, "body": asked.body, "third": asked.third, "end": asked.end}
+    return {role: bead for role, bead in single.items() if bead} | named(asked.other_roles, "--role")
 
 
-def length_of(told: Mapping[str, Any], given: set[str]) -> dict[str, Any]:
+def ways(asked: ClassRequest, stock: Stock | None, motif: Motif) -> list[Way]:
+    """Each colourway of a class with the lots of its beads and its kits; one, unnamed, of a piece."""
+    from analyser.piece.kits import split_kits
+
+    single = roles_of(asked)
+    if not asked.colourways:
+        return [("", lots(single, stock, motif), asked.kits or 1)]
+    if single:
+        raise OptionError("give the beads as --colourway or as --accent and --body, not both")
+    found = []
+    for text in asked.colourways:
+        parts = re.fullmatch(r"(?:([^:=]*):)?(.+?)(?:\s+x\s*(\d+))?", text.strip())
+        if not parts or "=" not in parts[2]:
+            raise OptionError(f"expected --colourway 'NAME: accent=BEAD, body=BEAD x3', got {text!r}")
+        beads = lots(named(parts[2].split(","), "--colourway"), stock, motif)
+        name = (parts[1] or "").strip() or " and ".join(beads[role][0].name for role in beads)
+        found.append((name, beads, int(parts[3]) if parts[3] else None))
+    numbers = [number for _, _, number in found if number is not None]
+    if numbers and (len(numbers) < len(found) or asked.kits not in (None, sum(numbers)) or 0 in numbers):
+        raise OptionError("either every --colourway says its kits (x3), adding up to --kits, or none does")
+    kits = asked.kits or len(found)
+    if kits < len(found):
+        raise OptionError(f"{len(found)} colourways need at least {len(found)} kits, got {kits}")
+    split = numbers or split_kits(kits, len(found))
+    return [(name, beads, number) for (name, beads, _), number in zip(found, split, strict=True)]
+
+
+def length_of(asked: PieceRequest) -> dict[str, Any]:
     """Which length was given, as an argument of ``counting.count``."""
     from analyser.stock.units import length_mm
 
-    asked = [name for name in _LENGTHS if name in given]
-    if len(asked) > 1:
-        raise OptionError(f"give one of --length, --wrist, --neck, --rounds; got --{' and --'.join(asked)}")
-    name = asked[0] if asked else "length"
+    typed = [name for name in _LENGTHS if name in given()]
+    if len(typed) > 1:
+        raise OptionError(f"give one of --length, --wrist, --neck, --rounds; got --{' and --'.join(typed)}")
+    name = typed[0] if typed else "length"
     if name == "rounds":
-        return {"rounds": told["rounds"]}
-    millimetres = length_mm(told[name] or "18cm")
+        return {"rounds": asked.rounds}
+    millimetres = length_mm(getattr(asked, name) or "18cm")
     return {"length_mm" if name == "length" else "body_mm": millimetres}
 
 
-def kinds(told: Mapping[str, Any]) -> dict[str, BeadKind]:
+def kinds(asked: PieceRequest) -> dict[str, BeadKind]:
     """Roles whose bead was told by size and shape."""
     from analyser.stock.kinds import kind_of
     from analyser.stock.units import size
 
     kinds = {}
-    for text in told["own_kinds"]:
+    for text in asked.own_kinds:
         name, sign, bead = text.partition("=")
         number, _, shape = bead.strip().partition(" ")
         if not sign or not number:
             raise OptionError(f"expected --bead ROLE=SIZE such as accent=4mm, got {text!r}")
-        kinds[role(name)] = kind_of(size(number), shape.strip() or told["shape"] or "round")
+        kinds[role(name)] = kind_of(size(number), shape.strip() or asked.shape or "round")
     return kinds
 
 
@@ -134,7 +136,7 @@ def role(text: str) -> str:
     return ROLES.get(name.upper(), name if name in (*ROLES.values(), "end") else name.upper())
 
 
-def named(texts: Any, option: str) -> dict[str, str]:
+def named(texts: Iterable[str], option: str) -> dict[str, str]:
     """``ROLE=BEAD`` texts as a mapping."""
     found = {}
     for text in texts:
@@ -193,38 +195,38 @@ def keep(file: Path, key: str, gauge: Gauge | None) -> None:
     remark(f"kept in {file} for {key}: {gauge}")
 
 
-def counted(
-    motif: Motif,
-    piece: Mapping[str, Any],
-    size: str | None,
-    kinds: Mapping[str, BeadKind],
-    gauge: Gauge | None,
-    lots: Lots,
-    told: Mapping[str, Any],
-    kits: int,
-) -> BeadCount:
-    """One colourway, counted."""
+def counted(asked: PieceRequest, motif: Motif, made: Sequence[Way], spare: float | None) -> list[Colourway]:
+    """Each colourway, counted for its beads; its gauge kept where that was asked for."""
     from analyser.piece import counting
+    from analyser.piece.kits import Colourway
     from analyser.piece.thread import Threading
+    from analyser.stock import units
 
-    end = told["end_bead"]
-    spare = told["spare"]
-    if spare is None and (told.get("kits") or told.get("colourways")):
-        spare = counting.SPARE_KIT
-    return counting.count(
-        motif,
-        **piece,
-        size=size,
-        shape=told["shape"],
-        kinds=kinds,
-        gauge=gauge,
-        spare=spare,
-        kits=kits,
-        clasp_mm=in_mm(told["clasp"]),
-        end_mm=None if end is None else in_mm(end),
-        threading=Threading(reinforced=told["reinforced"]),
-        stock=lots,
-    )
+    length = length_of(asked)
+    size = units.size(asked.size) if asked.size else None
+    own = kinds(asked)
+    file = settings.find() or Path(settings.NAME)
+    found = []
+    for name, beads, kits in made:
+        held, key = gauge(asked.gauge, file, motif, size, asked.shape, own, beads)
+        count = counting.count(
+            motif,
+            **length,
+            size=size,
+            shape=asked.shape,
+            kinds=own,
+            gauge=held,
+            spare=spare,
+            kits=kits,
+            clasp_mm=in_mm(asked.clasp),
+            end_mm=None if asked.end_bead is None else in_mm(asked.end_bead),
+            threading=Threading(reinforced=asked.reinforced),
+            stock=beads,
+        )
+        found.append(Colourway(name, count, beads, kits))
+        if asked.keep_gauge:
+            keep(file, key, held)
+    return found
 
 
 def in_mm(text: str) -> float:

@@ -6,26 +6,20 @@ from pathlib import Path
 
 import click
 
-from analyser.cli.options import FILE
+from analyser.cli.options import options
 from analyser.cli.output import remark
 from analyser.errors import OptionError
 
 
 @click.command()
-@click.option(
-    "--stock",
-    "stock_file",
-    type=FILE,
-    default=Path("stock.csv"),
-    show_default=True,
-    metavar="FILE",
-    help="Your stock list (CSV or XLSX); it stays the truth. Begun at the first bead if it is not there.",
-)
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=8600, show_default=True, help="0 takes a free one."
-)
-@click.option("--lan", is_flag=True, help="Also for your phone: prints an address and a QR code.")
-@click.option("--no-browser", is_flag=True, help="Do not open the page.")
+@options(
+    "stock", "port", "lan", "no_browser",
+    stock={
+        "default": Path("stock.csv"),
+        "show_default": True,
+        "help": "Your stock list (CSV or XLSX); it stays the truth. Begun at the first bead if not there.",
+    },
+)  # fmt: skip
 @click.option("--quiet", is_flag=True, hidden=True)
 @click.option("--verbose", is_flag=True, hidden=True)
 def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool, verbose: bool) -> None:

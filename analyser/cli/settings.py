@@ -70,15 +70,11 @@ def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
         values[_parameter(key)] = value
     flat = {verb: dict(values) for verb in verbs}
     # The rope in a photo is not the piece that is being planned: its motif and length are asked for.
-    flat["audit"] = {k: v for k, v in values.items() if k not in ("motif", "length", "tolerance", "out_dir")}
-    if "tolerance" in values:
-        flat["audit"]["lot_tolerance"] = values["tolerance"]
-    if "out_dir" in values:
-        flat["audit"]["out"] = values["out_dir"]
+    flat["audit"] = {k: v for k, v in values.items() if k not in ("motif", "length")}
     for part in ("check", "add", "use", "undo"):
         flat["stock"][part] = dict(values)
     return flat
 
 
 def _parameter(key: str) -> str:
-    return {"stock": "stock_file", "out": "out_dir"}.get(key, key)
+    return {"stock": "stock_file", "out": "out_dir", "tolerance": "lot_tolerance"}.get(key, key)

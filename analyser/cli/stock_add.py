@@ -4,62 +4,47 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from analyser.cli.options import FILE, common, reading_photo
+from analyser.cli.options import AskedOfPhoto, asking, common, options, options_told
 from analyser.cli.output import remark, show, working
+from analyser.cli.register import PHOTO
+from analyser.cli.values import FILE
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.photo.calibration import Card
     from analyser.stock.list.stock_list import Stock
     from analyser.tray.measuring import Tray
     from analyser.tray.naming import PileName
 
 
+@dataclass(frozen=True, kw_only=True)
+class AddRequest(AskedOfPhoto):
+    """What ``analyser stock add`` was asked for."""
+
+    photo: Path
+    into: Path | None
+    names_file: Path | None
+    size: str | None
+    replace_colour: bool
+    out_dir: Path | None
+
+
 @click.command()
-@click.argument("photo", type=click.Path(path_type=Path))
-@click.option("--into", type=FILE, metavar="FILE", help="Add the piles as rows to this list (begun if new).")
-@click.option(
-    "--names",
-    "names_file",
-    type=FILE,
-    metavar="FILE",
-    help="Ids and names, a line for each pile: id, id;name or id;name;lot; - leaves a pile out. "
-    "Without it they are asked for.",
-)
-@click.option("--size", help="Size of the beads, for the list: 11/0, 11 or 4mm.")
-@click.option(
-    "--replace-colour",
-    is_flag=True,
-    help="For a bead that is in the list already, replace its colour; the old one goes in its notes.",
-)
-@click.option(
-    "--out",
-    type=FILE,
-    metavar="DIR",
-    help="Folder for the numbered picture PHOTO-piles.png.  [default: beside the photo]",
-)
-@reading_photo
+@click.argument("photo", type=FILE)
+@options(
+    "into", "names", "size", "replace_colour", "out", *PHOTO,
+    out={"help": "Folder for the numbered picture PHOTO-piles.png.", "show_default": "beside the photo"},
+)  # fmt: skip
 @common
-def add(
-    photo: Path,
-    into: Path | None,
-    names_file: Path | None,
-    size: str | None,
-    replace_colour: bool,
-    out: Path | None,
-    calibration: str,
-    card: Card | None,
-    corrected: Path | None,
-    limit_mp: float,
-    json_file: Path | None,
-) -> None:
+@asking(AddRequest)
+def add(asked: AddRequest) -> None:
     """Measure the piles of beads in PHOTO and, with --into, add them to a stock list.
 
     Piles are numbered as one reads, rows from the top, each from the left; a picture with the numbers is
@@ -76,45 +61,38 @@ def add(
     from analyser.stock.words import UnclearError
     from analyser.tray import measuring, naming
 
-    if into is None and (names_file or replace_colour or size):
+    into, photo = asked.into, asked.photo
+    if into is None and (asked.names_file or asked.replace_colour or asked.size):
         raise OptionError("--names, --size and --replace-colour are for the stock list: add --into FILE")
     try:
-        size_word = units.size(size) if size else None
+        size_word = units.size(asked.size) if asked.size else None
     except UnclearError as error:
-        raise OptionError(f"--size {size!r}: expected 11/0, 11 or 4mm") from error
+        raise OptionError(f"--size {asked.size!r}: expected 11/0, 11 or 4mm") from error
     # a list that cannot be read is told before anything is measured or asked
     held = stocks.read(into, skip_faulty=True) if into is not None and into.exists() else None
     with working("reading the photo"):
-        pixels = reading.read(photo, about_pixels=measuring.READ_PIXELS, limit_mp=limit_mp)
-        tray = measuring.measure(pixels, calibrating.calibrate(pixels, calibration, card))
+        pixels = reading.read(photo, about_pixels=measuring.READ_PIXELS, limit_mp=asked.limit_mp)
+        tray = measuring.measure(pixels, calibrating.calibrate(pixels, asked.calibration, asked.card))
     names: Sequence[PileName | None] = ()
-    if names_file is not None:
-        names = naming.read_names(names_file, len(tray.piles))
-    picture = _draw(tray, names, photo, out)
-    if into is not None and names_file is None:
-        names = _ask(tray, held, picture, replace_colour)
-        picture = _draw(tray, names, photo, out)
+    if asked.names_file is not None:
+        names = naming.read_names(asked.names_file, len(tray.piles))
+    picture = _draw(tray, names, photo, asked.out_dir)
+    if into is not None and asked.names_file is None:
+        names = _ask(tray, held, picture, asked.replace_colour)
+        picture = _draw(tray, names, photo, asked.out_dir)
     written = None
     if into is not None:
         beads = naming.as_beads(tray, names, size_word)
-        written = writing.append(into, beads, replace_colours=replace_colour)
-    save_if_wanted(tray.photo, tray.calibration, corrected)
-    options = {
-        "into": str(into) if into else None,
-        "names": str(names_file) if names_file else None,
-        "size": size_word,
-        "replace_colour": replace_colour,
-        "calibration": calibration,
-        "card": str(card) if card else None,
-    }
-    answer = trays.stock_add_answer(tray, options, picture, written)
+        written = writing.append(into, beads, replace_colours=asked.replace_colour)
+    save_if_wanted(tray.photo, tray.calibration, asked.corrected)
+    answer = trays.stock_add_answer(tray, options_told(), picture, written)
 
     def readable(console: Console) -> None:
         from analyser.cli.tray_readable import print_tray
 
         print_tray(console, answer)
 
-    show(answer, json_file, readable)
+    show(answer, asked.json_file, readable)
 
 
 def _draw(tray: Tray, names: Sequence[PileName | None], photo: Path, out: Path | None) -> Path | None:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analyser.cli.options import FILE, common
+from analyser.cli.options import common
 from analyser.cli.output import show
+from analyser.cli.values import FILE
 
 if TYPE_CHECKING:
     from rich.console import Console

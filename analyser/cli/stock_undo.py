@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
-from analyser.cli.options import FILE, common
+from analyser.cli.options import common
 from analyser.cli.output import show
+from analyser.cli.values import FILE
 
 
 @click.command()

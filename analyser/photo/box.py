@@ -58,6 +58,11 @@ class Box:
         a, b, c, d = (part.endswith("%") for part in parts)
         return cls(x, y, width, height, (a, b, c, d))
 
+    def __str__(self) -> str:
+        """The box as one types it."""
+        sides = (self.x, self.y, self.width, self.height)
+        return ",".join(f"{n:g}{'%' * of}" for n, of in zip(sides, self.percent, strict=True))
+
     def in_pixels(self, width: int, height: int) -> tuple[float, float, float, float]:
         """The box as x, y, width, height in pixels of a photo of that size, cut to its frame.
 

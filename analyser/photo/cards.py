@@ -98,6 +98,11 @@ class Card:
             )
         return cls(box, "white" if reflectance > 0.4 else "grey", reflectance)
 
+    def __str__(self) -> str:
+        """The card as one types it."""
+        what = self.kind if self.reflectance is None else f"{self.reflectance:g}"
+        return f"{self.box}:{what}" if what else str(self.box)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeenCard:

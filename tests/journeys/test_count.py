@@ -166,7 +166,7 @@ def test_help_names_the_defaults() -> None:
 
     shown: Result = CliRunner().invoke(count, ["--help"])
     assert shown.exit_code == 0
-    for words in ("default: 18cm", "10% for a piece, 15% for kits", "default: 20mm", "6mm on 11/0"):
+    for words in ("default: (18cm)", "10% for a piece, 15% for kits", "default: 20mm", "6mm on 11/0"):
         assert words in " ".join(shown.output.split())
 
 

@@ -1,0 +1,293 @@
+"""The register of options: each one once, with its names, its kind of value and its help."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+import click
+
+from analyser.cli.values import BOX, CARD, FILE, METHODS, SHARE
+
+Add = Callable[..., Callable[[Any], Any]]
+
+#: name -> ``click.option`` with all but what a verb says otherwise.
+REGISTER: Mapping[str, Add] = {
+    # the photo
+    "calibration": partial(
+        click.option,
+        "--calibration",
+        type=click.Choice(METHODS),
+        default="auto",
+        show_default=True,
+        help="What the photo's colours are corrected by.",
+    ),
+    "card": partial(
+        click.option,
+        "--card",
+        type=CARD,
+        help="Where a grey or white card lies: BOX, BOX:white, BOX:grey or BOX:0.75.",
+    ),
+    "corrected": partial(
+        click.option,
+        "--corrected",
+        type=FILE,
+        metavar="FILE",
+        help="Also save the calibrated photo, tagged sRGB, for the shop's page.",
+    ),
+    "limit_mp": partial(
+        click.option,
+        "--limit-mp",
+        type=click.FloatRange(min=0.01),
+        default=200.0,
+        show_default=True,
+        help="Refuse photos of more megapixels than this.",
+    ),
+    "focus": partial(
+        click.option, "--focus", type=BOX, help="A box round the subject; the wall behind it goes."
+    ),
+    "mask": partial(
+        click.option,
+        "--mask",
+        "mask_file",
+        type=FILE,
+        metavar="FILE",
+        help="A picture of the photo's shape, white where the subject is.",
+    ),
+    "from_rope": partial(
+        click.option,
+        "--from-rope",
+        type=FILE,
+        metavar="PHOTO",
+        help="Instead of PHOTO: a finished rope to make another of.",
+    ),
+    # the stock and its beads
+    "stock": partial(
+        click.option,
+        "--stock",
+        "stock_file",
+        type=FILE,
+        metavar="FILE",
+        help="Your stock list (CSV or XLSX).",
+    ),
+    "skip_faulty": partial(
+        click.option, "--skip-faulty", is_flag=True, help="Use a list with faults, without its faulty rows."
+    ),
+    "into": partial(
+        click.option,
+        "--into",
+        type=FILE,
+        metavar="FILE",
+        help="Add the piles as rows to this list (begun if new).",
+    ),
+    "names": partial(
+        click.option,
+        "--names",
+        "names_file",
+        type=FILE,
+        metavar="FILE",
+        help="Ids and names, a line for each pile: id, id;name or id;name;lot; - leaves a pile out. "
+        "Without it they are asked for.",
+    ),
+    "replace_colour": partial(
+        click.option,
+        "--replace-colour",
+        is_flag=True,
+        help="For a bead that is in the list already, replace its colour; the old one goes in its notes.",
+    ),
+    "size": partial(click.option, "--size", help="Size of the beads: 11/0, 11 or 4mm."),
+    "shape": partial(click.option, "--shape", help="Shape of the beads: round, cylinder, large …"),
+    "finish": partial(click.option, "--finish", help="Only beads of this finish, such as matte."),
+    "at_least": partial(
+        click.option, "--at-least", type=click.IntRange(min=1), help="Only lots sure to hold so many beads."
+    ),
+    "accent": partial(click.option, "--accent", help="Bead of the stock for the accent, by id or name."),
+    "body": partial(click.option, "--body", help="Bead of the stock for the body."),
+    "third": partial(click.option, "--third", help="Bead of the stock for the third colour."),
+    "end": partial(click.option, "--end", help="Bead of the stock for the two end beads."),
+    "role": partial(
+        click.option,
+        "--role",
+        "other_roles",
+        multiple=True,
+        metavar="LETTER=BEAD",
+        help="Bead for a further letter.",
+    ),
+    # the piece
+    "motif": partial(click.option, "--motif", help="A shipped motif, or your own .toml file."),
+    "length": partial(click.option, "--length", help="Finished length with clasp: 18cm, 180mm or 7in."),
+    "wrist": partial(
+        click.option,
+        "--wrist",
+        help="Instead of --length: the wrist it is for; pi times the rope's diameter is added.",
+    ),
+    "neck": partial(
+        click.option, "--neck", help="Instead of --length: the neck or place it is to lie on; likewise."
+    ),
+    "rounds": partial(
+        click.option,
+        "--rounds",
+        type=click.IntRange(min=0),
+        help="Instead of --length: the rounds themselves.",
+    ),
+    "bead": partial(
+        click.option,
+        "--bead",
+        "own_kinds",
+        multiple=True,
+        metavar="ROLE=SIZE[ SHAPE]",
+        help="A role with a size of its own.",
+    ),
+    "gauge": partial(click.option, "--gauge", help="Your own gauge: '37 rounds in 5cm'."),
+    "keep_gauge": partial(
+        click.option, "--keep-gauge", is_flag=True, help="Keep it in analyser.toml for this motif and bead."
+    ),
+    "spare": partial(
+        click.option,
+        "--spare",
+        type=SHARE,
+        show_default="10% for a piece, 15% for kits",
+        help="Beads on top, such as 10%.",
+    ),
+    "clasp": partial(
+        click.option, "--clasp", default="20mm", show_default=True, help="Length of the clasp with its rings."
+    ),
+    "end_bead": partial(
+        click.option,
+        "--end-bead",
+        show_default="6mm on 11/0, in proportion",
+        help="Each of the two end beads, 0 for none.",
+    ),
+    "reinforced": partial(
+        click.option, "--reinforced", is_flag=True, help="The thread goes through each round a second time."
+    ),
+    "kits": partial(click.option, "--kits", type=click.IntRange(1, 1000), help="Kits of a class."),
+    "colourway": partial(
+        click.option,
+        "--colourway",
+        "colourways",
+        multiple=True,
+        metavar="[NAME:]ROLE=BEAD,...[ xKITS]",
+        help="One colourway of a class; give it again for each.",
+    ),
+    "pack": partial(
+        click.option,
+        "--pack",
+        type=click.FloatRange(min=0.1),
+        default=10.0,
+        show_default=True,
+        help="Grams of a pack to buy.",
+    ),
+    "notes": partial(click.option, "--notes", default="", help="Free text for the card."),
+    "card_file": partial(
+        click.option,
+        "--card",
+        "card_file",
+        type=FILE,
+        metavar="FILE",
+        show_default="beside the list, named by date and beads",
+        help="Where the piece card goes.",
+    ),
+    # what is wished of a colourway
+    "colours": partial(
+        click.option,
+        "--colours",
+        type=click.IntRange(2, 24),
+        help="Colours of the palette; by the data if left out.",
+    ),
+    "contrast": partial(
+        click.option,
+        "--contrast",
+        type=click.Choice(["soft", "clear", "bold"]),
+        default="clear",
+        show_default=True,
+        help="How far accent and body should stay apart.",
+    ),
+    "mind_colour_vision": partial(
+        click.option,
+        "--mind-colour-vision",
+        is_flag=True,
+        help="Rank by what colour-deficient sight tells apart, too.",
+    ),
+    "top": partial(
+        click.option, "--top", type=click.IntRange(1, 100), show_default=True, help="How many to propose."
+    ),
+    "collection": partial(
+        click.option,
+        "--collection",
+        type=click.IntRange(1, 24),
+        metavar="N",
+        help="N colourways that differ and can be made from the stock together.",
+    ),
+    "worn_on": partial(
+        click.option, "--worn-on", metavar="COLOUR|BOX", help="The cloth or skin it is worn on."
+    ),
+    "thread": partial(click.option, "--thread", metavar="COLOUR", help="The thread's colour."),
+    # the audit
+    "worked_to": partial(
+        click.option,
+        "--worked-to",
+        type=click.Choice(["left", "right", "top", "bottom"]),
+        help="The end you worked last, as it lies in the photo: the rope is unpicked from there.",
+    ),
+    "new_lot": partial(
+        click.option, "--new-lot", type=BOX, help="A box round beads of a new lot beside the rope."
+    ),
+    "lot_tolerance": partial(
+        click.option,
+        "--lot-tolerance",
+        type=click.FloatRange(min=0),
+        default=0.8,
+        show_default=True,
+        help="Least CIEDE2000 of a lot change to report.",
+    ),
+    "uneven_from": partial(
+        click.option,
+        "--uneven-from",
+        type=click.FloatRange(min=0),
+        default=2.0,
+        show_default=True,
+        help="CIEDE2000 from which a lot change makes a piece uneven.",
+    ),
+    "strict": partial(
+        click.option, "--strict", is_flag=True, help="Leave with 3 unless every piece is even."
+    ),
+    # the page
+    "port": partial(
+        click.option,
+        "--port",
+        type=click.IntRange(0, 65535),
+        default=8600,
+        show_default=True,
+        help="0 takes a free one.",
+    ),
+    "lan": partial(
+        click.option, "--lan", is_flag=True, help="Also for your phone: prints an address and a QR code."
+    ),
+    "no_browser": partial(click.option, "--no-browser", is_flag=True, help="Do not open the page."),
+    # the answer
+    "out": partial(
+        click.option,
+        "--out",
+        "out_dir",
+        type=FILE,
+        metavar="DIR",
+        help="Write a page with pictures into this folder.",
+    ),
+}
+
+PHOTO = ("calibration", "card", "corrected", "limit_mp")
+FRAMING = ("focus", "mask")
+STOCK = ("stock", "skip_faulty")
+#: What piece is made, in which beads, and to which gauge.
+PIECE = (
+    "motif", "length", "wrist", "neck", "rounds", "size", "shape", "bead", "gauge", "keep_gauge", "spare",
+    "clasp", "end_bead", "reinforced", "accent", "body", "third", "end", "role",
+)  # fmt: skip
+PIECE_DEFAULTS: Mapping[str, Mapping[str, Any]] = {
+    "motif": {"default": "chenille", "show_default": True},
+    "length": {"show_default": "18cm"},
+    "size": {"show_default": "the stock's, else 11/0"},
+    "shape": {"show_default": "the stock's, else round"},
+}
