@@ -24,7 +24,7 @@ from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo import chart
 from analyser.photo.calibration import calibrate
 from analyser.photo.chart_finding import find_chart
-from analyser.photo.illumination import light_field
+from analyser.photo.illumination import illumination_field
 from analyser.photo.reading import read
 from synthetic.charts import Scene, illumination, inner_mean, photo_of, render
 
@@ -108,7 +108,7 @@ def drawn_fields() -> None:
         for falloff, mixed in (((0.7, 0.1), 0.0), ((0.3, -0.3), 0.6)):
             scene = Scene(edition=None, table=table, falloff=falloff, mixed=mixed, exposure=0.8)
             pixels, _ = render(scene)
-            field = light_field(photo_of(pixels))
+            field = illumination_field(photo_of(pixels))
             truth = np.log(illumination(scene, 60, 90))
             left = truth if field is None else truth - np.log(field.at(60, 90))
             print(f"  {table:12} mixed {mixed:.1f}: {spread(truth):.4f} -> {spread(left):.4f}")
@@ -170,7 +170,7 @@ def of_folder(folder: Path) -> None:
         if cards:
             says += "  cards " + " ".join(f"{error_of(corrected, card, photo.scale):.2f}" for card in cards)
         grid = truth.get("light", {}).get("white_table_linear_rgb")
-        field = light_field(photo)
+        field = illumination_field(photo)
         if grid and field is not None:
             logs = np.log(np.array(grid["values"]))
             left = logs - np.log(field.at(*logs.shape[:2]))

@@ -22,7 +22,7 @@ from analyser.photo import chart, quality, uncertainty
 from analyser.photo.cards import Card, SeenCard, card_in_box, find_cards
 from analyser.photo.chart import Correction
 from analyser.photo.chart_finding import find_chart
-from analyser.photo.illumination import LightField, light_field
+from analyser.photo.illumination import IlluminationField, illumination_field
 from analyser.photo.reading import Photo
 from analyser.photo.uncertainty import Doubt
 
@@ -59,7 +59,7 @@ class Calibration:
         What was found, assumed or is in doubt, in plain words.
     correction : Correction or None
         Of linear sRGB, after the field was divided out; None leaves it as it is.
-    field : LightField or None
+    field : IlluminationField or None
         Uneven light, 1 at the place of the card or chart; None where it is even or cannot be told.
     doubt : Doubt
         What is known about the errors, for ``uncertainty_of``.
@@ -72,7 +72,7 @@ class Calibration:
     uncertainty_de00: float
     notes: tuple[str, ...]
     correction: Correction | None
-    field: LightField | None
+    field: IlluminationField | None
     doubt: Doubt
     outline: FloatArray
 
@@ -133,7 +133,7 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
     }
     if method not in ways:
         raise CalibrationError(f"--calibration is auto, chart, card, paper or none; got {method!r}")
-    field = light_field(photo)
+    field = illumination_field(photo)
     remarks = quality.remarks(photo, field)
     if card is not None and method in ("auto", "card"):
         found = _from_cards((card_in_box(photo, card),), photo, field)
@@ -160,7 +160,7 @@ _NOT_FOUND = {
 }
 
 
-def _by_chart(photo: Photo, field: LightField | None) -> Calibration | None:
+def _by_chart(photo: Photo, field: IlluminationField | None) -> Calibration | None:
     found = find_chart(photo, lab_to_linear(chart.editions()["older"]))
     if found is None:
         return None
@@ -207,12 +207,12 @@ def _left_out(fit: chart.ChartFit) -> float:
     return float(fit.left_out_de00[fit.used].mean())
 
 
-def _by_card(photo: Photo, field: LightField | None) -> Calibration | None:
+def _by_card(photo: Photo, field: IlluminationField | None) -> Calibration | None:
     cards = find_cards(photo, field)
     return _from_cards(cards, photo, field) if cards else None
 
 
-def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: LightField | None) -> Calibration:
+def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: IlluminationField | None) -> Calibration:
     """White balance and exposure from one card; from two also the exponent of the camera's curve."""
     height, width = photo.linear.shape[:2]
     corners = np.stack([card.corners for card in cards]) / [width, height]
@@ -250,7 +250,7 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: LightField | N
     )
 
 
-def _by_paper(photo: Photo, field: LightField | None) -> Calibration | None:
+def _by_paper(photo: Photo, field: IlluminationField | None) -> Calibration | None:
     if field is None or not quality.is_white_paper(photo, field):
         return None
     correction = Correction(
@@ -265,7 +265,7 @@ def _by_paper(photo: Photo, field: LightField | None) -> Calibration | None:
     )
 
 
-def _by_nothing(photo: Photo, field: LightField | None, remarks: tuple[str, ...]) -> Calibration:
+def _by_nothing(photo: Photo, field: IlluminationField | None, remarks: tuple[str, ...]) -> Calibration:
     """Colours as the file has them; how wrong they may be is guessed from how unlike daylight it looks."""
     cast, level = quality.grey_world(photo)
     grey = np.array([0.18, 0.18, 0.18])

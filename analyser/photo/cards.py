@@ -23,7 +23,7 @@ from analyser.imaging.downscale import SMALLEST_PX, Picture, downscale
 from analyser.imaging.gradients import cube_roots, largest_step
 from analyser.imaging.regions import connected_regions, polygon_mask
 from analyser.photo.box import Box
-from analyser.photo.illumination import LightField
+from analyser.photo.illumination import IlluminationField
 from analyser.photo.reading import Photo
 
 CardKind = Literal["white", "grey"]
@@ -134,7 +134,7 @@ class SeenCard:
     notes: tuple[str, ...] = ()
     either: bool = False
 
-    def light(self, field: LightField | None, width: int, height: int) -> FloatArray:
+    def light(self, field: IlluminationField | None, width: int, height: int) -> FloatArray:
         """Its mean light, shape (3,), brought to the anchor of a field over a frame of that size."""
         if field is None:
             return self.linear
@@ -189,7 +189,7 @@ def card_in_box(photo: Photo, card: Card) -> SeenCard:
     )
 
 
-def find_cards(photo: Photo, field: LightField | None) -> tuple[SeenCard, ...]:
+def find_cards(photo: Photo, field: IlluminationField | None) -> tuple[SeenCard, ...]:
     """Cards that are unmistakable: even four-sided surfaces that lie apart on one background.
 
     Either two of the same tint of which one reflects five times the other, or a single one that is

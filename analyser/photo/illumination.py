@@ -1,4 +1,4 @@
-"""The light field: how the light differs over the frame, told from a plain background round the subject.
+"""The illumination field: how the light differs over the frame, told from a plain background round the subject.
 
 A plain background has one reflectance, perhaps mottled; what varies slowly over it is the light. The
 field is a low polynomial in the logarithm of linear light, its degree chosen by what predicts left-out parts
@@ -35,7 +35,7 @@ _CHROMA_STEPS = 2.0  # and a JPEG's chroma may be off by that many code values, 
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class LightField:
+class IlluminationField:
     """Relative light over the frame, per channel, 1 at the anchor.
 
     Attributes
@@ -95,7 +95,7 @@ class LightField:
         """
         return np.exp(_log_light(self.coefficients, np.asarray(place, float)))
 
-    def anchored(self, x: float, y: float) -> LightField:
+    def anchored(self, x: float, y: float) -> IlluminationField:
         """The same field, 1 at a place given as fractions of the frame."""
         level = _log_light(self.coefficients, np.array([x, y]))
         moved = self.coefficients.copy()
@@ -105,8 +105,8 @@ class LightField:
         )
 
 
-def light_field(photo: Photo) -> LightField | None:
-    """The light field over a photo, anchored at its mean; None without a plain background.
+def illumination_field(photo: Photo) -> IlluminationField | None:
+    """The illumination field over a photo, anchored at its mean; None without a plain background.
 
     Even light gives a field of ratio 1, so that the background's colour is known all the same.
     """
@@ -142,7 +142,7 @@ def light_field(photo: Photo) -> LightField | None:
         cast[0, 0] = 0
         coefficients = coefficients + cast
         cast_ratio = red_to_blue
-    field = LightField(
+    field = IlluminationField(
         coefficients,
         _span(coefficients @ [0.2126, 0.7152, 0.0722]),
         cast_ratio,

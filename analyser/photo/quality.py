@@ -13,7 +13,7 @@ from analyser.arrays import FloatArray
 from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.imaging.downscale import SMALLEST_PX
 from analyser.imaging.gradients import largest_channel
-from analyser.photo.illumination import LightField
+from analyser.photo.illumination import IlluminationField
 from analyser.photo.reading import Photo
 
 _CLIPPED = 0.02  # of the frame; glints on glass beads stay well below
@@ -25,7 +25,7 @@ _BLURRED = 0.28  # see ``sharpness``: more than two pixels of blur; sharp photos
 _EDGE_PX = 8
 
 
-def remarks(photo: Photo, field: LightField | None) -> tuple[str, ...]:
+def remarks(photo: Photo, field: IlluminationField | None) -> tuple[str, ...]:
     """What to know about the photo before trusting its colours."""
     said = []
     clipped = float(photo.clipped.mean())
@@ -90,7 +90,7 @@ def tint_words(cast: FloatArray) -> str:
     return "pinkish" if a > 0 else "greenish"
 
 
-def is_white_paper(photo: Photo, field: LightField) -> bool:
+def is_white_paper(photo: Photo, field: IlluminationField) -> bool:
     """Whether a plain background passes for white paper: smooth, the whitest thing, lit as by a lamp."""
     paper = field.background_linear
     top = np.percentile(cv2.blur(photo.linear, (5, 5))[::3, ::3].reshape(-1, 3), 99, axis=0)

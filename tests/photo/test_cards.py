@@ -10,7 +10,7 @@ import pytest
 
 from analyser.errors import CalibrationError, OptionError
 from analyser.photo.cards import Card, card_in_box, find_cards
-from analyser.photo.illumination import light_field
+from analyser.photo.illumination import illumination_field
 from synthetic.charts import TABLE_LINEAR, Scene, photo_of, render
 
 WARM = (1.0, 0.48, 0.16)
@@ -20,7 +20,7 @@ SMALL = Scene(width=720, height=480, edition=None, card_size=(130, 84), cards=BO
 
 def found_in(scene: Scene):
     photo = photo_of(render(scene)[0])
-    return find_cards(photo, light_field(photo))
+    return find_cards(photo, illumination_field(photo))
 
 
 @pytest.mark.parametrize("light", [(1.0, 1.0, 1.0), WARM, (0.6, 0.8, 1.0)])
@@ -62,7 +62,7 @@ def test_a_coloured_note_is_no_card():
     polygon = surfaces[0].polygon.astype(np.int32)
     cv2.fillPoly(pixels, [polygon], (120, 200, 140))
     photo = photo_of(pixels)
-    assert find_cards(photo, light_field(photo)) == ()
+    assert find_cards(photo, illumination_field(photo)) == ()
 
 
 def test_the_box_may_hold_the_cards_rim():

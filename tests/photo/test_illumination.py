@@ -1,11 +1,11 @@
-"""The light field told from a plain background, against the field that was drawn."""
+"""The illumination field told from a plain background, against the field that was drawn."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from analyser.photo.illumination import light_field
+from analyser.photo.illumination import illumination_field
 from synthetic.charts import TABLE_LINEAR, Scene, illumination, photo_of, render
 
 SMALL = Scene(width=600, height=400, edition=None, card_size=(90, 60), exposure=0.7)
@@ -20,7 +20,7 @@ def logs(field: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("falloff", [(0.6, 0.1), (-0.3, 0.4)])
 def test_uneven_light_is_told(table, falloff):
     scene = Scene(**{**vars(SMALL), "table": table, "falloff": falloff, "cards": ((0.7, 0.5, 0.18),)})
-    field = light_field(photo_of(render(scene)[0]))
+    field = illumination_field(photo_of(render(scene)[0]))
     assert field is not None
     truth = logs(illumination(scene, 40, 60))
     # two hundredths of light are half an L*; smooth tables do far better
@@ -32,7 +32,7 @@ def test_uneven_light_is_told(table, falloff):
 @pytest.mark.parametrize("table", TABLE_LINEAR)
 def test_mixed_light_is_told_by_channel(table):
     scene = Scene(**{**vars(SMALL), "table": table, "mixed": 0.8})
-    field = light_field(photo_of(render(scene)[0]))
+    field = illumination_field(photo_of(render(scene)[0]))
     assert field is not None
     assert field.cast_ratio == pytest.approx(np.exp(0.8), rel=0.06)
     left = logs(field.at(40, 60)) - logs(illumination(scene, 40, 60))
@@ -41,7 +41,7 @@ def test_mixed_light_is_told_by_channel(table):
 
 @pytest.mark.parametrize("table", TABLE_LINEAR)
 def test_even_light_stays_as_it_is(table):
-    field = light_field(photo_of(render(Scene(**{**vars(SMALL), "table": table}))[0]))
+    field = illumination_field(photo_of(render(Scene(**{**vars(SMALL), "table": table}))[0]))
     assert field is not None
     assert field.ratio < 1.06
     assert field.cast_ratio == 1
@@ -53,7 +53,7 @@ def test_even_light_stays_as_it_is(table):
 
 
 def test_a_busy_picture_has_no_field():
-    assert light_field(photo_of(render(Scene(**{**vars(SMALL), "table": "busy"}))[0])) is None
+    assert illumination_field(photo_of(render(Scene(**{**vars(SMALL), "table": "busy"}))[0])) is None
 
 
 def test_a_subject_that_fills_the_frame_is_not_evened_out():
@@ -61,14 +61,14 @@ def test_a_subject_that_fills_the_frame_is_not_evened_out():
     pixels = np.zeros((300, 450, 3), np.uint8)
     for number, colour in enumerate(((60, 70, 120), (150, 60, 50), (200, 190, 170))):
         pixels[:, 150 * number : 150 * (number + 1)] = colour
-    assert light_field(photo_of(pixels)) is None
+    assert illumination_field(photo_of(pixels)) is None
 
 
 def test_burnt_out_paper_does_not_hide_the_field():
     scene = Scene(**{**vars(SMALL), "falloff": (0.9, 0.0), "exposure": 1.0})
     pixels, _ = render(scene)
     assert (pixels == 255).all(axis=2).mean() > 0.05
-    field = light_field(photo_of(pixels))
+    field = illumination_field(photo_of(pixels))
     assert field is not None
     clear = np.s_[:, :40]
     left = np.log(field.at(40, 60)[clear]) - np.log(illumination(scene, 40, 60)[clear])
@@ -77,7 +77,7 @@ def test_burnt_out_paper_does_not_hide_the_field():
 
 def test_the_anchor_is_one_and_sizes_agree():
     scene = Scene(**{**vars(SMALL), "falloff": (0.8, -0.2)})
-    field = light_field(photo_of(render(scene)[0]))
+    field = illumination_field(photo_of(render(scene)[0]))
     assert field is not None
     anchored = field.anchored(0.2, 0.7)
     np.testing.assert_allclose(anchored.at_points([0.2, 0.7]), 1, rtol=1e-12)

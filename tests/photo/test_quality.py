@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from analyser.photo import quality
-from analyser.photo.illumination import light_field
+from analyser.photo.illumination import illumination_field
 from synthetic.charts import Scene, photo_of, render
 
 BEADS = tuple((float(lightness), 30.0, -20.0) for lightness in (30, 45, 60, 75))
@@ -17,7 +17,7 @@ GOOD = Scene(width=600, height=400, edition=None, table="grey", swatch_lab=BEADS
 
 def said_of(scene: Scene) -> str:
     photo = photo_of(render(scene)[0])
-    return " | ".join(quality.remarks(photo, light_field(photo)))
+    return " | ".join(quality.remarks(photo, illumination_field(photo)))
 
 
 def test_a_good_photo_gets_no_remark():
@@ -67,7 +67,7 @@ def test_white_paper_is_told_from_other_tables(light):
     taken = {}
     for table in ("white-paper", "grey", "wood", "linen", "felt"):
         photo = photo_of(render(dataclasses.replace(GOOD, table=table, light_linear=light))[0])
-        field = light_field(photo)
+        field = illumination_field(photo)
         assert field is not None
         taken[table] = quality.is_white_paper(photo, field)
     assert taken == {"white-paper": True, "grey": False, "wood": False, "linen": False, "felt": False}
