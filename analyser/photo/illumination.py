@@ -1,4 +1,4 @@
-"""The illumination field: how the light differs over the frame, told from a plain background round the subject.
+"""The illumination field: how light differs over the frame, told from a plain background round the subject.
 
 A plain background has one reflectance, perhaps mottled; what varies slowly over it is the light. The
 field is a low polynomial in the logarithm of linear light, its degree chosen by what predicts left-out parts
