@@ -5,47 +5,35 @@ loaded when they are first used, so that ``import analyser`` costs nothing.
 
 Examples
 --------
-Which beads of a box come near a colour, and how one pair reads in a motif:
+What a bracelet takes, and the colours nearest to one:
 
 >>> import analyser
->>> from pathlib import Path
->>> teal = analyser.Bead("teal-deep", "teal", "11/0", lab=(35.0, -10.0, -5.0))
->>> coral = analyser.Bead("coral-dusk", "coral", "11/0", lab=(55.0, 38.0, 25.0))
->>> box = analyser.Stock(Path("box.csv"), (teal, coral))
->>> found = analyser.nearest([(54.0, 37.0, 26.0)], box)
->>> found.colours[0].beads[0].bead.name, found.colours[0].beads[0].verdict
-('coral', 'close')
->>> view = analyser.view_of(analyser.load_motif("chenille"))
->>> pair = analyser.measure([(55.0, 38.0, 25.0)], [(35.0, -10.0, -5.0)], view).one(0)
->>> round(pair.delta_l), pair.reads_to_m > 1.5
-(20, True)
+>>> count = analyser.counts(motif="chenille", length="18cm")
+>>> sorted(count.beads)
+['accent', 'body']
+>>> count.low["body"] <= count.beads["body"] <= count.with_spare["body"]
+True
 """
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from analyser.colour.difference import delta_e_2000
-    from analyser.colourway.design import Colourway, Wishes, design
-    from analyser.colourway.matching import Matching, nearest
-    from analyser.colourway.measures import Measures, measure, view_of
+    from analyser.api import audit, counts, match, pairs, palette, read_stock, tray
+    from analyser.audit.verdict import Finding, Piece
+    from analyser.colourway.matching import Match, Matches
+    from analyser.colourway.measures import Measures
     from analyser.colourway.pairing import Pair
-    from analyser.colourway.palette import Palette
-    from analyser.colourway.photo_palette import calibrated as read_calibrated
-    from analyser.colourway.photo_palette import palette_of
+    from analyser.colourway.palette import Palette, PaletteColour
     from analyser.errors import AnalyserError
-    from analyser.motif.motif import Motif
-    from analyser.motif.motif import load as load_motif
-    from analyser.photo.box import Box
-    from analyser.photo.calibration import Calibration, Card, calibrate
-    from analyser.photo.reading import Photo
-    from analyser.photo.reading import read as read_photo
-    from analyser.piece.counting import BeadCount, count
+    from analyser.piece.counting import BeadCount
     from analyser.stock.bead import Bead
     from analyser.stock.list.stock_list import Stock
-    from analyser.stock.list.stock_list import read as read_stock
+    from analyser.tray.measuring import Pile, Tray
 
 __version__ = "0.1.0"
 
@@ -53,66 +41,62 @@ __all__ = [
     "AnalyserError",
     "Bead",
     "BeadCount",
-    "Box",
-    "Calibration",
-    "Card",
-    "Colourway",
-    "Matching",
+    "Finding",
+    "Match",
+    "Matches",
     "Measures",
-    "Motif",
     "Pair",
     "Palette",
-    "Photo",
+    "PaletteColour",
+    "Piece",
+    "Pile",
     "Stock",
-    "Wishes",
-    "calibrate",
-    "count",
-    "delta_e_2000",
-    "design",
-    "load_motif",
-    "measure",
-    "nearest",
-    "palette_of",
-    "read_calibrated",
-    "read_photo",
+    "Tray",
+    "audit",
+    "counts",
+    "match",
+    "pairs",
+    "palette",
     "read_stock",
-    "view_of",
+    "tray",
 ]
 
-#: Module that holds a name, and what it is called there.
+#: Module that holds each name.
 _HOMES = {
-    "AnalyserError": ("errors", "AnalyserError"),
-    "Bead": ("stock.bead", "Bead"),
-    "BeadCount": ("piece.counting", "BeadCount"),
-    "Box": ("photo.box", "Box"),
-    "Calibration": ("photo.calibration", "Calibration"),
-    "Card": ("photo.calibration", "Card"),
-    "Colourway": ("colourway.design", "Colourway"),
-    "Matching": ("colourway.matching", "Matching"),
-    "Measures": ("colourway.measures", "Measures"),
-    "Motif": ("motif.motif", "Motif"),
-    "Pair": ("colourway.pairing", "Pair"),
-    "Palette": ("colourway.palette", "Palette"),
-    "Photo": ("photo.reading", "Photo"),
-    "Stock": ("stock.list.stock_list", "Stock"),
-    "Wishes": ("colourway.design", "Wishes"),
-    "calibrate": ("photo.calibration", "calibrate"),
-    "count": ("piece.counting", "count"),
-    "delta_e_2000": ("colour.difference", "delta_e_2000"),
-    "design": ("colourway.design", "design"),
-    "load_motif": ("motif.motif", "load"),
-    "measure": ("colourway.measures", "measure"),
-    "nearest": ("colourway.matching", "nearest"),
-    "palette_of": ("colourway.photo_palette", "palette_of"),
-    "read_calibrated": ("colourway.photo_palette", "calibrated"),
-    "read_photo": ("photo.reading", "read"),
-    "read_stock": ("stock.list.stock_list", "read"),
-    "view_of": ("colourway.measures", "view_of"),
+    **dict.fromkeys(("audit", "counts", "match", "pairs", "palette", "read_stock", "tray"), "api"),
+    **dict.fromkeys(("Finding", "Piece"), "audit.verdict"),
+    **dict.fromkeys(("Match", "Matches"), "colourway.matching"),
+    "Measures": "colourway.measures",
+    "Pair": "colourway.pairing",
+    **dict.fromkeys(("Palette", "PaletteColour"), "colourway.palette"),
+    "AnalyserError": "errors",
+    "BeadCount": "piece.counting",
+    "Bead": "stock.bead",
+    "Stock": "stock.list.stock_list",
+    **dict.fromkeys(("Pile", "Tray"), "tray.measuring"),
 }
+
+
+class _Interface(ModuleType):
+    """The package's own module: a name of the interface stays what it is.
+
+    Python sets a room that is imported on the package by its name; for ``audit`` and ``tray`` that would
+    hide the functions so called. ``from analyser.audit import ...`` does not look here and works as ever.
+    """
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if not (name in _HOMES and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Interface
 
 
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    module, attribute = _HOMES[name]
-    return getattr(import_module(f"{__name__}.{module}"), attribute)
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
