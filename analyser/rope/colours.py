@@ -48,15 +48,15 @@ def labels(placed: Placed) -> npt.NDArray[np.int8]:
     Highlights, holes and gaps inside a role belong to it; between two roles, and at the outermost sides
     where table shines in, a pixel of no sure colour belongs to none.
     """
-    strip, belongs = placed.strip, placed.belongs
-    rows = np.abs(np.arange(belongs.shape[1])[:, None] - strip.middle) < SIDE * strip.radius
-    columns = np.arange(belongs.shape[2])[None]
+    strip, posterior = placed.strip, placed.posterior
+    rows = np.abs(np.arange(posterior.shape[1])[:, None] - strip.middle) < SIDE * strip.radius
+    columns = np.arange(posterior.shape[2])[None]
     rope = rows & (columns >= strip.start) & (columns < strip.stop)
     size = max(3, round(0.35 * placed.bead)) | 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    sure = belongs > 0.5
+    sure = posterior > 0.5
     role = np.full(rope.shape, -1, np.int8)
-    for index in range(len(belongs)):
+    for index in range(len(posterior)):
         closed = cv2.morphologyEx(sure[index].astype(np.uint8), cv2.MORPH_CLOSE, disc)
         filled = np.asarray(cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3)))) > 0
         others = np.delete(sure, index, axis=0).any(axis=0)
@@ -70,7 +70,7 @@ def role_looks(placed: Placed) -> list[RoleLook]:
     Body is the role with the larger visible area; within 10 %, the one with more beads.
     """
     role = labels(placed)
-    count = len(placed.belongs)
+    count = len(placed.posterior)
     areas = np.array([(role == index).sum() for index in range(count)], float)
     beads = np.bincount(placed.beads.role, minlength=count)
     order = sorted(range(count), key=lambda index: -areas[index])

@@ -92,7 +92,7 @@ def ends_of(placed: Placed, frame: tuple[int, int]) -> RopeEnds:
     strip = placed.strip
     near = np.abs(np.arange(strip.linear.shape[0]) - strip.middle) <= 0.7 * strip.radius
     rope = ~placed.table
-    shares = np.stack([((role > 0.5) & rope)[near].mean(axis=0) for role in placed.belongs])
+    shares = np.stack([((role > 0.5) & rope)[near].mean(axis=0) for role in placed.posterior])
     width = rope.shape[1]
     covered = rope[np.abs(np.arange(len(rope)) - strip.middle) <= strip.radius].mean(axis=0)
     views: dict[End, _View] = {
@@ -104,7 +104,7 @@ def ends_of(placed: Placed, frame: tuple[int, int]) -> RopeEnds:
         return RopeEnds(None)
     ((end, role),) = bands
     aside = np.abs(np.arange(strip.linear.shape[0]) - strip.middle) > 1.3 * strip.radius
-    if (placed.belongs[role, aside] > 0.5).mean() > LIKE_TABLE:
+    if (placed.posterior[role, aside] > 0.5).mean() > LIKE_TABLE:
         return RopeEnds(None)  # a band in the table's colour may be there and not be seen
     other: End = "last" if end == "first" else "first"
     if not (_in_frame(strip, frame) and _told(views[end], views[other], role)):

@@ -170,7 +170,7 @@ def _measure(region: BoolArray, strength: FloatArray) -> tuple[FloatArray, float
     filled = min(length * 2 * radius, area) / max(length * 2 * radius, area)
     if elongation < MIN_ELONGATION or unevenness > 0.35 or filled < 0.6 or radius < 5:
         return None
-    line = _smoothed(path[:, ::-1].astype(float) + 0.5 - 2, radius)
+    line = _smooth(path[:, ::-1].astype(float) + 0.5 - 2, radius)
     score = float(np.mean(strength[region])) * np.sqrt(length * radius) * filled / (1 + 2 * unevenness)
     return line, 2 * radius, score
 
@@ -209,7 +209,7 @@ def _longest_path(mask: BoolArray) -> IntArray | None:
     return np.column_stack([rows[path], columns[path]])
 
 
-def _smoothed(line: FloatArray, radius: float) -> FloatArray:
+def _smooth(line: FloatArray, radius: float) -> FloatArray:
     """Even steps of about a fifth of the radius, wiggles of the strands smoothed away."""
     even = resample(line, max(2, round(_length(line) / 1.0)))
     calm = smooth_course(even, radius)
@@ -233,7 +233,7 @@ def smooth_course(values: FloatArray, radius: float) -> FloatArray:
     )
 
 
-def _extended(line: FloatArray, steps: int) -> FloatArray:
+def _extend(line: FloatArray, steps: int) -> FloatArray:
     """The line with straight ends of ``steps`` points, at its own spacing, added."""
     reach = min(len(line) - 1, max(2, steps))
     spacing = _length(line) / (len(line) - 1)

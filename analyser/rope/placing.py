@@ -19,7 +19,7 @@ from analyser.rope.roles import (
     fit_roles,
     log_density,
 )
-from analyser.rope.spots import find_spots, with_spots
+from analyser.rope.spots import add_spots, find_spots
 from analyser.rope.table import table_beside, table_ratios
 from analyser.rope.unrolling import Strip
 
@@ -62,7 +62,7 @@ class Placed:
     model : RoleModel
     features : float32 ndarray, shape (across, along, 3)
         Log features of the calmed strip with the slow light divided out.
-    belongs : float32 ndarray, shape (k, across, along)
+    posterior : float32 ndarray, shape (k, across, along)
         Probability of each role at each pixel; all low where a pixel is gap, edge, table or a strange colour.
     bead : float
         Bead diameter in strip pixels.
@@ -76,7 +76,7 @@ class Placed:
     beads: Beads
     model: RoleModel
     features: npt.NDArray[np.float32]
-    belongs: npt.NDArray[np.float32]
+    posterior: npt.NDArray[np.float32]
     bead: float
     light: FloatArray
     table: BoolArray
@@ -113,17 +113,17 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         level = features - light[None]
         model = fit_roles(level[inside], weights[inside], place_along[inside], most=most)
         most = max(len(model.means), 2)  # once looked for in vain, a third role is not looked for again
-        belongs = _belongs(level, model)
-        light = light + _slow_light(level, belongs, model, inside, strip, bead)
+        posterior = _posterior(level, model)
+        light = light + _slow_light(level, posterior, model, inside, strip, bead)
     level = features - light[None]
-    belongs = _belongs(level, model)
-    amount = (belongs * inside).sum(axis=1)
-    told = with_spots(model, find_spots(level, belongs, table, strip, bead), strip, amount)
+    posterior = _posterior(level, model)
+    amount = (posterior * inside).sum(axis=1)
+    told = add_spots(model, find_spots(level, posterior, table, strip, bead), strip, amount)
     if told is not model:
-        model, belongs = told, _belongs(level, told)
-    strip = _without_end_parts(strip, belongs, bead)
-    belongs[:, table] = 0
-    beads = _beads(strip, np.where(_blurred(table), np.float32(0), belongs), bead)
+        model, posterior = told, _posterior(level, told)
+    strip = _cut_end_parts(strip, posterior, bead)
+    posterior[:, table] = 0
+    beads = _beads(strip, np.where(_blurred(table), np.float32(0), posterior), bead)
     if len(beads) < 24:
         raise PhotoError(
             f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
@@ -133,7 +133,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         beads,
         model,
         level.astype(np.float32),
-        belongs,
+        posterior,
         bead,
         light,
         table,
@@ -159,7 +159,7 @@ def _evenness(features: FloatArray, bead: float) -> FloatArray:
     return np.minimum(weights, np.percentile(weights, 90))
 
 
-def _belongs(features: FloatArray, model: RoleModel) -> npt.NDArray[np.float32]:
+def _posterior(features: FloatArray, model: RoleModel) -> npt.NDArray[np.float32]:
     """Probability of each role, against the other and an even floor, shape (k, across, along)."""
     logs = [
         np.log(share) + log_density(features, mean, 2.0 * covariance + 0.25 * SHADE)
@@ -173,7 +173,7 @@ def _belongs(features: FloatArray, model: RoleModel) -> npt.NDArray[np.float32]:
 
 def _slow_light(
     level: FloatArray,
-    belongs: FloatArray,
+    posterior: FloatArray,
     model: RoleModel,
     inside: BoolArray,
     strip: Strip,
@@ -184,7 +184,7 @@ def _slow_light(
 
     width = level.shape[1]
     total, weight = np.zeros((width, 3)), np.zeros(width)
-    for probability, mean in zip(belongs, model.means, strict=True):
+    for probability, mean in zip(posterior, model.means, strict=True):
         sure = np.where(inside & (probability > 0.8), probability, 0.0)
         amount = sure.sum(axis=0)
         # Roles count alike, whatever their area, or a change of lot in one would pass for light.
@@ -198,14 +198,14 @@ def _slow_light(
     return np.asarray(total / np.maximum(weight, 1e-6)[:, None])
 
 
-def _without_end_parts(strip: Strip, belongs: FloatArray, bead: float) -> Strip:
+def _cut_end_parts(strip: Strip, posterior: FloatArray, bead: float) -> Strip:
     """The strip with columns cut off its ends where most of the width is in no role: end beads, clasps."""
     from dataclasses import replace
 
     from scipy.ndimage import uniform_filter1d
 
-    rows = np.abs(np.arange(belongs.shape[1]) - strip.middle) < 0.6 * strip.radius
-    strange = 1 - belongs[:, rows].max(axis=0)
+    rows = np.abs(np.arange(posterior.shape[1]) - strip.middle) < 0.6 * strip.radius
+    strange = 1 - posterior[:, rows].max(axis=0)
     share = uniform_filter1d((strange > 0.8).mean(axis=0), max(3, round(0.6 * bead)))
     columns = np.arange(len(share))
     limit = round(3 * strip.radius)
@@ -219,15 +219,15 @@ def _without_end_parts(strip: Strip, belongs: FloatArray, bead: float) -> Strip:
     return replace(strip, start=start, stop=stop)
 
 
-def _beads(strip: Strip, belongs: FloatArray, bead: float) -> Beads:
+def _beads(strip: Strip, posterior: FloatArray, bead: float) -> Beads:
     from scipy.ndimage import maximum_filter
 
     brightness = np.cbrt(np.maximum(strip.linear.mean(axis=-1), 0))
-    rows = np.arange(belongs.shape[1])[:, None] - strip.middle
-    columns = np.arange(belongs.shape[2])[None]
+    rows = np.arange(posterior.shape[1])[:, None] - strip.middle
+    columns = np.arange(posterior.shape[2])[None]
     allowed = (np.abs(rows) < strip.radius) & (columns >= strip.start) & (columns < strip.stop)
     found = []
-    for role, probability in enumerate(belongs):
+    for role, probability in enumerate(posterior):
         sure = allowed & (probability > 0.7)
         if not sure.any():
             continue
@@ -240,19 +240,19 @@ def _beads(strip: Strip, belongs: FloatArray, bead: float) -> Beads:
         where = np.argwhere(peak)
         found.append(np.column_stack([where[:, 1], where[:, 0], np.full(len(where), role)]))
     seeds = np.vstack(found) if found else np.zeros((0, 3))
-    return _measured(strip, belongs, bead, seeds.astype(float))
+    return _measure_beads(strip, posterior, bead, seeds.astype(float))
 
 
-def _measured(strip: Strip, belongs: FloatArray, bead: float, seeds: FloatArray) -> Beads:
+def _measure_beads(strip: Strip, posterior: FloatArray, bead: float, seeds: FloatArray) -> Beads:
     """Each seed's colour on the pixels of its role nearest to it."""
     from scipy.spatial import cKDTree
 
     kept: list[tuple[float, float, int, FloatArray, int]] = []
-    for role in range(len(belongs)):
+    for role in range(len(posterior)):
         mine = seeds[seeds[:, 2] == role]
         if not len(mine):
             continue
-        spots = np.argwhere(belongs[role] > 0.5)
+        spots = np.argwhere(posterior[role] > 0.5)
         distance, owner = cKDTree(mine[:, 1::-1]).query(spots, distance_upper_bound=0.55 * bead)
         near = np.isfinite(distance)
         spots, owner = spots[near], owner[near]

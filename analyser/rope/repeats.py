@@ -1,6 +1,6 @@
 """What the motif wants where: each place compared with the places its repeats put beside it.
 
-A rope's motif maps onto itself when shifted along the rope and turned round it by certain steps. The
+A rope's motif maps onto itself when shift_picture along the rope and turned round it by certain steps. The
 steps are found as peaks of the role picture's correlation with itself over (along, round the tube), so
 any repeating motif is served, rows, spirals and lattices, without being told which. A place is expected
 to show the role that the majority of its repeats show.
@@ -92,11 +92,11 @@ def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
     columns = np.arange(strip.start, strip.stop - 1, cell)
     angles = np.arange(-SEEN_ANGLE, SEEN_ANGLE + 1e-9, cell / strip.radius)
     rows = strip.middle + strip.radius * np.sin(angles)
-    sampled = np.stack([_sampled(role, rows, columns, cell) for role in placed.belongs])
+    sampled = np.stack([_sampled(role, rows, columns, cell) for role in placed.posterior])
     known = sampled.sum(axis=0)
     seen = 2 * sampled - known
     steps = np.zeros((0, 2), int)
-    if len(placed.belongs) > 1:
+    if len(placed.posterior) > 1:
         steps = _steps(seen, cell, bead, strip.radius, motif)
     expected, expected_known, votes, framed = _vote(seen, known, steps, bead / cell)
     table = _sampled(placed.table.astype(np.float32), rows, columns, cell)
@@ -162,7 +162,7 @@ def _steps(seen: FloatArray, cell: float, bead: float, radius: float, motif: Mot
     return np.asarray(more[np.sort(np.unique(more, axis=0, return_index=True)[1])][:WITNESSES])
 
 
-def shifted(picture: FloatArray, along: int, round_: int) -> FloatArray:
+def shift_picture(picture: FloatArray, along: int, round_: int) -> FloatArray:
     """The picture, shape (..., a, s), read at (a + round_, s + along); 0 outside."""
     out = np.zeros_like(picture)
     a, s = picture.shape[-2:]
@@ -197,14 +197,14 @@ def _vote(
         chosen_known, chosen_counts = np.zeros_like(known), np.zeros_like(known)
         for da in slips:
             for ds in slips:
-                there = shifted(seen, along + ds, turn + da)
+                there = shift_picture(seen, along + ds, turn + da)
                 likeness = ((seen * there).sum(axis=(0, 1)) / 2)[None].astype(np.float32)
                 local = cv2.blur(likeness, (window, 1))[0] - 1e-3 * (abs(da) + abs(ds))
                 better = local > best
                 best = np.where(better, local, best)
                 chosen[:, :, better] = there[:, :, better]
-                chosen_known[:, better] = shifted(known, along + ds, turn + da)[:, better]
-                chosen_counts[:, better] = shifted(counts, along + ds, turn + da)[:, better]
+                chosen_known[:, better] = shift_picture(known, along + ds, turn + da)[:, better]
+                chosen_counts[:, better] = shift_picture(counts, along + ds, turn + da)[:, better]
         total += chosen * chosen_counts
         total_known += chosen_known * chosen_counts
         votes += chosen_counts

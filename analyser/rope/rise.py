@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from analyser.arrays import FloatArray
-from analyser.rope.repeats import STEPS_A_BEAD, Expected, shifted
+from analyser.rope.repeats import STEPS_A_BEAD, Expected, shift_picture
 
 STEP_BEADS = 5.0
 """Length of the repeats compared, as near as the motif has them: a tenth more is half a bead there."""
@@ -62,7 +62,7 @@ def rise_along(expected: Expected) -> Rise | None:
     likeness = np.full((len(shifts), length), -1.0)
     for row, shift in enumerate(shifts.tolist()):
         for slip in (-2, -1, 0, 1, 2):  # a rope that twists a little as it lies
-            there = shifted(seen, shift, turn + slip)
+            there = shift_picture(seen, shift, turn + slip)
             alike = _local((seen * there).sum(axis=(0, 1)))
             alike = alike / np.sqrt(power * _local((there**2).sum(axis=(0, 1))) + 1e-6)
             alike[max(0, length - shift) :] = -1

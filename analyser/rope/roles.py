@@ -1,15 +1,15 @@
 """The colour roles of a rope's pixels: which belong to the accent, which to the body.
 
-Within a bead light multiplies all channels, so pixels are described by their mean log light and two
-log ratios: shade moves the first, colour the others. A mixture of normal laws is fitted to them, one
-for each of two roles and more for shade, gaps, edges and sheen, with a thin even floor for what is none
-of these. The two laws farthest apart for their size are the roles; a further law that is as far from both
-and as narrow in hue as a bead's colour is a third.
+Within a bead light multiplies all channels, so pixels are described by their mean log light and two log
+ratios: shade moves the first, colour the others. A mixture of Gaussians is fitted to them, one for each of
+two roles and more for shade, gaps, edges and sheen, with a thin even floor for what is none of these. The
+two components farthest apart for their size are the roles; a further component that is as far from both and
+as narrow in hue as a bead's colour is a third.
 
 Sources
 -------
 Dempster, Laird, Rubin (1977), J. R. Stat. Soc. B 39(1) 1-38, for the fit; Bhattacharyya (1943), Bull.
-Calcutta Math. Soc. 35, 99-109, for the distance of two normal laws.
+Calcutta Math. Soc. 35, 99-109, for the distance of two Gaussians.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ BEAD_OF_RADIUS = 0.62
 (six) and 0.55 (eight); worked out from the tube's geometry."""
 
 ONE_ROLE_BELOW = 1.7
-"""Bhattacharyya distance, shade allowed for, under which two laws are not roles told by hue. Two roles of
-rendered ropes lay 2.1 to 49 apart, laws of one colour up to 0.9."""
+"""Bhattacharyya distance, shade allowed for, under which two components are not roles told by hue. Two
+roles of rendered ropes lay 2.1 to 49 apart, components of one colour up to 0.9."""
 
 ONE_HUE_BELOW = 8.0
 """The same without allowing for shade, for roles of one hue: gaps and the table seen through them lie 0.5 to
@@ -35,19 +35,19 @@ ONE_HUE_BELOW = 8.0
 SHADE = np.diag([0.4, 0.0, 0.0]) ** 2
 """Variance that shade adds to the log light of one colour: a factor of 1.5 either way within a rope."""
 
-LAWS = 4
-"""Normal laws fitted: two roles, the shade of one of them, and edges with sheen. One more is fitted to see
-whether there is a third role."""
+COMPONENTS = 4
+"""Gaussian components fitted: two roles, the shade of one of them, and edges with sheen. One more is fitted
+to see whether there is a third role."""
 
 MOST_ROLES = 3
 
 THIRD_ROLE_FROM = 3.3
-"""Bhattacharyya distance, shade allowed for, from which a narrow law is a third role: of 71 drawn and
+"""Bhattacharyya distance, shade allowed for, from which a narrow component is a third role: of 71 drawn and
 rendered ropes of two roles it was 2.7 at most, of 15 drawn ropes of three the least was 4.2."""
 
 NARROW = 0.26
-"""Spread of a role's two log ratios together, up to which a law can be a third role: third roles had up to
-0.25, mixtures of two colours at edges 0.3 to 0.8."""
+"""Spread of a role's two log ratios together, up to which a component can be a third role: third roles had
+up to 0.25, mixtures of two colours at edges 0.3 to 0.8."""
 
 LEAST_SHARE = 0.045
 """A role's least share of the pixels; the fifth bead of a spiral's loop has 0.07 to 0.13 on drawn ropes."""
@@ -59,7 +59,7 @@ _OUTSIDE = float(np.log(0.02 / 50))  # an even density for a fiftieth of the pix
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoleModel:
-    """One to three normal laws in log light.
+    """One to three Gaussians in log light.
 
     Attributes
     ----------
@@ -68,7 +68,7 @@ class RoleModel:
     covariances : ndarray, shape (k, 3, 3)
     shares : ndarray, shape (k,)
     distance : float
-        Bhattacharyya distance of the two farthest apart for their size; 0 if there is one law.
+        Bhattacharyya distance of the two farthest apart for their size; 0 if there is one component.
     """
 
     means: FloatArray
@@ -76,7 +76,7 @@ class RoleModel:
     shares: FloatArray
     distance: float
 
-    def with_role(self, mean: FloatArray, covariance: FloatArray, share: float, distance: float) -> RoleModel:
+    def add_role(self, mean: FloatArray, covariance: FloatArray, share: float, distance: float) -> RoleModel:
         """With one role more, ``distance`` from the nearest of the others."""
         return RoleModel(
             np.vstack([self.means, mean]),
@@ -85,10 +85,10 @@ class RoleModel:
             max(self.distance, distance),
         )
 
-    def with_lot(self, role: int, mean: FloatArray, covariance: FloatArray, share: float) -> RoleModel:
-        """With another lot of a role, joined with it in one law."""
-        # Both count alike, however short one is, or its beads would lie outside the law.
-        mean, covariance, _ = _joined(
+    def add_lot(self, role: int, mean: FloatArray, covariance: FloatArray, share: float) -> RoleModel:
+        """With another lot of a role, joined with it in one component."""
+        # Both count alike, however short one is, or its beads would lie outside the component.
+        mean, covariance, _ = _merge(
             np.ones(2), np.stack([self.means[role], mean]), np.stack([self.covariances[role], covariance])
         )
         means, covariances, shares = self.means.copy(), self.covariances.copy(), self.shares.copy()
@@ -97,8 +97,8 @@ class RoleModel:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Laws:
-    """The laws of a fitted mixture and which pairs of them are two lots of one role."""
+class _Mixture:
+    """The components of a fitted mixture and which pairs of them are two lots of one role."""
 
     shares: FloatArray
     means: FloatArray
@@ -106,10 +106,12 @@ class _Laws:
     lots: BoolArray
 
     def apart(self, a: int, b: int, shade: FloatArray = SHADE) -> float:
-        return laws_apart(self.means[a], self.covariances[a], self.means[b], self.covariances[b], shade)
+        return bhattacharyya_distance(
+            self.means[a], self.covariances[a], self.means[b], self.covariances[b], shade
+        )
 
     def able(self) -> list[int]:
-        return [law for law in range(len(self.shares)) if self.shares[law] >= LEAST_SHARE]
+        return [component for component in range(len(self.shares)) if self.shares[component] >= LEAST_SHARE]
 
 
 def fit_roles(
@@ -132,72 +134,79 @@ def fit_roles(
     x, w, s = features[thin], weights[thin] / weights[thin].mean(), along[thin]
     third = None
     if most == MOST_ROLES:
-        laws = _fitted(x, w, s, LAWS + 1)
-        chosen, distance = _two_roles(laws)
-        third = _third_role(laws, chosen)
+        mixture = _fit_mixture(x, w, s, COMPONENTS + 1)
+        chosen, distance = _two_roles(mixture)
+        third = _third_role(mixture, chosen)
     if third is None:
-        laws = _fitted(x, w, s, LAWS)
-        chosen, distance = _two_roles(laws)
+        mixture = _fit_mixture(x, w, s, COMPONENTS)
+        chosen, distance = _two_roles(mixture)
     else:
         chosen.append(third)
-    merged = [_with_shades(law, chosen, laws) for law in chosen]
+    merged = [_join_shades(component, chosen, mixture) for component in chosen]
     return RoleModel(
-        np.array([law[0] for law in merged]),
-        np.array([law[1] for law in merged]),
-        np.array([law[2] for law in merged]),
+        np.array([component[0] for component in merged]),
+        np.array([component[1] for component in merged]),
+        np.array([component[2] for component in merged]),
         float(distance),
     )
 
 
-def _fitted(x: FloatArray, w: FloatArray, along: FloatArray, count: int) -> _Laws:
+def _fit_mixture(x: FloatArray, w: FloatArray, along: FloatArray, count: int) -> _Mixture:
     best: tuple[float, FloatArray] | None = None
     for start in _starts(x, count):
         likelihood, responsibility = _em(x, w, start)
         if best is None or likelihood > best[0] + 1e-6:
             best = (likelihood, responsibility)
     assert best is not None
-    return _Laws(*_laws(x, w, best[1]), _lots(best[1], w, along))
+    return _Mixture(*_moments(x, w, best[1]), _lots(best[1], w, along))
 
 
-def _two_roles(laws: _Laws) -> tuple[list[int], float]:
-    """The two laws that are roles, or the one, and their distance."""
-    able = laws.able()
+def _two_roles(mixture: _Mixture) -> tuple[list[int], float]:
+    """The two components that are roles, or the one, and their distance."""
+    able = mixture.able()
     # Two beads of one hue, light and dark, are told only by light: tried where hue tells nothing.
     for shade, least in ((SHADE, ONE_ROLE_BELOW), (np.zeros((3, 3)), ONE_HUE_BELOW)):
-        pairs = [(laws.apart(a, b, shade), a, b) for a in able for b in able if b < a and not laws.lots[a, b]]
+        pairs = [
+            (mixture.apart(a, b, shade), a, b) for a in able for b in able if b < a and not mixture.lots[a, b]
+        ]
         clear = [pair for pair in pairs if pair[0] >= least]
         if clear:
             apart, a, b = max(
-                clear, key=lambda pair: pair[0] * np.sqrt(laws.shares[pair[1]] * laws.shares[pair[2]])
+                clear, key=lambda pair: pair[0] * np.sqrt(mixture.shares[pair[1]] * mixture.shares[pair[2]])
             )
             return [a, b], apart
-    return [int(np.argmax(laws.shares))], 0.0
+    return [int(np.argmax(mixture.shares))], 0.0
 
 
-def _third_role(laws: _Laws, chosen: list[int]) -> int | None:
-    """A further law as far from both roles as roles are, and as narrow in hue; None if there is none."""
+def _third_role(mixture: _Mixture, chosen: list[int]) -> int | None:
+    """A further component as far from both roles as roles are, and as narrow in hue, or None."""
     if len(chosen) < 2:
         return None
     found = [
-        (min(laws.apart(law, role) for role in chosen) * np.sqrt(laws.shares[law]), law)
-        for law in laws.able()
-        if law not in chosen
-        and not laws.lots[law, chosen].any()
-        and min(laws.apart(law, role) for role in chosen) >= THIRD_ROLE_FROM
-        and np.trace(laws.covariances[law][1:, 1:]) <= NARROW**2
+        (
+            min(mixture.apart(component, role) for role in chosen) * np.sqrt(mixture.shares[component]),
+            component,
+        )
+        for component in mixture.able()
+        if component not in chosen
+        and not mixture.lots[component, chosen].any()
+        and min(mixture.apart(component, role) for role in chosen) >= THIRD_ROLE_FROM
+        and np.trace(mixture.covariances[component][1:, 1:]) <= NARROW**2
     ]
     return max(found)[1] if found else None
 
 
 def _lots(responsibility: FloatArray, w: FloatArray, along: FloatArray) -> BoolArray:
-    """Which laws take over from one another somewhere along the rope: two lots of one role, shape (k, k).
+    """Which components take over from one another along the rope: two lots of one role, shape (k, k).
 
     One lies before a place and the other behind it, four fifths of each, and together they run through.
     """
     count = responsibility.shape[1]
     section = np.minimum((along * 12).astype(int), 11)
     total = np.bincount(section, w, 12) + 1e-9
-    course = np.stack([np.bincount(section, w * responsibility[:, law], 12) / total for law in range(count)])
+    course = np.stack(
+        [np.bincount(section, w * responsibility[:, component], 12) / total for component in range(count)]
+    )
     found = np.zeros((count, count), bool)
     for a in range(count):
         for b in range(count):
@@ -212,35 +221,37 @@ def _lots(responsibility: FloatArray, w: FloatArray, along: FloatArray) -> BoolA
     return found
 
 
-def _with_shades(law: int, chosen: list[int], laws: _Laws) -> tuple[FloatArray, FloatArray, float]:
-    """A role's law joined with its other lots and its colour in other light: mean, covariance, share."""
-    shares, means, covariances, lots = laws.shares, laws.means, laws.covariances, laws.lots
-    together = [law]
+def _join_shades(
+    component: int, chosen: list[int], mixture: _Mixture
+) -> tuple[FloatArray, FloatArray, float]:
+    """A role joined with its other lots and its colour in other light: mean, covariance, share."""
+    shares, means, covariances, lots = mixture.shares, mixture.means, mixture.covariances, mixture.lots
+    together = [component]
     for other in range(len(means)):
         if other in chosen or shares[other] < LEAST_SHARE:
             continue
         if lots[other, chosen].any():
-            if lots[other, law]:
+            if lots[other, component]:
                 together.append(other)
             continue
-        near = [laws.apart(other, role, 4 * SHADE) for role in chosen]
+        near = [mixture.apart(other, role, 4 * SHADE) for role in chosen]
         nearest = chosen[int(np.argmin(near))]
         tint = np.trace(covariances[other][1:, 1:]) / np.trace(covariances[nearest][1:, 1:])
         # Edges mix colours and so scatter in hue; shade does not.
         if (
-            nearest == law
+            nearest == component
             and min(near) < 0.4
             and sum(value < 3 * min(near) for value in near) == 1
             and tint < 2
         ):
             together.append(other)
-    return _joined(shares[together], means[together], covariances[together])
+    return _merge(shares[together], means[together], covariances[together])
 
 
-def _joined(
+def _merge(
     shares: FloatArray, means: FloatArray, covariances: FloatArray
 ) -> tuple[FloatArray, FloatArray, float]:
-    """One law of the same mean and covariance as several together: mean, covariance, share."""
+    """One component of the same mean and covariance as several together: mean, covariance, share."""
     part = shares / shares.sum()
     mean = part @ means
     off = means - mean
@@ -258,7 +269,7 @@ def _starts(x: FloatArray, count: int) -> list[FloatArray]:
     return found
 
 
-def _laws(
+def _moments(
     x: FloatArray, w: FloatArray, responsibility: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     part = responsibility * w[:, None]
@@ -271,7 +282,7 @@ def _laws(
     return total / w.sum(), means, covariances
 
 
-def law_of(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+def gaussian_fit(x: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Mean and covariance of pixels of one colour, shape (n, 3)."""
     return x.mean(axis=0), np.cov(x, rowvar=False) + _FLOOR
 
@@ -279,7 +290,7 @@ def law_of(x: FloatArray) -> tuple[FloatArray, FloatArray]:
 def _em(x: FloatArray, w: FloatArray, responsibility: FloatArray) -> tuple[float, FloatArray]:
     likelihood = -np.inf
     for _ in range(60):
-        shares, means, covariances = _laws(x, w, responsibility)
+        shares, means, covariances = _moments(x, w, responsibility)
         logs = np.column_stack(
             [np.log(shares[j] + 1e-12) + log_density(x, means[j], covariances[j]) for j in range(len(means))]
             + [np.full(len(x), _OUTSIDE)]
@@ -301,10 +312,10 @@ def log_density(x: FloatArray, mean: FloatArray, covariance: FloatArray) -> Floa
     return np.asarray(out.reshape(x.shape[:-1]))
 
 
-def laws_apart(
+def bhattacharyya_distance(
     mean_a: FloatArray, cov_a: FloatArray, mean_b: FloatArray, cov_b: FloatArray, shade: FloatArray = SHADE
 ) -> float:
-    """Bhattacharyya distance of two normal laws, shade allowed for."""
+    """Bhattacharyya distance of two Gaussians, shade allowed for."""
     # Beads of one colour in light and in shade differ in the first feature alone: that counts for little.
     cov_a, cov_b = cov_a + shade, cov_b + shade
     pooled = (cov_a + cov_b) / 2

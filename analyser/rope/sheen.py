@@ -95,7 +95,7 @@ def sheens(placed: Placed) -> dict[int, Sheen]:
     dict
         By index of the role in ``placed``; every role is there.
     """
-    discs = {role: _discs(placed, role) for role in range(len(placed.belongs))}
+    discs = {role: _discs(placed, role) for role in range(len(placed.posterior))}
     seen = {role: disc for role, disc in discs.items() if len(disc[0]) >= LEAST_BEADS}
     contrasts = {role: _contrast(light) for role, (light, _) in seen.items()}
     found = {}
@@ -105,11 +105,11 @@ def sheens(placed: Placed) -> dict[int, Sheen]:
             continue
         others = [contrast for other, contrast in contrasts.items() if other != role]
         lead = contrasts[role] - min(others) if others else np.nan
-        found[role] = _judged(contrasts[role], lead, _hues(*seen[role]))
+        found[role] = _judge(contrasts[role], lead, _hues(*seen[role]))
     return found
 
 
-def _judged(contrast: float, lead: float, hues: float) -> Sheen:
+def _judge(contrast: float, lead: float, hues: float) -> Sheen:
     # Each as a ratio to where its kind begins.
     metal = contrast / ALONE
     if np.isfinite(lead):
@@ -173,5 +173,5 @@ def _hues(light: FloatArray, clipped: BoolArray) -> float:
     if len(vectors) < LEAST_BEADS:
         return 0.0
     normals = np.stack([np.cos(_DIRECTIONS), np.sin(_DIRECTIONS)])
-    # 68 %: a normal law's standard deviation, blind to stray beads and misplaced centres.
+    # 68 %: a normal distribution's standard deviation, blind to stray beads and misplaced centres.
     return float(np.quantile(np.abs(vectors @ normals), 0.68, axis=0).min())

@@ -1,8 +1,9 @@
-"""Beads whose colour the roles' laws do not hold: a role of few beads, or another lot of one.
+"""Beads whose colour the roles' Gaussians do not hold: a role of few beads, or another lot of one.
 
-A mixture of laws overlooks what covers little: the accents of a spiral are a tenth of it, a lot of them at
-one end a fiftieth. But they are beads: compact spots of one colour, as large as a bead, in the middle of the
-tube as at its sides. Gaps are narrower, shade is wider, and the table shows at the sides alone.
+A mixture of Gaussians overlooks what covers little: the accents of a spiral are a tenth of it, a lot of
+them at one end a fiftieth. But they are beads: compact spots of one colour, as large as a bead, in the
+middle of the tube as at its sides. Gaps are narrower, shade is wider, and the table shows at the sides
+alone.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from analyser.rope.roles import (
     ONE_ROLE_BELOW,
     THIRD_ROLE_FROM,
     RoleModel,
-    law_of,
-    laws_apart,
+    bhattacharyya_distance,
+    gaussian_fit,
 )
 from analyser.rope.unrolling import Strip
 
@@ -70,14 +71,16 @@ class Spots:
     pixels: FloatArray
 
 
-def find_spots(level: FloatArray, belongs: FloatArray, table: BoolArray, strip: Strip, bead: float) -> Spots:
+def find_spots(
+    level: FloatArray, posterior: FloatArray, table: BoolArray, strip: Strip, bead: float
+) -> Spots:
     """Compact spots of no role's colour.
 
     Parameters
     ----------
     level : ndarray, shape (across, along, 3)
         Log features, slow light divided out.
-    belongs : ndarray, shape (k, across, along)
+    posterior : ndarray, shape (k, across, along)
         Probability of each role.
     table : bool ndarray, shape (across, along)
     strip : Strip
@@ -92,7 +95,7 @@ def find_spots(level: FloatArray, belongs: FloatArray, table: BoolArray, strip: 
     # Beside the table its blurred rim and its shadow between loops are spots too.
     reach = round(2 * RIM * bead) | 1
     rim = cv2.dilate(table.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
-    strange = (belongs.max(axis=0) < 0.5) & looked & ~table
+    strange = (posterior.max(axis=0) < 0.5) & looked & ~table
     size = max(3, round(0.4 * bead)) | 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     labels, _ = ndimage.label(cv2.morphologyEx(strange.astype(np.uint8), cv2.MORPH_OPEN, disc))
@@ -116,7 +119,7 @@ def find_spots(level: FloatArray, belongs: FloatArray, table: BoolArray, strip: 
     )
 
 
-def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -> RoleModel:
+def add_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -> RoleModel:
     """The roles with bead-sized spots of one colour taken in.
 
     Parameters
@@ -142,22 +145,25 @@ def with_spots(model: RoleModel, spots: Spots, strip: Strip, seen: FloatArray) -
     spread = 1.4826 * np.median(np.abs(spots.colour - middle), axis=0)
     if np.hypot(*spread[1:]) > NARROW:
         return model
-    # A spot or two of another colour among them must not widen the law.
+    # A spot or two of another colour among them must not widen the component.
     off = np.abs(spots.pixels - np.median(spots.pixels, axis=0))
     near = (off < 4 * (1.4826 * np.median(off, axis=0) + 0.02)).all(axis=1)
-    mean, covariance = law_of(spots.pixels[near])
+    mean, covariance = gaussian_fit(spots.pixels[near])
     inside = (np.abs(np.arange(strip.linear.shape[0]) - strip.middle) < INWARDS * strip.radius).sum()
     share = len(spots.pixels) / max(inside * (strip.stop - strip.start), 1)
-    apart = [laws_apart(mean, covariance, m, c) for m, c in zip(model.means, model.covariances, strict=True)]
+    apart = [
+        bhattacharyya_distance(mean, covariance, m, c)
+        for m, c in zip(model.means, model.covariances, strict=True)
+    ]
     at = strip.fraction(spots.column)
     gone = [role for role in range(len(model.means)) if _takes_over(at, strip, seen[role])]
     if gone:
-        return model.with_lot(min(gone, key=lambda role: apart[role]), mean, covariance, share)
+        return model.add_lot(min(gone, key=lambda role: apart[role]), mean, covariance, share)
     thirds = np.bincount(np.minimum((at * 3).astype(int), 2), minlength=3)
     least = ONE_ROLE_BELOW if len(model.means) == 1 else THIRD_ROLE_FROM
     along = thirds.min() >= 2 and len(model.means) < MOST_ROLES
     if along and min(apart) >= least and not _mixes(mean, model.means):
-        return model.with_role(mean, covariance, share, min(apart))
+        return model.add_role(mean, covariance, share, min(apart))
     return model
 
 

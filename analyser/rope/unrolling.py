@@ -16,7 +16,7 @@ import numpy.typing as npt
 from analyser.arrays import BoolArray, FloatArray
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
-from analyser.rope.locating import Rope, _extended, _from_first_end, _length, resample, smooth_course, texture
+from analyser.rope.locating import Rope, _extend, _from_first_end, _length, resample, smooth_course, texture
 from analyser.rope.logs import calm, log_features
 from analyser.rope.table import like_table
 
@@ -114,7 +114,7 @@ def _frame(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
     from scipy.ndimage import gaussian_filter1d
 
     even = resample(line, max(2, round(_length(line)) + 1))
-    whole = _extended(even, round(2 * radius))
+    whole = _extend(even, round(2 * radius))
     calm = gaussian_filter1d(whole, 0.3 * radius, axis=0, mode="nearest")
     tangent = np.gradient(calm, axis=0)
     tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]

@@ -33,27 +33,27 @@ def painted(*, first="", last="", cut=0.0):
     """A straight rope whose role pictures are painted: ``band``, ``caps`` and the like at its ends."""
     rows = np.arange(-60, 61)
     inside = np.abs(rows) <= RADIUS
-    belongs = np.zeros((2, len(rows), LENGTH), np.float32)
-    belongs[BODY, inside, START:STOP] = 1
+    posterior = np.zeros((2, len(rows), LENGTH), np.float32)
+    posterior[BODY, inside, START:STOP] = 1
     y, x = np.mgrid[0 : len(rows), 0:LENGTH]
     for number, column in enumerate(range(START + 12, STOP, 22)):
         for row in (60, 36, 84) if number % 2 else (48, 72):
             disc = np.hypot(x - column, y - row) < 8
-            belongs[ACCENT][disc], belongs[BODY][disc] = 1, 0
+            posterior[ACCENT][disc], posterior[BODY][disc] = 1, 0
     table = np.ones((len(rows), LENGTH), bool)
     table[inside, START:STOP] = False
     for end, kind in (("first", first), ("last", last)):
         reach = slice(START, START + 33) if end == "first" else slice(STOP - 33, STOP)
         beyond = slice(START - 50, START) if end == "first" else slice(STOP, STOP + 50)
         if "band" in kind:
-            belongs[ACCENT, inside, reach], belongs[BODY, inside, reach] = 1, 0
+            posterior[ACCENT, inside, reach], posterior[BODY, inside, reach] = 1, 0
         if "bead" in kind:
             table[np.abs(rows) <= 0.8 * RADIUS, beyond] = False
         if "cap" in kind:
             table[inside, beyond] = False
         if "long" in kind:
             longer = slice(START, START + 70)
-            belongs[ACCENT, inside, longer], belongs[BODY, inside, longer] = 1, 0
+            posterior[ACCENT, inside, longer], posterior[BODY, inside, longer] = 1, 0
     line = np.column_stack([np.arange(LENGTH) + 100.0 - cut, np.full(LENGTH, 200.0)])
     strip = Strip(
         np.zeros((len(rows), LENGTH, 3), np.float32),
@@ -68,7 +68,7 @@ def painted(*, first="", last="", cut=0.0):
     none = np.zeros(0)
     beads = Beads(none, none, none.astype(int), np.zeros((0, 3)), none.astype(int))
     model = RoleModel(np.zeros((2, 3)), np.tile(np.eye(3), (2, 1, 1)), np.full(2, 0.5), 9.0)
-    return Placed(strip, beads, model, strip.linear, belongs, 25.0, np.zeros((LENGTH, 3)), table)
+    return Placed(strip, beads, model, strip.linear, posterior, 25.0, np.zeros((LENGTH, 3)), table)
 
 
 FRAME = (400, 1100)
@@ -96,13 +96,13 @@ def test_only_one_band_at_one_end_of_a_whole_rope_is_a_base(ends, base):
 def test_a_band_that_comes_again_in_the_pattern_is_no_base():
     placed = painted(first="band")
     again = slice(400, 415)
-    placed.belongs[ACCENT, 20:101, again], placed.belongs[BODY, 20:101, again] = 1, 0
+    placed.posterior[ACCENT, 20:101, again], placed.posterior[BODY, 20:101, again] = 1, 0
     assert ends_of(placed, FRAME).base is None
 
 
 def test_a_band_in_the_tables_colour_tells_nothing():
     placed = painted(first="band")
-    placed.belongs[ACCENT][placed.table] = 1
+    placed.posterior[ACCENT][placed.table] = 1
     assert ends_of(placed, FRAME).base is None
 
 

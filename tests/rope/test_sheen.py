@@ -46,10 +46,10 @@ def told(recipe, placed=None):
     under = drawn.ids[y, x]
     counts = [
         np.bincount(wanted[under[(placed.beads.role == index) & (under >= 0)]], minlength=2)
-        for index in range(len(placed.belongs))
+        for index in range(len(placed.posterior))
     ]
     found = sheens(placed)
-    assert set(found) == set(range(len(placed.belongs)))
+    assert set(found) == set(range(len(placed.posterior)))
     return {name: found[int(np.argmax([count[role] for count in counts]))] for name, role in ROLES.items()}
 
 
@@ -160,7 +160,7 @@ def test_a_mirror_shows_the_lamp_where_its_facet_halves_the_angle():
     facets = np.array([[np.sin(angle), 0.0, np.cos(angle)] for angle in np.linspace(-0.7, 0.9, 161)])
     seen = mirrored(facets, np.ones(len(facets)), [(tuple(lamp), 0.7)], 0.2)
     bright = np.flatnonzero(seen > 0.5 * seen.max())
-    # The reflection law: a facet tilted by 0.3 radian shows the camera what lies 0.6 radian off.
+    # The reflection component: a facet tilted by 0.3 radian shows the camera what lies 0.6 radian off.
     assert np.linspace(-0.7, 0.9, 161)[bright].mean() == pytest.approx(0.3, abs=0.02)
 
 

@@ -14,7 +14,7 @@ from analyser.rope.locating import locate
 from analyser.rope.logs import light_of, log_features
 from analyser.rope.placing import place
 from analyser.rope.roles import RoleModel
-from analyser.rope.spots import Spots, with_spots
+from analyser.rope.spots import Spots, add_spots
 from analyser.rope.unrolling import unroll
 from synthetic.ropes import Recipe, draw, photo_of
 
@@ -103,15 +103,15 @@ EVERYWHERE = np.linspace(0.05, 0.95, 10)
 
 
 def test_spots_all_along_are_a_role():
-    told = with_spots(model(1), spots(EVERYWHERE, GREEN), strip(), seen(1))
+    told = add_spots(model(1), spots(EVERYWHERE, GREEN), strip(), seen(1))
     assert len(told.means) == 2
     np.testing.assert_allclose(told.means[1], GREEN, atol=0.02)
-    assert len(with_spots(model(2), spots(EVERYWHERE, GREEN), strip(), seen(2)).means) == 3
+    assert len(add_spots(model(2), spots(EVERYWHERE, GREEN), strip(), seen(2)).means) == 3
 
 
 def test_spots_where_a_role_is_missing_are_its_other_lot():
     near = (-1.9, -0.45, -0.1)  # nearer to the second role
-    told = with_spots(model(2), spots([0.03, 0.1, 0.17, 0.25], near), strip(), seen(2, missing_before=0.3))
+    told = add_spots(model(2), spots([0.03, 0.1, 0.17, 0.25], near), strip(), seen(2, missing_before=0.3))
     assert len(told.means) == 2
     np.testing.assert_array_equal(told.means[0], model(2).means[0])
     assert told.shares[1] > 0.4
@@ -132,4 +132,4 @@ def test_spots_where_a_role_is_missing_are_its_other_lot():
 )
 def test_other_spots_change_nothing(strange):
     before = model(2)
-    assert with_spots(before, strange(), strip(), seen(2)) is before
+    assert add_spots(before, strange(), strip(), seen(2)) is before
