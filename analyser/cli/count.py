@@ -8,24 +8,26 @@ from typing import Any
 
 import click
 
-from analyser.cli import piece_request
+from analyser.cli import piece_request, plan_request
 from analyser.cli.options import asking, common, given, options, options_told
 from analyser.cli.output import remark_left_out, show
 from analyser.cli.piece_request import ClassRequest
-from analyser.cli.register import PIECE, PIECE_DEFAULTS, STOCK
+from analyser.cli.plan_request import PlanRequest
+from analyser.cli.register import PIECE, PIECE_DEFAULTS, PLAN, STOCK
 
 
 @dataclass(frozen=True, kw_only=True)
-class CountRequest(ClassRequest):
+class CountRequest(ClassRequest, PlanRequest):
     """What ``analyser count`` was asked for."""
 
     pack: float
+    out_dir: Path | None
     stock_file: Path | None
     skip_faulty: bool
 
 
 @click.command()
-@options(*PIECE, "kits", "colourway", "pack", *STOCK, **PIECE_DEFAULTS)
+@options(*PIECE, *PLAN, "kits", "colourway", "pack", "out", *STOCK, **PIECE_DEFAULTS)
 @common
 @asking(CountRequest)
 def count(asked: CountRequest) -> None:
@@ -34,8 +36,10 @@ def count(asked: CountRequest) -> None:
     from analyser.piece import counting
     from analyser.piece import kits as classes
     from analyser.report import counts
+    from analyser.report.planned import planned_fields
     from analyser.stock.list import stock_list
 
+    plan_request.check(asked, asked.colourways)
     motif = motifs.load(asked.motif)
     stock = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
     remark_left_out(stock)
@@ -44,11 +48,17 @@ def count(asked: CountRequest) -> None:
     plan = classes.plan(made, pack_grams=asked.pack)
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
     notes = counts.reckoning(made[0].count, typed)
+    planned = plan_request.count_planned(asked, made[0], stock) if len(made) == 1 else None
     answer = counts.count_answer(made, plan, options_told(), notes)
+    if planned is not None:
+        answer |= {"planned": planned_fields(planned.count), "report": planned.write_chart(asked.out_dir)}
 
     def readable(console: Any) -> None:
         from analyser.cli.count_readable import print_count
+        from analyser.cli.plan_readable import print_planned
 
         print_count(console, made, plan, notes)
+        if planned is not None:
+            print_planned(console, planned.count)
 
     show(answer, asked.json_file, readable)

@@ -162,6 +162,28 @@ REGISTER: Mapping[str, Add] = {
     "reinforced": partial(
         click.option, "--reinforced", is_flag=True, help="The thread goes through each round a second time."
     ),
+    "plan": partial(
+        click.option,
+        "--plan",
+        "plan_file",
+        type=FILE,
+        metavar="FILE",
+        help="A plan (.toml): which bead each role takes from stretch to stretch along the rope.",
+    ),
+    "fade": partial(
+        click.option,
+        "--fade",
+        metavar="ROLE=BEAD..BEAD",
+        help="A plan in short: from one bead to the next along the rope, and on to further ones.",
+    ),
+    "bands": partial(
+        click.option,
+        "--bands",
+        nargs=2,
+        type=(click.IntRange(1, 100_000), str),
+        metavar="ROUNDS ROLE=BEAD,BEAD",
+        help="A plan in short: bands of so many rounds, again and again.",
+    ),
     "kits": partial(click.option, "--kits", type=click.IntRange(1, 1000), help="Kits of a class."),
     "colourway": partial(
         click.option,
@@ -285,6 +307,8 @@ PIECE = (
     "motif", "length", "wrist", "neck", "rounds", "size", "shape", "bead", "gauge", "keep_gauge", "spare",
     "clasp", "end_bead", "reinforced", "accent", "body", "third", "end", "role",
 )  # fmt: skip
+#: Which bead each role takes along the rope.
+PLAN = ("plan", "fade", "bands")
 PIECE_DEFAULTS: Mapping[str, Mapping[str, Any]] = {
     "motif": {"default": "chenille", "show_default": True},
     "length": {"show_default": "18cm"},
