@@ -7,16 +7,15 @@ file (names, ids, notes) is text and is escaped by the templates.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 from analyser.arrays import Lab
 from analyser.colour import names
 from analyser.drawing import motif_chart
+from analyser.drawing.leaders import Leader, leaders
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
@@ -34,15 +33,12 @@ _LABELS_AT_MOST = 10  # more chips in a row than half of this leave no room for 
 
 @dataclass(frozen=True, slots=True)
 class ColourPlace:
-    """A palette colour with its place in the photo, in percent, and the column its leader runs to."""
+    """A palette colour, and the line from its place in the photo to its chip."""
 
     number: int
     chip: Chip
     share: float
-    x: float
-    y: float
-    column: float
-    at_top: bool
+    leader: Leader
 
 
 def write_colourway_page(
@@ -106,8 +102,12 @@ def colourway_page(
         "pairs": pairs,
         "places": places,
         "rows": [
-            [place for place in sorted(places, key=lambda p: p.column) if place.at_top],
-            [place for place in sorted(places, key=lambda p: p.column) if not place.at_top],
+            [
+                place
+                for place in sorted(places, key=lambda p: p.leader.column)
+                if place.leader.at_top == at_top
+            ]
+            for at_top in (True, False)
         ],
         "few": len(places) <= _LABELS_AT_MOST,
         "matches": _matches(answer, places, known, piles),
@@ -147,47 +147,18 @@ def _known_beads(answer: Answer, beads: Sequence[Bead]) -> dict[str, Answer]:
 
 
 def _places(answer: Answer, piles: Piles) -> list[ColourPlace]:
-    """The palette's places, each with the end of a row of chips that its leader runs to, none crossing."""
+    """The palette's places, each with the end of a row of chips that its leader runs to."""
     photo, colours = answer["photo"], answer["colours"]
-    spot = [
+    spots = [
         (100.0 * (c["pixel"][0] + 0.5) / photo["width"], 100.0 * (c["pixel"][1] + 0.5) / photo["height"])
         for c in colours
     ]
-    half = (len(colours) + 1) // 2
-    slots = [(100.0 * (k + 0.5) / half, 0.0) for k in range(half)]
-    below = len(colours) - half
-    slots += [(100.0 * (k + 0.5) / below, 100.0) for k in range(below)]
-    order = _uncrossed(spot, slots, photo["width"] / photo["height"])
-    places = []
-    for k, colour in enumerate(colours):
-        chip = chip_of(colour["lab"], colour["name"], piles)
-        column, edge = slots[order[k]]
-        places.append(ColourPlace(k + 1, chip, float(colour["share"]), *spot[k], column, edge == 0.0))
-    return places
-
-
-def _uncrossed(
-    spots: Sequence[tuple[float, float]], slots: Sequence[tuple[float, float]], aspect: float
-) -> list[int]:
-    """Slot of each spot such that no two lines cross.
-
-    Two crossing lines become shorter together when their ends are swapped (the triangle inequality), so
-    swapping whatever shortens ends with none crossing.
-    """
-
-    def length(spot: int, slot: int) -> float:
-        return math.hypot(aspect * (spots[spot][0] - slots[slot][0]), spots[spot][1] - slots[slot][1])
-
-    order = list(range(len(spots)))
-    shorter = True
-    while shorter:
-        shorter = False
-        for one, other in combinations(range(len(spots)), 2):
-            now = length(one, order[one]) + length(other, order[other])
-            if length(one, order[other]) + length(other, order[one]) < now - 1e-9:
-                order[one], order[other] = order[other], order[one]
-                shorter = True
-    return order
+    return [
+        ColourPlace(k, chip_of(colour["lab"], colour["name"], piles), float(colour["share"]), leader)
+        for k, (colour, leader) in enumerate(
+            zip(colours, leaders(spots, photo["width"] / photo["height"]), strict=True), start=1
+        )
+    ]
 
 
 def _background(answer: Answer, piles: Piles) -> dict[str, Any] | None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import asdict
 from functools import lru_cache
 from typing import Any
 
 from analyser.arrays import Lab
+from analyser.drawing.leaders import Leader, leaders
 from analyser.report import embedding, measures_shown
 
 Answer = dict[str, Any]
@@ -19,13 +21,15 @@ def css_of(lab: Lab) -> tuple[str, ...]:
 
 
 def dressed(answer: Answer) -> Answer:
-    """The answer with ``css`` beside every ``lab``, and each pair's bars and sentence."""
+    """The answer with ``css`` beside every ``lab``, the palette's leaders, each pair's bars and sentence."""
     shown = copy.deepcopy(answer)
     _colour(shown)
     for pair in shown.get("pairs", [shown["pair"]] if "pair" in shown else []):
         pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in measures_shown.bars(pair)]
         pair["far_css"] = css_of(tuple(pair["far_lab"]))
         pair["sentences"] = [measures_shown.sentence([reason]) for reason in pair["reasons"]]
+    if "colours" in shown and "photo" in shown:
+        shown["leaders"] = [asdict(leader) for leader in _leaders(shown)]
     if "calibration" in shown and "method" in shown["calibration"]:
         shown["how_sure"] = measures_shown.how_sure(shown["calibration"])
     for piece in shown.get("pieces", []):
@@ -33,6 +37,12 @@ def dressed(answer: Answer) -> Answer:
             finding["sentence"] = measures_shown.sentence([finding["says"]])
         piece["how_sure"] = measures_shown.how_sure(piece["calibration"])
     return shown
+
+
+def _leaders(answer: Answer) -> list[Leader]:
+    width, height = answer["photo"]["width"], answer["photo"]["height"]
+    spots = [(c["pixel"][0] + 0.5, c["pixel"][1] + 0.5) for c in answer["colours"]]
+    return leaders([(100.0 * x / width, 100.0 * y / height) for x, y in spots], width / height)
 
 
 def _colour(part: Any) -> None:

@@ -84,6 +84,10 @@ export function pile(bead) {
   return h("img", { src: `/api/pile?${query({ colour: labText(bead.lab), finish: bead.finish })}`, alt: "", width: 132, height: 108 });
 }
 
+/** A colour as a chip: its pile over a thin strip of the colour itself. */
+export const chip = (colour, name) =>
+  h("span", { class: "chip", role: "img", "aria-label": `${name}, ${colour.hex}` }, pile(colour), paint(h("i"), colour.css));
+
 /** Pile, name and words of a bead, and what can be done with it. */
 export const beadLine = (bead, words, ...doing) =>
   h("div", { class: "bead" }, pile(bead), h("span", {}, h("b", {}, bead.name), words), h("span", {}, doing));
@@ -177,15 +181,15 @@ export const svg = (tag, attributes) => {
   return made;
 };
 
-/** A numbered mark in a photo, in pixels of the full photo; always the same size on the screen. */
-export function numbered(x, y, number, unit, big = 11) {
-  const g = svg("g", {});
-  g.append(svg("circle", { class: "halo", cx: x, cy: y, r: big * unit, "stroke-width": 5 * unit }),
-    svg("circle", { class: "ring", cx: x, cy: y, r: big * unit, "stroke-width": 2 * unit }));
-  const text = svg("text", { x, y, "font-size": 13 * unit });
-  text.style.fontSize = `${13 * unit}px`;
+/** A thin line over a photo that shows on any ground: dark casing, white core; d as of a path. */
+export const thin = (d, unit) =>
+  [["halo", 2.8], ["ring", 1.2]].map(([name, wide]) => svg("path", { class: name, d, "stroke-width": wide * unit }));
+
+/** A number in a photo, in pixels of the full photo; always the same size on the screen. */
+export function numeral(x, y, number, unit) {
+  const text = svg("text", { x, y });
+  text.style.fontSize = `${14 * unit}px`;
   text.style.strokeWidth = `${3 * unit}px`;
   text.textContent = number;
-  g.append(text);
-  return g;
+  return text;
 }

@@ -1,5 +1,5 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, bars, beadLine, fill, follow, h, labText, needs, numbered, paint, percent, ropeAddress, say, stages, svg, trouble } from "./kit.js";
+import { $, aboutBead, ask, bars, beadLine, chip, fill, follow, h, labText, needs, paint, percent, ropeAddress, say, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
@@ -59,14 +59,13 @@ function showMarks(box = null) {
   const [width, height] = size();
   marks.setAttribute("viewBox", `0 0 ${width} ${height}`);
   const unit = width / Math.max(frame.clientWidth, 1);
-  const parts = told.result.colours.map((colour, k) => numbered(colour.pixel[0], colour.pixel[1], k + 1, unit));
+  const parts = thin(told.result.leaders.map((line) => `M${(line.x * width) / 100} ${(line.y * height) / 100}L${(line.column * width) / 100} ${line.at_top ? 0 : height}`).join(""), unit);
   const focus = box ?? told.wishes.focus?.split(",").map((part, k) => (parseFloat(part) / 100) * (k % 2 ? height : width));
-  if (focus) {
-    for (const name of ["halo", "ring"]) {
-      parts.push(svg("rect", { class: name, x: focus[0], y: focus[1], width: focus[2], height: focus[3], "stroke-width": (name === "halo" ? 5 : 2) * unit }));
-    }
+  if (focus) parts.push(...thin(`M${focus[0]} ${focus[1]}h${focus[2]}v${focus[3]}h${-focus[2]}Z`, 2 * unit));
+  if (mark) {
+    const arm = 12 * unit;
+    parts.push(...thin(`M${mark[0] * width - arm} ${mark[1] * height}h${2 * arm}m${-arm} ${-arm}v${2 * arm}`, 1.6 * unit));
   }
-  if (mark) parts.push(numbered(mark[0] * width, mark[1] * height, "+", unit, 15));
   fill(marks, parts);
 }
 $("picture").addEventListener("load", () => told?.result && showMarks());
@@ -82,21 +81,32 @@ function colourCard(colour, match, number) {
   const beads = match.beads.map((bead) => beadLine(bead, [aboutBead(bead), h("br"), `${bead.verdict}, by ${bead.de00.toFixed(1)}`], keepBead(bead)));
   const lines = [...new Set(match.beads.map((bead) => `${bead.name}: ${bead.says}`)), match.shop_for?.says].filter(Boolean);
   return [
-    paint(h("div", { class: "swatch", role: "img", "aria-label": `${name}, ${colour.hex}` }), colour.css),
+    h("div", { class: "wanted" }, chip(colour, name), h("div", {},
+      h("h3", {}, number ? `${number} · ${name}` : name),
+      h("p", { class: "small" }, [colour.share ? `${percent(colour.share)} of the photo` : null, colour.hex + sure].filter(Boolean).join(" · ")))),
     h("div", { class: "inside" },
-      h("h3", {}, number ? h("span", { class: "mark" }, number) : "", name),
-      h("p", { class: "small" }, [colour.share ? percent(colour.share) : null, colour.hex + sure].filter(Boolean).join(" · ")),
       h("div", { class: "nearest" }, beads[0] ?? h("p", { class: "small" }, "No bead of that size in the drawer.")),
-      match.shop_for ? h("p", { class: "small" }, `Nothing near: shop for ${match.shop_for.name}, about ${match.shop_for.hex}.`) : "",
+      h("div", {}, match.shop_for ? h("p", { class: "small" }, `Nothing near: shop for ${match.shop_for.name}, about ${match.shop_for.hex}.`) : "",
       h("details", { class: "small", open: !number }, h("summary", {}, "Others, and in words", h("span", { class: "hidden" }, ` for ${name}`)),
         h("div", { class: "nearest" }, beads.slice(1)), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line)))),
       h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, ` (${name})`)),
-        h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "Worn on this", h("span", { class: "hidden" }, ` (${name})`)))),
+        h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "Worn on this", h("span", { class: "hidden" }, ` (${name})`))))),
   ];
 }
 
 function showPalette(result, provisional) {
-  $("palette-note").textContent = provisional ? "Provisional: the light of the photo is still being judged." : `${result.colours.length} colours${result.background ? `, and behind them ${result.background.name}` : ""}.`;
+  $("palette-note").textContent = provisional ? "Provisional: the light of the photo is still being judged." : `${result.colours.length} colours${result.background ? `, and behind them ${result.background.name}` : ""}. The thin strip under the photo shows how much of it each takes.`;
+  const named = result.colours.map((colour, k) => ({ ...result.leaders[k], number: k + 1, colour, name: colour.name ?? result.matches[k].colour.name }));
+  for (const [where, at_top] of [["above", true], ["below", false]]) {
+    const row = named.filter((one) => one.at_top === at_top).sort((one, other) => one.column - other.column);
+    $(where).style.setProperty("--n", Math.max(row.length, 1));
+    fill($(where), row.map(({ number, colour, name }) => h("li", {}, chip(colour, name), h("span", {}, h("b", {}, number), h("span", { class: "name" }, name)))));
+  }
+  fill($("shares"), [...result.colours, ...(result.background ? [result.background] : [])].map((colour) => {
+    const part = paint(h("i"), colour.css);
+    part.style.flexGrow = colour.share;
+    return part;
+  }));
   fill($("palette"), result.colours.map((colour, k) => h("li", {}, colourCard(colour, result.matches[k], k + 1))));
 }
 

@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, fill, follow, h, numbered, paint, percent, say, stages, svg } from "./kit.js";
+import { $, ask, fill, follow, h, numeral, paint, percent, say, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", check: "Check it: a small change was found.", uneven: "Not even." };
@@ -49,9 +49,11 @@ function marks() {
   const { width, height } = piece.photo;
   $("marks").setAttribute("viewBox", `0 0 ${width} ${height}`);
   const unit = width / Math.max($("picture").clientWidth, 1);
-  const line = piece.rope.centreline.map((point) => point.join(",")).join(" ");
-  fill($("marks"), ["halo", "ring"].map((name) => svg("polyline", { class: name, points: line, "stroke-width": (name === "halo" ? 3.5 : 1.2) * unit })),
-    piece.findings.map((finding, k) => numbered(finding.pixel[0], finding.pixel[1], k + 1, unit, 14)));
+  // Each finding is a line from the bead to its number, beside the rope: upwards, where there is room.
+  const ends = piece.findings.map(({ pixel: [x, y] }) => ({ x, y, up: (y > 70 * unit ? -52 : 52) * unit }));
+  fill($("marks"), thin(`M${piece.rope.centreline.map((point) => point.join(" ")).join("L")}`, unit),
+    thin(ends.map(({ x, y, up }) => `M${x} ${y}v${0.78 * up}`).join(""), 1.5 * unit),
+    ends.map(({ x, y, up }, k) => numeral(x, y + up, k + 1, unit)));
 }
 $("picture").addEventListener("load", () => piece && marks());
 addEventListener("resize", () => piece && marks());

@@ -1,5 +1,5 @@
 // A tray photo: its piles, named and added to the list.
-import { $, ask, fill, follow, h, numbered, paint, say, stages, svg } from "./kit.js";
+import { $, ask, chip, fill, follow, h, numeral, say, stages, thin } from "./kit.js";
 
 const id = $("tray").dataset.photo;
 const showStage = stages(id, () => waiting);
@@ -22,8 +22,8 @@ function card(pile) {
   const same = result.piles.filter((other) => other.number < pile.number && other.name === pile.name).length;
   const own = `${made}${same ? `-${same + 1}` : ""}`;
   return h("li", { class: "pile", "data-number": pile.number },
-    paint(h("div", { class: "swatch", role: "img", "aria-label": `${pile.name}, ${pile.hex}` }), pile.css),
-    h("p", { class: "small" }, h("span", { class: "mark" }, pile.number), `${pile.name}, ${pile.hex}, sure to ±${pile.uncertainty_de00.toFixed(1)}; looks ${pile.finish}`),
+    h("div", { class: "measured" }, chip(pile, pile.name),
+      h("p", { class: "small" }, h("b", {}, `${pile.number} · ${pile.name}`), `${pile.hex}, sure to ±${pile.uncertainty_de00.toFixed(1)}; looks ${pile.finish}`)),
     h("label", { class: "tick" }, h("input", { type: "checkbox", checked: true, "aria-label": `Add pile ${pile.number}` }), "into the list"),
     ...[["id", own], ["name", own.replaceAll("-", " ")], ["lot", ""]].map(([name, value]) => h("label", {}, name, h("input", { name, value, autocomplete: "off" }))));
 }
@@ -33,8 +33,8 @@ function marks() {
   $("marks").setAttribute("viewBox", `0 0 ${width} ${height}`);
   const unit = width / Math.max($("picture").clientWidth, 1);
   fill($("marks"), result.piles.flatMap((pile) => [
-    ...["halo", "ring"].map((name) => svg("polygon", { class: name, points: pile.outline.map((point) => point.join(",")).join(" "), "stroke-width": (name === "halo" ? 4 : 1.5) * unit })),
-    numbered(pile.centre[0], pile.centre[1], pile.number, unit, 12)]));
+    ...thin(`M${pile.outline.map((point) => point.join(" ")).join("L")}Z`, unit),
+    numeral(pile.centre[0], pile.centre[1], pile.number, unit)]));
 }
 $("picture").addEventListener("load", () => result && marks());
 addEventListener("resize", () => result && marks());
