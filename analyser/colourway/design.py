@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from analyser.arrays import Lab
 from analyser.colourway import collection, matching, pairing, remarks
+from analyser.colourway.chances import shared_part
 from analyser.colourway.companions import Companions, ThreadShows, companions, thread_on
 from analyser.colourway.matching import Matching
 from analyser.colourway.measures import PairView, view_of
@@ -156,6 +157,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | N
         shape=None if wishes.size.endswith("mm") else wishes.shape,
         finish=wishes.finish,
         uncertainty_de00=[colour.uncertainty_de00 for colour in palette.colours],
+        shared_de00=shared_part(palette.calibration),
     )
     beads = usable(stock, wishes)
     view = seen_motif(wishes)

@@ -1,4 +1,4 @@
-"""From a colour to the beads one owns that come nearest.
+"""From a colour to the beads one owns that come nearest, with the chance of each.
 
 Distances are CIEDE2000 on Lab (D65, 2 degree observer). A verdict speaks of the two colours as measured; how
 well they are known is another statement.
@@ -22,8 +22,8 @@ from analyser.arrays import FloatArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.gamut import lab_to_hex
 from analyser.colour.names import everyday_name
-from analyser.colour.nearest import nearest_2000
 from analyser.colour.spaces import triples
+from analyser.colourway.chances import chances
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list.stock_list import Stock
@@ -54,6 +54,8 @@ class Match:
         Of photo and bead together, in CIEDE2000; a bead without a stated one counts as certain.
     verdict : str
         ``same``, ``close``, ``off`` or ``different``, of the two colours as measured.
+    chance : float
+        Of being the one that would be chosen with the thing in the hand, 0 to 1; see ``chances``.
     """
 
     bead: Bead
@@ -61,6 +63,7 @@ class Match:
     de00: float
     uncertainty_de00: float
     verdict: Verdict
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,15 +80,12 @@ class ShopFor:
         False where it had to be mapped, and the screen cannot show it.
     name : str
         Its everyday name.
-    nearest_de00 : float or None
-        Of the nearest bead; None where there is none.
     """
 
     lab: Lab
     hex: str
     in_srgb: bool
     name: str
-    nearest_de00: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,14 +106,18 @@ class Matches:
     lab : tuple of 3 float
         The colour asked for.
     beads : tuple of Match
-        Nearest first, each bead once; empty where the filters leave none.
+        Likeliest first, of equal ones (to 1 %) the nearest; each bead once; empty where the filters leave
+        none.
     shop_for : ShopFor or None
-        Set where no bead is nearer than ``OFF_DE00``.
+        Set only where no bead is nearer than ``OFF_DE00`` and none lies within the doubt.
+    uncertainty_de00 : float
+        How well the colour is known.
     """
 
     lab: Lab
     beads: tuple[Match, ...]
     shop_for: ShopFor | None
+    uncertainty_de00: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +146,7 @@ def nearest(
     finish: str | None = None,
     at_least: int | None = None,
     uncertainty_de00: npt.ArrayLike = 0.0,
+    shared_de00: float = 0.0,
 ) -> Matching:
     """The beads of ``stock`` nearest to each colour.
 
@@ -159,7 +164,9 @@ def nearest(
         Keep only lots that hold so many beads even by the low end of beads to the gram; lots whose count
         is not known are left out, and said.
     uncertainty_de00 : array_like, shape () or (m,)
-        How well each colour is known.
+        How well each colour is known (68 %).
+    shared_de00 : float
+        The part of it that all the colours share, because one photo's light is behind them.
 
     Returns
     -------
@@ -179,9 +186,10 @@ def nearest(
         raise ValueError(f"top must be at least 1; got {top}")
     known = np.broadcast_to(np.asarray(uncertainty_de00, dtype=np.float64), len(colours))
     beads, left_out = _candidates(stock, size, shape, finish, at_least)
-    found = _nearest_beads(colours, beads, top)
+    own_de00 = np.sqrt(np.maximum(known**2 - shared_de00**2, 0.0))
+    found = _likeliest_beads(colours, beads, top, own_de00, shared_de00)
     rows = zip(colours, known, found, strict=True)
-    return Matching(tuple(_matches(colour, float(sure), near) for colour, sure, near in rows), left_out)
+    return Matching(tuple(_matches(colour, float(sure), near, top) for colour, sure, near in rows), left_out)
 
 
 def verdict_of(de00: float) -> Verdict:
@@ -231,7 +239,12 @@ def _candidates(
     return beads, tuple(left_out)
 
 
-_Lots = list[tuple[Bead, float]]
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A bead found for a colour: its lots with their differences, the nearest lot first, and its chance."""
+
+    lots: tuple[tuple[Bead, float], ...]
+    chance: float
 
 
 def _kind(bead: Bead) -> tuple[str, str | None, str]:
@@ -239,38 +252,56 @@ def _kind(bead: Bead) -> tuple[str, str | None, str]:
     return bead.id.casefold(), bead.size, bead.shape
 
 
-def _nearest_beads(colours: FloatArray, beads: tuple[Bead, ...], top: int) -> list[list[_Lots]]:
-    """For each colour the ``top`` nearest beads, each as its lots, the nearest lot first."""
-    if not beads:
+def _likeliest_beads(
+    colours: FloatArray, beads: tuple[Bead, ...], top: int, own_de00: FloatArray, shared_de00: float
+) -> list[list[_Found]]:
+    """For each colour at least ``top`` beads, likeliest first; of those as likely, the nearest."""
+    if not beads or not len(colours):
         return [[] for _ in colours]
-    lots: dict[tuple[str, str | None, str], list[int]] = {}
+    rows_of: dict[tuple[str, str | None, str], list[int]] = {}
     for row, bead in enumerate(beads):
-        lots.setdefault(_kind(bead), []).append(row)
+        rows_of.setdefault(_kind(bead), []).append(row)
     labs = np.array([bead.lab for bead in beads], dtype=np.float64)
-    # So many rows hold that many beads, however their lots fall.
-    indices, _ = nearest_2000(colours, labs, top * max(map(len, lots.values())))
+    near, chance = chances(
+        colours,
+        labs,
+        own_de00=own_de00,
+        shared_de00=shared_de00,
+        bead_de00=[bead.uncertainty_de00 or 0.0 for bead in beads],
+        # So many rows hold that many beads, however their lots fall.
+        at_least=top * max(map(len, rows_of.values())),
+    )
     found = []
-    for colour, rows in zip(colours, indices, strict=True):
-        kinds = list(dict.fromkeys(_kind(beads[row]) for row in rows))[:top]
-        nearest_first = []
-        for kind in kinds:
-            own = lots[kind]
-            de00 = delta_e_2000(colour, labs[own])
-            order = np.argsort(de00, kind="stable")
-            nearest_first.append([(beads[own[place]], float(de00[place])) for place in order])
-        found.append(nearest_first)
+    for colour, rows, likely in zip(colours, near, chance, strict=True):
+        of_kind: dict[tuple[str, str | None, str], float] = {}
+        for row, part in zip(rows, likely, strict=True):
+            kind = _kind(beads[row])
+            of_kind[kind] = of_kind.get(kind, 0.0) + float(part)
+        all_found = [_with_lots(colour, beads, labs, rows_of[kind], of_kind[kind]) for kind in of_kind]
+        all_found.sort(key=lambda one: (-round(one.chance, 2), one.lots[0][1]))
+        found.append(all_found)
     return found
 
 
-def _matches(colour: FloatArray, uncertainty_de00: float, beads: list[_Lots]) -> Matches:
+def _with_lots(
+    colour: FloatArray, beads: tuple[Bead, ...], labs: FloatArray, rows: list[int], chance: float
+) -> _Found:
+    de00 = delta_e_2000(colour, labs[rows])
+    order = np.argsort(de00, kind="stable")
+    return _Found(tuple((beads[rows[place]], float(de00[place])) for place in order), min(chance, 1.0))
+
+
+def _matches(colour: FloatArray, uncertainty_de00: float, found: list[_Found], top: int) -> Matches:
     matches = []
-    for (bead, de00), *others in beads:
+    for one in found:
+        (bead, de00), *others = one.lots
         together = float(np.hypot(uncertainty_de00, bead.uncertainty_de00 or 0.0))
-        matches.append(Match(bead, tuple(lot for lot, _ in others), de00, together, verdict_of(de00)))
+        lots = tuple(lot for lot, _ in others)
+        matches.append(Match(bead, lots, de00, together, verdict_of(de00), one.chance))
     lab = (float(colour[0]), float(colour[1]), float(colour[2]))
-    if matches and matches[0].de00 <= OFF_DE00:
-        return Matches(lab, tuple(matches), None)
+    shown = tuple(matches[:top])
+    if any(match.de00 <= max(OFF_DE00, match.uncertainty_de00) for match in matches):
+        return Matches(lab, shown, None, uncertainty_de00)
     code, in_srgb = lab_to_hex(colour)
-    name = everyday_name(colour)
-    nearest_de00 = matches[0].de00 if matches else None
-    return Matches(lab, tuple(matches), ShopFor(lab, code, in_srgb, name, nearest_de00))
+    missing = ShopFor(lab, code, in_srgb, everyday_name(colour))
+    return Matches(lab, shown, missing, uncertainty_de00)

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.colour import viewing
 from analyser.colour.names import everyday_name
 from analyser.colourway.companions import Companions, ThreadShows
+from analyser.colourway.matching import CLOSE_DE00
 from analyser.colourway.mixing import Mix
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.reasons import (
@@ -50,7 +51,7 @@ def reason(why: Reason) -> str:
     """One reason as a sentence without its capital and full stop."""
     match why:
         case Fit():
-            return f"for the {why.colour}: {difference(why.de00, why.uncertainty_de00)}"
+            return f"for the {why.colour}: {fit(why)}"
         case Reads():
             return reads(why.reads_to_m) + (f"; wanted {CONTRAST[why.wanted]}" if why.wanted else "")
         case Value():
@@ -75,6 +76,15 @@ def reason(why: Reason) -> str:
             )
         case Wear():
             return _WEAR[why.finish]
+
+
+def fit(why: Fit) -> str:
+    """How well a bead fits its colour, as far as that is known."""
+    if why.uncertainty_de00 <= CLOSE_DE00:
+        return difference(why.de00)
+    if why.de00 <= why.uncertainty_de00:
+        return "as near as the photo can tell"
+    return f"another shade (difference {why.de00:.0f})"
 
 
 def reads(reads_to_m: float) -> str:

@@ -111,7 +111,8 @@ def _matches(matches: Matches) -> Answer:
                 **colour_fields(match.bead.lab or ()),
                 "de00": match.de00,
                 "verdict": match.verdict,
-                "says": says.difference(match.de00),
+                "chance": match.chance,
+                "says": says.bead(match),
                 "uncertainty_de00": match.uncertainty_de00,
                 "size": match.bead.size,
                 "shape": match.bead.shape,
@@ -121,6 +122,7 @@ def _matches(matches: Matches) -> Answer:
             }
             for match in matches.beads
         ],
+        "says": says.colour(matches),
         "shop_for": None
         if matches.shop_for is None
         else {

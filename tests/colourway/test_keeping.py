@@ -31,7 +31,8 @@ def palette(held) -> Palette:
         PaletteColour(bead.lab, share, 1.0, 1.0, bead.name, (1, 1))
         for bead, share in zip(beads, shares, strict=True)
     ]
-    return Palette(photo, SimpleNamespace(), tuple(colours))  # type: ignore[arg-type]  # no calibration is looked at
+    how = SimpleNamespace(method="chart", uncertainty_de00=1.0)
+    return Palette(photo, how, tuple(colours))  # type: ignore[arg-type]  # nothing else of them is looked at
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,157 @@
+"""How likely each bead is the one that would be chosen with the thing in the hand.
+
+A photo's colours are doubtful in two ways: its light may be off, which shifts all of them together, and each
+colour may be off by itself. A bead is chosen where it is the nearest and near enough to be accepted side by
+side. The shared part is handled jointly: a set of possible lights is tried, each weighed by how well all the
+photo's colours then meet beads of the list, so that one colour that can only be one bead helps the others.
+
+For one light and one colour the rule of Bayes is applied to two suppositions: the thing has the colour of a
+bead of the list, every bead alike, or it has any colour at all. All spreads are Gaussian in CIEDE2000, which
+stands for a distance here: within the doubt of a photo it is used to weigh, not to measure.
+
+Sources
+-------
+[1] Roberts (2018), The unreasonable effectiveness of quasirandom sequences: the additive recurrence by the
+    powers of the generalised golden ratio.
+"""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.arrays import FloatArray, IntArray
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.nearest import nearest_2000
+from analyser.colour.spaces import lab_to_linear, linear_to_lab, triples
+
+if TYPE_CHECKING:
+    from analyser.photo.calibration import Calibration
+
+#: Half the observers accept this difference side by side (source [1] of ``matching``).
+ACCEPTED_DE00 = 1.8
+#: A stated uncertainty is a radius that holds 68 %: so many standard deviations of one axis in three.
+_AXES = 1.872
+#: A thing that has a bead's colour has it to within what half the observers see, 0.8 (68 %).
+_SAME_COLOUR = 0.8 / _AXES
+#: Standard deviation at which a Gaussian falls to one half at ``ACCEPTED_DE00``.
+_ACCEPTED = ACCEPTED_DE00 / np.sqrt(2.0 * np.log(2.0))
+#: How often a maker who photographs a thing owns its colour (our choice; see ``benchmarks/chances.py``).
+_OWNED = 0.8
+#: Size of the sRGB solid in CIEDE2000 units, by sampling: other colours are taken to lie in it evenly.
+_ALL_COLOURS = 1.6e5
+#: Lights tried.
+_LIGHTS = 1024
+#: Part of a photo's stated uncertainty that is its light's, by what it was calibrated by (our estimate: a
+#: card settles the light, and leaves what the camera does to each colour).
+_SHARED = {"none": 0.9, "paper": 0.8, "white-card": 0.5, "grey-card": 0.5, "chart": 0.3}
+
+#: Beads looked at one by one for each colour; the others are stood for by an even sample of this size.
+_NEAREST, _SAMPLED = 64, 192
+
+
+def shared_part(calibration: Calibration) -> float:
+    """The part of a photo's stated uncertainty that all its colours share, CIEDE2000 (68 %)."""
+    return _SHARED[calibration.method] * float(calibration.uncertainty_de00)
+
+
+def chances(
+    labs: npt.ArrayLike,
+    bead_labs: npt.ArrayLike,
+    *,
+    own_de00: npt.ArrayLike = 0.0,
+    shared_de00: float = 0.0,
+    bead_de00: npt.ArrayLike = 0.0,
+    at_least: int = 1,
+) -> tuple[IntArray, FloatArray]:
+    """The chance of each of the nearest beads to be the one chosen.
+
+    Parameters
+    ----------
+    labs : array_like, shape (m, 3)
+        Colours of one photo (Lab, D65), or colours that have nothing in common with ``shared_de00`` 0.
+    bead_labs : array_like, shape (n, 3)
+        At least one bead.
+    own_de00 : array_like, shape () or (m,)
+        How far each colour may be off by itself (68 %).
+    shared_de00 : float
+        How far all may be off together, by the photo's light (68 %).
+    bead_de00 : array_like, shape () or (n,)
+        How far each bead may be off (68 %).
+    at_least : int
+        Beads wanted for each colour.
+
+    Returns
+    -------
+    beads : ndarray of int, shape (m, k)
+        Rows of ``bead_labs``, nearest first; k is 64 or ``at_least``, and at most n.
+    chance : ndarray, shape (m, k)
+        In [0, 1]; the rest to 1 is for beads farther away and for none.
+    """
+    colours = np.atleast_2d(triples(labs, "labs", "L*, a*, b*"))
+    beads = np.atleast_2d(triples(bead_labs, "bead_labs", "L*, a*, b*"))
+    own = np.broadcast_to(np.asarray(own_de00, dtype=np.float64), len(colours)) / _AXES
+    doubt = np.broadcast_to(np.asarray(bead_de00, dtype=np.float64), len(beads)) / _AXES
+    near, _ = nearest_2000(colours, beads, max(_NEAREST, at_least))
+    lit = _under_lights(colours, shared_de00 / _AXES)
+    weighed = np.zeros((len(lit), len(colours)))
+    given = np.zeros((len(lit), len(colours), near.shape[1]))
+    for row, known in enumerate(own):
+        given[:, row], weighed[:, row] = _for_one(lit[:, row], beads, near[row], known, doubt)
+    evidence = np.log(weighed).sum(axis=1)
+    light = np.exp(evidence - evidence.max())
+    light /= light.sum()
+    return near, np.einsum("k,kmi->mi", light, given)
+
+
+def _for_one(
+    lab: FloatArray, beads: FloatArray, near: IntArray, own: float, doubt: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """For one colour under each light, (k, 3): the chances of its nearest beads, how well it meets any."""
+    others = np.setdiff1d(np.arange(len(beads)), near)
+    sampled = others[:: max(1, len(others) // _SAMPLED)]
+    stands_for = len(others) / max(len(sampled), 1)
+    looked_at = np.concatenate([near, sampled])
+    off = delta_e_2000(lab[:, None], beads[looked_at][None])
+    spread = np.sqrt(own**2 + doubt[looked_at] ** 2 + _SAME_COLOUR**2)
+    density = np.exp(-0.5 * (off / spread) ** 2) / ((2.0 * np.pi) ** 1.5 * spread**3)
+    of_bead = _OWNED / len(beads) * density
+    of_none = (1.0 - _OWNED) / _ALL_COLOURS
+    all_together = of_bead[:, : len(near)].sum(axis=1)
+    all_together += stands_for * of_bead[:, len(near) :].sum(axis=1) + of_none
+    chance = of_bead[:, : len(near)] / all_together[:, None]
+    # What the difference is expected to be if the thing has that bead's colour: it must be accepted too.
+    expected = (off * (_SAME_COLOUR / spread) ** 2)[:, : len(near)]
+    chance *= np.exp(-0.5 * (expected / _ACCEPTED) ** 2)
+    # A thing of any colour at all: its nearest bead, where that is accepted.
+    first = off[:, : len(near)].argmin(axis=1)
+    rows = np.arange(len(lab))
+    wide = np.sqrt(own**2 + doubt[near[first]] ** 2 + _ACCEPTED**2)
+    accepted = np.exp(-0.5 * (off[rows, first] / wide) ** 2) * (_ACCEPTED / wide) ** 3
+    chance[rows, first] += of_none / all_together * accepted
+    return chance, all_together
+
+
+def _under_lights(colours: FloatArray, spread: float) -> FloatArray:
+    """The colours as they may truly be under lights the photo may have had, shape (k, m, 3).
+
+    A light multiplies; how far is told by what it does to a middle grey.
+    """
+    if spread == 0.0:
+        return colours[None]
+    step = _standard_normal(_LIGHTS)
+    # A grey moved in a* by 1 differs by 1.5 CIEDE2000: the formula stretches a* near the neutral axis.
+    grey = np.array([50.0, 0.0, 0.0]) + spread * step / [1.0, 1.5, 1.0]
+    gain = np.maximum(lab_to_linear(grey), 1e-3) / lab_to_linear(np.array([50.0, 0.0, 0.0]))
+    return np.asarray(linear_to_lab(lab_to_linear(colours)[None] * gain[:, None]))
+
+
+def _standard_normal(count: int) -> FloatArray:
+    """An even set of points of the standard normal distribution in three dimensions, (count, 3) [1]."""
+    golden = 1.2207440846057596  # the root of x**4 = x + 1
+    even = (0.5 + np.outer(np.arange(1, count + 1), golden ** -np.arange(1.0, 4.0))) % 1.0
+    inverse = NormalDist().inv_cdf
+    return np.array([[inverse(float(v)) for v in row] for row in even])
