@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.table import Table
 from rich.text import Text
 
-from analyser.cli.readable import block, calibration_line, percent
+from analyser.cli.readable import block, percent
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -56,7 +56,7 @@ def _print_piece(console: Console, piece: Mapping[str, Any]) -> None:
             f"±{role['uncertainty_de00']:.1f}",
         )
     console.print(table)
-    console.print(Text(calibration_line(piece["calibration"])))
+    console.print(Text(piece["calibration"]["says"]))
     if piece["new_lot"]:
         console.print(Text(piece["new_lot"]["says"]))
     for one in piece["stock"]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from analyser.cli.options import AskedOfPhoto, asking, common, options, options_told
-from analyser.cli.output import remark, show, working
+from analyser.cli.output import remark, show, talks, working
 from analyser.cli.register import FRAMING, PHOTO, STOCK
 from analyser.cli.values import FILE, bead_filter
 from analyser.errors import OptionError
@@ -116,12 +116,13 @@ def colourway(asked: ColourwayRequest) -> None:
                 worn_on=wishes.worn_on_lab,
                 rounds=result.count.rounds if result.count else None,
             )
-        remark(f"the page lies in {page}")
+        if asked.json_file is not None:
+            remark(f"the page lies in {page}")
 
     def readable(console: Console) -> None:
-        from analyser.cli.readable import print_colourway
+        from analyser.cli.readable import print_colourway, print_whole_colourway
 
-        print_colourway(console, answer)
+        (print_whole_colourway if talks("verbose") else print_colourway)(console, answer)
 
     show(answer, asked.json_file, readable)
 

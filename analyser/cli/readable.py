@@ -15,28 +15,14 @@ from rich.text import Text
 if TYPE_CHECKING:
     from rich.console import Console
 
-#: The calibration methods as a maker would say them.
-METHOD_SAYS = {
-    "chart": "corrected by the colour chart in the photo",
-    "white-card": "corrected by the white card in the photo",
-    "grey-card": "corrected by the grey card in the photo",
-    "paper": "corrected by white paper, whose own tint is not known",
-    "none": "not corrected: nothing in the photo to go by, so the colours are a guess",
-}
+#: Pairs that the short answer tells.
+FIRST_PAIRS = 3
 
 
 def block(console: Console, hex_code: str, width: int = 6) -> Text:
     """A block in that colour where the terminal has colours, else nothing."""
     true = console.color_system in ("256", "truecolor")
     return Text(" " * width, style=f"on {hex_code}") if true else Text("")
-
-
-def calibration_line(calibration: Mapping[str, Any]) -> str:
-    """How far the colours of this answer can be trusted, as one sentence."""
-    return (
-        f"Colours {METHOD_SAYS[calibration['method']]}; right to within about "
-        f"{calibration['uncertainty_de00']:.1f} CIEDE2000 for two in three."
-    )
 
 
 def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
@@ -68,7 +54,7 @@ def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
     console.print(table)
     if not all(colour["in_srgb"] for colour, _ in rows):
         console.print("* more vivid than a usual screen shows; the code is the nearest it can")
-    console.print(Text(calibration_line(answer["calibration"])))
+    console.print(Text(answer["calibration"]["says"]))
     print_notes(console, answer)
 
 
@@ -91,13 +77,14 @@ def percent(share: float) -> str:
 
 
 def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> None:
-    """The nearest beads of each colour, with their difference in words."""
+    """The likeliest beads of each colour."""
     for match in matches:
         colour = match["colour"]
         title = Text.assemble(
             block(console, colour["hex"]),
             " " if console.color_system else "",
             (colour.get("name", colour["hex"]), "bold"),
+            f": {match['says']}",
         )
         console.print(title)
         table = Table(box=None, pad_edge=False, show_header=False)
@@ -106,8 +93,6 @@ def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> Non
                 "  ", block(console, bead["hex"], 3), Text(bead["name"]), Text(bead["id"]), Text(bead["says"])
             )
         console.print(table)
-        if match["shop_for"]:
-            console.print(Text(f"   {match['shop_for']['says']}"))
 
 
 def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[str]) -> None:
@@ -134,32 +119,46 @@ def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[st
 
 
 def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
-    """Palette, matches, and the best pairs in a sentence each."""
-    console.rule("the photo", align="left")
-    print_palette(console, {**answer, "notes": []})
-    console.rule("beads that come closest", align="left")
-    print_matches(console, answer["matches"])
+    """The answer first: the best pairs in a line each, what is doubtful, where the page lies."""
+    for number, pair in enumerate(answer["pairs"][:FIRST_PAIRS], start=1):
+        console.print(Text.assemble(*pair_title(console, number, pair), f": {pair['says']}"))
+    if not answer["pairs"]:
+        for note in answer["notes"]:
+            console.print(Text(note))
+    console.print(Text(answer["calibration"]["says"]))
+    page = f"Page: {answer['report']}" if answer["report"] else "--out DIR draws the page"
+    console.print(Text(f"{page}; --verbose tells the rest."))
+
+
+def pair_title(console: Console, number: int, pair: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Number, blocks and names of a pair, for ``Text.assemble``."""
+    accent, body = (pair["beads"][role] for role in ("accent", "body"))
+    return (
+        f"{number}. ",
+        block(console, accent["hex"], 3),
+        block(console, body["hex"], 5),
+        " " if console.color_system else "",
+        (f"{accent['name']} on {body['name']}", "bold"),
+    )
+
+
+def print_whole_colourway(console: Console, answer: Mapping[str, Any]) -> None:
+    """All there is: palette, beads, and the pairs with their reasons."""
     console.rule("pairs", align="left")
     for number, pair in enumerate(answer["pairs"], start=1):
-        accent, body = (pair["beads"][role] for role in ("accent", "body"))
-        console.print(
-            Text.assemble(
-                f"{number}. ",
-                block(console, accent["hex"], 3),
-                block(console, body["hex"], 5),
-                " " if console.color_system else "",
-                (f"{accent['name']} on {body['name']}", "bold"),
-            )
-        )
+        console.print(Text.assemble(*pair_title(console, number, pair)))
         for reason in pair["reasons"]:
             console.print(Text(f"   - {reason}"))
         worn = pair["worn_on"]["says"] if pair["worn_on"] else None
         for line in (worn, pair["thread"], *pair["company"]["says"]):
             if line:
                 console.print(Text(f"   - {line}"))
+    console.rule("beads for the photo's colours", align="left")
+    print_matches(console, answer["matches"])
     for mix in answer["mixes"]:
         console.print(Text(f"- for the {answer['colours'][mix['colour']]['name']}: {mix['says']}"))
-    print_remarks(console, answer["notes"])
+    console.rule("the photo", align="left")
+    print_palette(console, answer)
     if answer["report"]:
         console.print(Text(f"Page: {answer['report']}"))
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.table import Table
 from rich.text import Text
 
-from analyser.cli.readable import block, calibration_line, print_notes
+from analyser.cli.readable import block, print_notes
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -42,7 +42,7 @@ def print_tray(console: Console, answer: Mapping[str, Any]) -> None:
     console.print(table)
     if not all(pile["in_srgb"] for pile in answer["piles"]):
         console.print("* more vivid than a usual screen shows; the code is the nearest it can")
-    console.print(Text(calibration_line(answer["calibration"])))
+    console.print(Text(answer["calibration"]["says"]))
     print_notes(console, answer)
     if answer["picture"]:
         console.print(Text(f"Numbered picture: {answer['picture']}"))

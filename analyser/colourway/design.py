@@ -220,7 +220,8 @@ def _mixes(matched: Matching, beads: Sequence[Bead], view: PairView) -> dict[int
         if matches.shop_for is None or not matches.beads:
             continue
         mix = best_mix(matches.lab, beads, view.motif, view.bead_mm)
-        if mix is not None:
+        # A mix is worth stringing only where what it gains is more than what is doubtful.
+        if mix is not None and matches.beads[0].de00 - mix.de00 > matches.uncertainty_de00:
             found[index] = mix
     return found
 

@@ -68,23 +68,9 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class ShopFor:
-    """A colour to buy, where nothing in stock is near.
+    """A colour to buy, where no bead is near: its nearest sRGB colour and its everyday name."""
 
-    Attributes
-    ----------
-    lab : tuple of 3 float
-        The colour.
-    hex : str
-        The nearest sRGB colour.
-    in_srgb : bool
-        False where it had to be mapped, and the screen cannot show it.
-    name : str
-        Its everyday name.
-    """
-
-    lab: Lab
     hex: str
-    in_srgb: bool
     name: str
 
 
@@ -302,6 +288,5 @@ def _matches(colour: FloatArray, uncertainty_de00: float, found: list[_Found], t
     shown = tuple(matches[:top])
     if any(match.de00 <= max(OFF_DE00, match.uncertainty_de00) for match in matches):
         return Matches(lab, shown, None, uncertainty_de00)
-    code, in_srgb = lab_to_hex(colour)
-    missing = ShopFor(lab, code, in_srgb, everyday_name(colour))
+    missing = ShopFor(lab_to_hex(colour)[0], everyday_name(colour))
     return Matches(lab, shown, missing, uncertainty_de00)

@@ -9,8 +9,9 @@ import numpy as np
 from analyser.colour import viewing
 from analyser.colour.names import everyday_name
 from analyser.colourway.companions import Companions, ThreadShows
-from analyser.colourway.matching import CLOSE_DE00
+from analyser.colourway.matching import CLOSE_DE00, Verdict, verdict_of
 from analyser.colourway.mixing import Mix
+from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.reasons import (
     Finishes,
@@ -78,6 +79,42 @@ def reason(why: Reason) -> str:
             return _WEAR[why.finish]
 
 
+def line(pair: Pair, on: Worn | None = None) -> str:
+    """A pair in one line: how it fits, whether it is enough, how far it reads."""
+    fits = max((why for why in pair.reasons if isinstance(why, Fit)), key=lambda why: why.de00, default=None)
+    parts = [] if fits is None else [_nearness(fits)]
+    held = next((why for why in pair.reasons if isinstance(why, InStock)), None)
+    if held is not None:
+        short = " and ".join(f"{one.bead.name} {one.missing} short" for one in held.short)
+        parts.append({True: "enough", False: short, None: "quantity not in the list"}[held.enough])
+    parts.append(_reach(pair.measures.reads_to_m))
+    if on is not None:
+        parts.append(_ON[on.kind])
+    return ", ".join(parts)
+
+
+def _nearness(why: Fit) -> str:
+    if why.de00 <= why.uncertainty_de00 and why.uncertainty_de00 > CLOSE_DE00:
+        return "near"
+    return _NEARNESS[verdict_of(why.de00)]
+
+
+_NEARNESS: dict[Verdict, str] = {
+    "same": "the same colour",
+    "close": "close",
+    "off": "a shade off",
+    "different": "another shade",
+}
+
+_ON = {
+    "blends-in": "blends in",
+    "floats": "accents float",
+    "answers": "answers the cloth",
+    "stands-out": "stands out",
+    "told-apart": "told apart",
+}
+
+
 def fit(why: Fit) -> str:
     """How well a bead fits its colour, as far as that is known."""
     if why.uncertainty_de00 <= CLOSE_DE00:
@@ -95,10 +132,15 @@ def reads(reads_to_m: float) -> str:
     >>> reads(0.0)
     'never reads as a pattern'
     """
+    reach = _reach(reads_to_m)
+    return f"{reach} (to about {reads_to_m:.1f} m)" if reach.startswith("reads") else reach
+
+
+def _reach(reads_to_m: float) -> str:
     reached = [says for says, metres in viewing.DISTANCES_M.items() if reads_to_m >= metres]
     if not reached:
         return "never reads as a pattern" if reads_to_m < 0.1 else "blurs even in the hand"
-    return f"reads {reached[-1]} (to about {reads_to_m:.1f} m)"
+    return f"reads {reached[-1]}"
 
 
 def _in_stock(why: InStock) -> str:

@@ -14,6 +14,7 @@ from analyser import __version__
 from analyser.colour import gamut
 from analyser.colour.names import everyday_name
 from analyser.phrases import matches as says
+from analyser.phrases import photos
 
 if TYPE_CHECKING:
     from analyser.colourway.matching import Matches, Matching
@@ -55,6 +56,7 @@ def calibration_fields(calibration: Calibration) -> Answer:
     return {
         "method": calibration.method,
         "uncertainty_de00": float(calibration.uncertainty_de00),
+        "says": photos.doubt(calibration),
         "notes": list(calibration.notes),
     }
 
@@ -123,14 +125,7 @@ def _matches(matches: Matches) -> Answer:
             for match in matches.beads
         ],
         "says": says.colour(matches),
-        "shop_for": None
-        if matches.shop_for is None
-        else {
-            "hex": matches.shop_for.hex,
-            "in_srgb": matches.shop_for.in_srgb,
-            "name": matches.shop_for.name,
-            "says": says.shop_for(matches.shop_for),
-        },
+        "shop_for": None if matches.shop_for is None else matches.shop_for.hex,
     }
 
 

@@ -185,18 +185,13 @@ def _matches(
             for bead in matches["beads"]
         ]
         mixed = [_mix(mix, piles) for mix in answer.get("mixes") or [] if mix["colour"] == place.number - 1]
-        shop_for = _shop_for(matches.get("shop_for"))
-        rows.append({"place": place, "beads": beads, "mixes": mixed, "shop_for": shop_for})
+        rows.append({"place": place, "beads": beads, "mixes": mixed, "says": matches["says"]})
     return rows
 
 
 def _mix(mix: Answer, piles: Piles) -> dict[str, Any]:
     chips = [chip_of(bead["lab"], bead["name"], piles, bead.get("finish")) for bead in mix["beads"]]
     return {"chips": chips, "says": measures_shown.sentence([str(mix["says"])])}
-
-
-def _shop_for(wanted: Answer | None) -> str:
-    return "" if wanted is None else measures_shown.sentence([str(wanted["says"])])
 
 
 def _chart(motif: Motif, pair: WornPair) -> str:

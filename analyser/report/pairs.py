@@ -59,6 +59,7 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         "needs": None if pair.needs is None else dict(pair.needs),
         "enough": pair.enough,
         "marks": dict(pair.scores),
+        "says": says.line(pair, worn),
         **reasons_fields(pair.reasons),
         "company": {
             "third": bead_fields(company.third) if company.third else None,

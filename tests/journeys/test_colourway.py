@@ -25,12 +25,33 @@ def test_the_main_job_leaves_a_page_to_open(analyser, samples, demo_stock, tmp_p
         tmp_path,
     )
     assert ended.code == 0, ended.err
-    assert "pairs" in ended.out
+    assert " on " in ended.out
     page = tmp_path / "outfit-scarf-colourway.html"
     assert str(page) in ended.out
     text = page.read_text(encoding="utf-8")
     # Works from disk: nothing is fetched.
     assert not re.search(r"""(?:src|href)=["']https?:""", text)
+
+
+@pytest.mark.parametrize("photo", ["outfit-scarf.jpg", "outfit-dark-with-card.jpg"])
+def test_the_answer_comes_first_and_is_short(analyser, samples, demo_stock, photo):
+    """Three pairs, one line of doubt, one of what else there is: 60 words beside names and figures."""
+    arguments = ("colourway", samples / photo, "--stock", demo_stock, "--length", "18cm")
+    ended = analyser(*arguments)
+    told = analyser(*arguments, "--json", "-").answer("colourway")
+    lines = ended.out.strip().splitlines()
+    assert len(lines) == 5
+    text = ended.out + ended.err
+    for bead in (bead for pair in told["pairs"] for bead in pair["beads"].values()):
+        text = text.replace(bead["name"], " ")
+    for number, (line, pair) in enumerate(zip(lines, told["pairs"], strict=False), start=1):
+        accent, body = (pair["beads"][role]["name"] for role in ("accent", "body"))
+        assert line == f"{number}. {accent} on {body}: {pair['says']}"
+    assert len(re.findall(r"[A-Za-z][A-Za-z'-]*", text)) <= 60
+    whole = analyser(*arguments, "--verbose")
+    for pair in told["pairs"]:
+        for reason in pair["reasons"]:
+            assert reason in whole.out
 
 
 def test_the_answer_keeps_the_schema(analyser, samples, demo_stock):

@@ -79,14 +79,14 @@ function colourCard(colour, match, number) {
   const sure = colour.uncertainty_de00 ? `, sure to ±${colour.uncertainty_de00.toFixed(1)}` : "";
   const name = colour.name ?? match.colour.name;
   const beads = match.beads.map((bead) => beadLine(bead, [aboutBead(bead), h("br"), `${bead.verdict}, by ${bead.de00.toFixed(1)}`], keepBead(bead)));
-  const lines = [...new Set(match.beads.map((bead) => `${bead.name}: ${bead.says}`)), match.shop_for?.says].filter(Boolean);
+  const lines = [...new Set(match.beads.map((bead) => `${bead.name}: ${bead.says}`))];
   return [
     h("div", { class: "wanted" }, chip(colour, name), h("div", {},
       h("h3", {}, number ? `${number} · ${name}` : name),
       h("p", { class: "small" }, [colour.share ? `${percent(colour.share)} of the photo` : null, colour.hex + sure].filter(Boolean).join(" · ")))),
     h("div", { class: "inside" },
       h("div", { class: "nearest" }, beads[0] ?? h("p", { class: "small" }, "No bead of that size in the drawer.")),
-      h("div", {}, match.shop_for ? h("p", { class: "small" }, `Nothing near: shop for ${match.shop_for.name}, about ${match.shop_for.hex}.`) : "",
+      h("div", {}, h("p", { class: "small" }, match.says),
       h("details", { class: "small", open: !number }, h("summary", {}, "Others, and in words", h("span", { class: "hidden" }, ` for ${name}`)),
         h("div", { class: "nearest" }, beads.slice(1)), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line)))),
       h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, ` (${name})`)),

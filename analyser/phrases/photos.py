@@ -1,0 +1,43 @@
+"""How far a photo's colours can be trusted, and what would make them surer, in words."""
+
+from __future__ import annotations
+
+from analyser.photo.calibration import Calibration
+
+#: What the colours were read by.
+_BY = {
+    "sheet": "by the sheet in the photo",
+    "chart": "by the chart in the photo",
+    "white-card": "by the white card in the photo",
+    "grey-card": "by the grey card in the photo",
+    "paper": "by white paper, whose own tint is not known",
+}
+#: What would make them surer.
+_MISSING = {
+    "none": "a white and a grey card in it make this",
+    "paper": "a white and a grey card make this",
+    "white-card": "a grey card beside it makes this",
+    "grey-card": "a white card beside it makes this",
+}
+#: What two cards leave open, CIEDE2000 (68 %); ``benchmarks/uncertainty.py``.
+_TWO_CARDS_DE00 = 1.7
+
+
+def doubt(calibration: Calibration) -> str:
+    """How far the colours may be off, and the remedy: one line, said once an answer."""
+    within = figure(calibration.uncertainty_de00)
+    surer = round(calibration.uncertainty_de00 / _TWO_CARDS_DE00)
+    missing = _MISSING.get(calibration.method)
+    remedy = f"; {missing} {surer} times surer" if missing and surer >= 2 else ""
+    if calibration.method == "none":
+        return f"Colours may be off by {within}: nothing in the photo to go by{remedy}."
+    return f"Colours are right to within {within}, {_BY[calibration.method]}{remedy}."
+
+
+def figure(de00: float) -> str:
+    """A difference or doubt with the digits it allows.
+
+    >>> figure(0.84), figure(12.7)
+    ('0.8', '13')
+    """
+    return f"{de00:.1f}" if de00 < 3.0 else f"{de00:.0f}"
