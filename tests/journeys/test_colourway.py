@@ -44,7 +44,7 @@ def test_the_answer_comes_first_and_is_short(analyser, samples, demo_stock, phot
     text = ended.out + ended.err
     for bead in (bead for pair in told["pairs"] for bead in pair["beads"].values()):
         text = text.replace(bead["name"], " ")
-    for number, (line, pair) in enumerate(zip(lines, told["pairs"], strict=False), start=1):
+    for number, (line, pair) in enumerate(zip(lines[:3], told["pairs"], strict=False), start=1):
         accent, body = (pair["beads"][role]["name"] for role in ("accent", "body"))
         assert line == f"{number}. {accent} on {body}: {pair['says']}"
     assert len(re.findall(r"[A-Za-z][A-Za-z'-]*", text)) <= 60
