@@ -137,7 +137,6 @@ def test_where_nothing_is_near_it_gives_the_colour_to_shop_for():
     missing = found.colours[0].shop_for
     assert missing is not None
     assert missing.hex == "#02ab2e"
-    assert missing.in_srgb
     told = says.shop_for(missing)
     assert missing.name in told
     assert told.startswith("none you own: shop for")

@@ -20,7 +20,12 @@ from analyser.stock.bead import Bead
 
 HOSTILE = "<script>alert('x')</script>\"><img src=x onerror=y>"
 VOID = {"meta", "img", "br", "hr", "link", "input"}
-CAL = {"method": "none", "uncertainty_de00": 6.0, "notes": [f"note {HOSTILE}"]}
+CAL = {
+    "method": "none",
+    "uncertainty_de00": 6.0,
+    "says": "Colours may be off by 6.",
+    "notes": [f"note {HOSTILE}"],
+}
 
 
 def colour(lab, pixel, share, name):
@@ -69,6 +74,7 @@ PAIR = {
     "fit_de00": {"accent": 4.0, "body": 1.0},
     "needs": {"accent": 228, "body": 414},
     "enough": True,
+    "says": "near, enough, reads across a table",
     "why": [
         {"kind": "reads", "role": None, "says": "reads across a table"},
         {"kind": "finishes", "role": None, "says": f"named {HOSTILE}"},
@@ -90,7 +96,11 @@ ANSWER = {
     "colours": COLOURS,
     "background": colour((80.0, 0.0, 2.0), (5, 5), 0.02, "pale grey"),
     "matches": [
-        {"colour": {"hex": c["hex"], "lab": c["lab"]}, "beads": [bead(one, 3.1) for one in BEADS]}
+        {
+            "colour": {"hex": c["hex"], "lab": c["lab"]},
+            "beads": [bead(one, 3.1) for one in BEADS],
+            "says": f"Rowan, likely {HOSTILE}",
+        }
         for c in COLOURS
     ],
     "pairs": [PAIR, {**PAIR, "accent": None, "body": "N3", "body_lab": [18.0, 4.0, -20.0], "needs": None}],
