@@ -8,14 +8,14 @@ answered on standard output, as the error object every verb shares.
 from __future__ import annotations
 
 import importlib
-import os
+import io
 import sys
 
 import click
 
 from analyser.cli import settings
 from analyser.cli.options import print_version
-from analyser.cli.output import one_line, print_json, wants_json_on_stdout
+from analyser.cli.output import forget_output, one_line, print_json, wants_json_on_stdout
 from analyser.errors import AnalyserError
 
 #: verb -> (module of this package that holds it, one line for --help); loaded only when asked for.
@@ -70,6 +70,10 @@ def command(ctx: click.Context, quiet: bool, verbose: bool) -> None:
 
 def exit_code(arguments: list[str]) -> int:
     """Run the command with these arguments; the exit code of the ending it came to."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that lacks a sign, or a file's name that is no text, must end nothing half way.
+            stream.reconfigure(errors="replace")
     try:
         ended = command.main(args=arguments, prog_name="analyser", standalone_mode=False)
         sys.stdout.flush()
@@ -84,8 +88,7 @@ def exit_code(arguments: list[str]) -> int:
     except AnalyserError as error:
         return _unusable(error.kind, str(error), arguments)
     except BrokenPipeError:
-        # The reader (a pager, head) has gone; the work is fine. Spare Python a second try at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        forget_output()  # the reader (a pager, head) has gone; the work is fine
         return 0
     except Exception as error:
         if "--verbose" in arguments:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -44,16 +45,50 @@ def show(answer: Mapping[str, Any], json_file: Path | None, readable: Callable[[
     Raises
     ------
     OptionError
-        If the JSON file cannot be written.
+        If the JSON file, or standard output, cannot be written.
     """
     if json_file == STDOUT:
-        print_json(answer)
+        with _printing():
+            print_json(answer)
         return
     if json_file is not None:
         write_whole(json_file, json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
         remark(f"wrote {json_file}")
         return
-    readable(console())
+    with _printing():
+        readable(console())
+
+
+@contextmanager
+def _printing() -> Iterator[None]:
+    try:
+        yield
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        forget_output()
+        raise OptionError(
+            f"standard output cannot be written ({error.strerror or error}); send the answer elsewhere"
+        ) from error
+
+
+def show_done(answer: Mapping[str, Any], json_file: Path | None, readable: Callable[[Console], None]) -> None:
+    """Give the answer of a verb that has changed something already: it cannot fail any more.
+
+    An ending that reads as a failure would have it done a second time.
+    """
+    try:
+        show(answer, json_file, readable)
+    except OptionError as error:
+        remark(f"it is done, but not told: {error}")
+    except BrokenPipeError:
+        forget_output()
+
+
+def forget_output() -> None:
+    """Let what standard output still holds go nowhere, so that Python does not try it again at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def write_whole(path: Path, text: str) -> None:
@@ -68,7 +103,8 @@ def write_whole(path: Path, text: str) -> None:
     if path.exists() and not path.is_file():
         raise OptionError(f"{path}: is no ordinary file; name a file, or - for standard output")
     try:
-        beside.write_text(text, encoding="utf-8")
+        # A file's name may hold bytes that are no text: they become marks.
+        beside.write_text(text, encoding="utf-8", errors="replace")
         beside.replace(path)
     except OSError as error:
         beside.unlink(missing_ok=True)
@@ -95,7 +131,8 @@ def talks(level: str) -> bool:
 def remark(text: str) -> None:
     """Say something beside the answer, on standard error, unless ``--quiet``."""
     if not talks("quiet"):
-        click.echo(one_line(text), err=True)
+        with contextlib.suppress(OSError):  # where nobody can read it, nothing is lost
+            click.echo(one_line(text), err=True)
 
 
 def remark_left_out(stock: Stock | None) -> None:

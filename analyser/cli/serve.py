@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 
 import click
@@ -33,7 +34,7 @@ def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool,
             f"the page needs the extra [web] ({error.name} is missing): "
             "pip install 'rope-colourway-analyser[web]'"
         ) from error
-    from analyser.web import network
+    from analyser.web import connections, network
     from analyser.web.app import make_app
     from analyser.web.guard import Keys
 
@@ -62,6 +63,9 @@ def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool,
         log_level="info" if verbose else "warning",
         server_header=False,
         access_log=verbose,
+        http=connections.Connection,
         timeout_graceful_shutdown=2,
     )
+    for name in ("uvicorn.error", "uvicorn.access"):
+        logging.getLogger(name).addFilter(connections.SmallLog())
     uvicorn.Server(config).run(sockets=sockets)

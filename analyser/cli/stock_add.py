@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from analyser.cli.options import AskedOfPhoto, asking, common, options, options_told
-from analyser.cli.output import remark, show, working
+from analyser.cli.output import remark, show, show_done, working
 from analyser.cli.register import PHOTO
 from analyser.cli.values import FILE
 from analyser.errors import OptionError
@@ -92,7 +92,7 @@ def add(asked: AddRequest) -> None:
 
         print_tray(console, answer)
 
-    show(answer, asked.json_file, readable)
+    (show if written is None else show_done)(answer, asked.json_file, readable)
 
 
 def _draw(tray: Tray, names: Sequence[PileName | None], photo: Path, out: Path | None) -> Path | None:

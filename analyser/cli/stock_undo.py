@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from analyser.cli.options import common
-from analyser.cli.output import show
+from analyser.cli.output import show_done
 from analyser.cli.values import FILE
 
 
@@ -25,4 +25,4 @@ def undo(file: Path, json_file: Path | None) -> None:
         f"{real} and its newest backup have changed places: the last change is taken back; the same again "
         "brings it back. A piece card that was written stays where it is."
     )
-    show(answer, json_file, lambda console: console.print(says, markup=False))
+    show_done(answer, json_file, lambda console: console.print(says, markup=False))

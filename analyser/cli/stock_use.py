@@ -11,7 +11,7 @@ import click
 
 from analyser.cli import piece_request
 from analyser.cli.options import asking, common, options, options_told
-from analyser.cli.output import remark, show, write_whole
+from analyser.cli.output import remark, show_done, write_whole
 from analyser.cli.piece_request import PieceRequest
 from analyser.cli.register import PIECE, PIECE_DEFAULTS
 from analyser.cli.values import FILE
@@ -84,7 +84,7 @@ def use(asked: UseRequest) -> None:
                 f"booked out: {line.beads} of {line.id}{lot}: {line.before} → {line.after}", markup=False
             )
 
-    show(answer, asked.json_file, readable)
+    show_done(answer, asked.json_file, readable)
     for role in counted.beads:
         if role not in lots:
             remark(f"the {role} beads are not booked out: name their bead with --{role}")

@@ -151,8 +151,8 @@ class Drawer:
                     raise StockError(f"{fault.value!r} {fault.says}; {fault.mend}")
             return {(row, index): value}, ()
 
-        with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}"):
-            writing.rewrite(self.path, plan)
+        with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}") as seen:
+            writing.rewrite(self.path, plan, seen=seen)
 
     def bring_in(self, beads: Sequence[Bead]) -> dict[str, Any]:
         """Add the beads of another list that are not in this one yet.
@@ -168,8 +168,8 @@ class Drawer:
         known = [bead.id for bead in beads if stock_rows.identity(bead) in mine]
         if not fresh:
             return {"added": [], "known": known, "left_out": []}
-        with self._step(f"{len(fresh)} beads brought in"):
-            written = writing.append(self.path, fresh)
+        with self._step(f"{len(fresh)} beads brought in") as seen:
+            written = writing.append(self.path, fresh, seen=seen)
         return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
 
     def add(self, beads: Sequence[Bead]) -> list[str]:
@@ -180,8 +180,8 @@ class Drawer:
         StockError
             If one is in the list already, or it cannot be written; it is then as it was.
         """
-        with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added"):
-            return list(writing.append(self.path, beads).added)
+        with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added") as seen:
+            return list(writing.append(self.path, beads, seen=seen).added)
 
     def book_out(self, takes: Sequence[tuple[Bead, int]]) -> list[dict[str, Any]]:
         """Take beads out of their lots.
@@ -192,8 +192,8 @@ class Drawer:
             If a lot holds too few or its amount is not known; nothing is booked then.
         """
         names = " and ".join(bead.name for bead, _ in takes)
-        with self._step(f"a piece of {names} booked out"):
-            booking = stock_booking.book_out(self.path, takes)
+        with self._step(f"a piece of {names} booked out") as seen:
+            booking = stock_booking.book_out(self.path, takes, seen=seen)
         return [
             {
                 "id": line.id,
@@ -218,13 +218,13 @@ class Drawer:
             if not self._steps:
                 raise ChangedError("there is nothing to undo")
             step = self._steps[-1]
-            if _digest(self._bytes()) != step.after:
-                raise ChangedError(
-                    f"{self.path.name} was changed elsewhere since; undoing here would lose "
-                    "that. Its earlier versions lie beside it as .bak"
-                )
             real = self.path.resolve()
-            with safe_files.alone(real):
+            with safe_files.alone(real):  # nobody writes between the look and the way back
+                if _digest(real.read_bytes() if real.exists() else None) != step.after:
+                    raise ChangedError(
+                        f"{self.path.name} was changed elsewhere since; undoing here would lose "
+                        "that. Its earlier versions lie beside it as .bak"
+                    )
                 if step.before is None:
                     real.unlink()
                 else:
@@ -234,17 +234,17 @@ class Drawer:
             return step.says
 
     @contextlib.contextmanager
-    def _step(self, says: str) -> Iterator[None]:
+    def _step(self, says: str) -> Iterator[writing.Seen]:
+        """Keep the way back of a change; what is yielded must see the list before and after it."""
+
+        def seen(before: bytes | None, after: bytes) -> None:
+            self._steps.append(_Step(says, before, _digest(after)))
+
         with self._changing:
-            before = self._bytes()
-            yield
+            yield seen
             self._read = None
-            self._steps.append(_Step(says, before, _digest(self._bytes())))
             while sum(len(step.before or b"") for step in self._steps) > _KEPT_MB * 2**20:
                 del self._steps[0]
-
-    def _bytes(self) -> bytes | None:
-        return self.path.read_bytes() if self.path.exists() else None
 
 
 def _digest(data: bytes | None) -> str:

@@ -16,6 +16,8 @@ from http.cookies import SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
+from starlette.requests import ClientDisconnect
+
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
@@ -120,6 +122,8 @@ class Guard:
         except _TooLargeError:
             if not answer.begun:
                 await answer.refuse(413, "size", too_large)
+        except ClientDisconnect:
+            return  # a file that broke off is nobody's fault, and nobody is there to be told
 
     def _known(self, headers: dict[str, str]) -> bool:
         cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
@@ -186,4 +190,9 @@ def _loopback(scope: MutableMapping[str, Any]) -> bool:
 
 
 def _host_name(host: str) -> str:
-    return (urlsplit(f"//{host}").hostname or "") if host and "@" not in host and "/" not in host else ""
+    if not host or "@" in host or "/" in host:
+        return ""
+    try:
+        return urlsplit(f"//{host}").hostname or ""
+    except ValueError:  # half a bracket
+        return ""

@@ -55,6 +55,8 @@ class PhotoEntry:
         The file's own name.
     path : Path
     wishes : dict
+    size : int
+        Bytes of the file.
     state, stage, kind, says : str
         ``kind`` and ``says`` tell why it failed.
     version : int
@@ -68,6 +70,7 @@ class PhotoEntry:
     name: str
     path: Path
     wishes: dict[str, Any]
+    size: int = 0
     state: State = "waiting"
     stage: str = ""
     kind: str = ""
@@ -87,6 +90,7 @@ class PhotoStore:
         self.stock_file = stock_file
         self._folder = Path(tempfile.mkdtemp(prefix="analyser-page-"))
         self._entries: dict[str, PhotoEntry] = {}
+        self._arriving: dict[Path, int] = {}
         self._changing = threading.Lock()
 
     def close(self) -> None:
@@ -101,17 +105,34 @@ class PhotoStore:
         FullError
             If no more can be kept.
         """
-        used = sum(file.stat().st_size for file in self._folder.rglob("*") if file.is_file())
-        if len(self._entries) >= PHOTOS_AT_MOST or used > DISK_MB * 2**20:
-            raise FullError(
-                f"{len(self._entries)} photos are kept already; forget some on the page of photos first"
-            )
+        self._check_room(1)
         folder = self._folder / uuid.uuid4().hex
         folder.mkdir()
-        return folder / file_name(name)
+        path = folder / file_name(name)
+        self._arriving[path] = 0
+        return path
+
+    def grew(self, path: Path, size: int) -> None:
+        """Say how many bytes of a file have come in.
+
+        Raises
+        ------
+        FullError
+            If no more can be kept.
+        """
+        self._arriving[path] = size
+        self._check_room(0)
+
+    def _check_room(self, more: int) -> None:
+        # What is still on its way counts: hundreds of unfinished files are as many as finished ones.
+        kept = len(self._entries) + len(self._arriving)
+        size = sum(entry.size for entry in self._entries.values()) + sum(self._arriving.values())
+        if kept + more > PHOTOS_AT_MOST or size > DISK_MB * 2**20:
+            raise FullError(f"{kept} photos are kept already; forget some on the page of photos first")
 
     def drop(self, path: Path) -> None:
         """Remove a file that came in by ``place``."""
+        self._arriving.pop(path, None)
         shutil.rmtree(path.parent, ignore_errors=True)
 
     def all(self) -> list[PhotoEntry]:
@@ -132,8 +153,9 @@ class PhotoStore:
 
     def add(self, path: Path, use: Use, wishes: dict[str, Any]) -> PhotoEntry:
         """Take a photo in and begin with it."""
-        entry = PhotoEntry(path.parent.name, use, path.name, path, wishes)
+        entry = PhotoEntry(path.parent.name, use, path.name, path, wishes, size=path.stat().st_size)
         self._entries[entry.id] = entry
+        self._arriving.pop(path, None)
         self.begin(entry)
         return entry
 

@@ -41,6 +41,7 @@ async def received(request: Request, photos: PhotoStore, *, photo: bool) -> Path
                     checked = True
                 out.write(part)
                 size += len(part)
+                photos.grew(path, size)
         if not size:
             raise KindError(f"{path.name} is empty; choose another file")
     except BaseException:

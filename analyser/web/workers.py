@@ -25,6 +25,7 @@ Tell = Callable[[str, Any], None]
 
 _LOOK_EVERY_S = 0.05  # how soon a cancelled job is stopped
 WAITING_AT_MOST = 64
+_ABORTED, _KILLED, _TERMINATED = -6, -9, -15  # exit codes of processes that a signal ended (POSIX)
 
 
 class RefusedError(AnalyserError):
@@ -174,8 +175,10 @@ class _Worker:
                         return rest[0]
                     raise RefusedError(*rest)
             except (EOFError, ConnectionError) as error:
+                process = self._process
+                process.join(timeout=2)  # its end of the wire closes just before it is gone
                 self._end()
-                raise RefusedError("memory", "it took more memory than one photo may") from error
+                raise _gone(process.exitcode) from error
             if job.stopped.is_set():
                 self._end()
                 raise RefusedError("cancelled", "stopped")
@@ -198,6 +201,17 @@ class _Worker:
         if self._wire is not None:
             self._wire.close()
             self._wire = None
+
+
+def _gone(code: int | None) -> RefusedError:
+    """What to tell of a process that went away with this exit code."""
+    if code == _ABORTED:  # how C++ libraries end where they get no memory
+        return RefusedError("memory", "it took more memory than one photo may; send a smaller one")
+    if code in (_KILLED, _TERMINATED):
+        return RefusedError(
+            "ended", "the work on it was ended from outside, perhaps for want of memory; begin it again"
+        )
+    return RefusedError("internal", f"the tool itself failed: the work on it ended with code {code}")
 
 
 def run_worker(wire: Connection, memory_mb: int) -> None:

@@ -180,3 +180,60 @@ def test_nothing_is_booked_where_the_answer_cannot_be_written(analyser, demo_sto
     assert ended.code == 2
     assert stock.read_bytes() == demo_stock.read_bytes()
     assert [path.name for path in tmp_path.iterdir()] == ["box.csv"]
+
+
+def full(script, folder, *arguments):
+    """Runs the command with standard output on a device that is full."""
+    with Path("/dev/full").open("w") as device:
+        return subprocess.run(
+            [script, *map(str, arguments)], stdout=device, stderr=subprocess.PIPE, text=True, check=False,
+            cwd=folder, timeout=120, env={**os.environ, "XDG_CONFIG_HOME": str(folder / "config")},
+        )  # fmt: skip
+
+
+needs_full_device = pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full here")
+
+
+@pytest.fixture
+def booking(demo_stock, tmp_path):
+    """Arguments that book a piece out of a copy of the demo stock, which lies at the third."""
+    (tmp_path / "stock.csv").write_bytes(demo_stock.read_bytes())
+    return "stock", "use", "stock.csv", "--accent", "coral-dusk", "--body", "teal-deep", "--length", "10cm"
+
+
+@needs_full_device
+@pytest.mark.parametrize("more", [(), ("--json", "-")])
+def test_an_answer_that_cannot_be_written_is_told_in_a_line(script, demo_stock, tmp_path, more):
+    ended = full(script, tmp_path, "match", "#336699", "--stock", demo_stock, *more)
+    assert ended.returncode == 2
+    (line,) = ended.stderr.splitlines()
+    assert "standard output cannot be written (No space left on device)" in line
+
+
+@needs_full_device
+@pytest.mark.parametrize("more", [(), ("--json", "-")])
+def test_what_is_booked_never_ends_as_a_failure(script, demo_stock, tmp_path, booking, more):
+    ended = full(script, tmp_path, *booking, *more)
+    assert ended.returncode == 0
+    assert "it is done" in ended.stderr
+    assert (tmp_path / "stock.csv").read_bytes() != demo_stock.read_bytes()
+
+
+def test_signs_that_the_terminal_lacks_stop_nothing(analyser, booking):
+    ended = analyser(*booking, env={"PYTHONIOENCODING": "ascii"})
+    assert ended.code == 0, ended.err
+    assert "booked out" in ended.out
+
+
+@pytest.mark.parametrize("more", [(), ("--json", "-"), ("--json", "answer.json")])
+def test_a_name_that_is_no_text_is_only_a_name(script, samples, tmp_path, more):
+    name = os.fsencode(tmp_path) + b"/scarf-\xff.jpg"
+    Path(os.fsdecode(name)).write_bytes((samples / "outfit-scarf.jpg").read_bytes())
+    ended = subprocess.run(
+        [os.fsencode(script), b"palette", name, *map(os.fsencode, more)], cwd=tmp_path,
+        capture_output=True, timeout=120, check=False, env={**os.environ, "PYTHONUTF8": "1"},
+    )  # fmt: skip
+    assert ended.returncode == 0, ended.stderr
+    if more:
+        written = (tmp_path / "answer.json").read_bytes() if more[1] != "-" else ended.stdout
+        assert json.loads(written)["photo"]["file"].endswith("scarf-?.jpg")

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
+import resource
 import signal
 import socket
 import subprocess
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -65,6 +68,57 @@ def test_a_stream_of_two_gigabytes_is_refused_in_a_line(served):
             again.sendall(b"GET /api/photos HTTP/1.1\r\nHost: " + host + b"\r\nConnection: close\r\n\r\n")
             told = b"".join(iter(lambda: again.recv(65536), b""))
         assert told.endswith(b'{"photos":[]}')
+
+
+@pytest.fixture
+def many_files() -> Iterator[None]:
+    """Lets this process open as many files as it may."""
+    held = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (min(held[1], 4096), held[1]))
+    yield
+    resource.setrlimit(resource.RLIMIT_NOFILE, held)
+
+
+def test_half_sent_requests_stop_the_page_for_nobody(served, many_files):
+    """1,200 connections never finish their request's head: the page answers others, and ends them."""
+    with served() as (server, port, _), contextlib.ExitStack() as opened:
+        host = f"127.0.0.1:{port}".encode()
+        wires = []
+        for _ in range(1200):
+            wire = opened.enter_context(socket.create_connection(("127.0.0.1", port), timeout=30))
+            with contextlib.suppress(ConnectionError):
+                wire.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\nX-Slow: ")
+            wires.append(wire)
+        # Another visitor, told by its address; 127.0.0.2 is this machine too, but brings no key.
+        with socket.create_connection(("127.0.0.1", port), 30, ("127.0.0.2", 0)) as visitor:
+            visitor.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\nConnection: close\r\n\r\n")
+            told = b"".join(iter(lambda: visitor.recv(65536), b""))
+        assert b" 403 " in told.split(b"\r\n")[0]
+        for wire in wires:
+            with contextlib.suppress(ConnectionError):
+                while wire.recv(4096):  # within its 30 s, or this raises
+                    pass
+        assert server.poll() is None
+
+
+def test_a_broken_upload_leaves_no_traceback(served):
+    with served() as (server, port, _):
+        host = f"127.0.0.1:{port}".encode()
+        with socket.create_connection(("127.0.0.1", port), timeout=60) as wire:
+            wire.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\nConnection: close\r\n\r\n")
+            page = b"".join(iter(lambda: wire.recv(65536), b""))
+        token = re.search(rb'page-token" content="([^"]+)"', page)[1]
+        for _ in range(5):
+            with socket.create_connection(("127.0.0.1", port), timeout=60) as wire:
+                wire.sendall(
+                    b"POST /api/photos HTTP/1.1\r\nHost: " + host + b"\r\nX-Page-Token: " + token
+                    + b"\r\nContent-Length: 100000\r\n\r\n\xff\xd8\xff" + bytes(1000)
+                )  # fmt: skip
+                time.sleep(0.2)
+        time.sleep(0.5)
+        server.send_signal(signal.SIGINT)
+        assert server.stderr
+        assert "Traceback" not in server.stderr.read()
 
 
 def test_without_lan_only_this_machine_is_listened_to(served):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 from pathlib import Path
 
 import pytest
 
 from analyser.errors import StockError
-from analyser.stock.list import stock_list
+from analyser.stock.list import safe_files, stock_list
 from analyser.web.drawer import ChangedError, Drawer
 
 DEMO = Path(__file__).resolve().parents[2] / "palettes" / "demo-stock.csv"
@@ -77,6 +78,32 @@ def test_undo_does_not_take_changes_of_others_with_it(drawer):
     drawer.set_cell(row["row"], "quantity", "57", "12.5")
     drawer.path.write_bytes(drawer.path.read_bytes() + b"# by hand\n")
     with pytest.raises(ChangedError, match="changed elsewhere since"):
+        drawer.undo()
+    assert drawer.path.read_bytes().endswith(b"# by hand\n")
+
+
+@pytest.mark.parametrize("when", ["before", "after"])
+def test_undo_tells_a_change_of_others_that_came_in_between(drawer, monkeypatch, when):
+    """Another program writes just before or just after this one, while the step is being kept."""
+    alone = safe_files.alone
+
+    @contextlib.contextmanager
+    def crowded(path):
+        if when == "before":
+            path.write_bytes(path.read_bytes() + b"# by hand\n")
+        with alone(path):
+            yield
+        if when == "after":
+            path.write_bytes(path.read_bytes() + b"# by hand\n")
+
+    row = drawer.page("coral-dusk", "", "", "list", 0)["rows"][0]
+    with monkeypatch.context() as patched:
+        patched.setattr(safe_files, "alone", crowded)
+        drawer.set_cell(row["row"], "quantity", "57", "12.5")
+    if when == "after":
+        with pytest.raises(ChangedError, match="changed elsewhere since"):
+            drawer.undo()
+    else:
         drawer.undo()
     assert drawer.path.read_bytes().endswith(b"# by hand\n")
 

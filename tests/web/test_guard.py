@@ -11,7 +11,9 @@ from analyser.web.app import make_app
 from analyser.web.guard import COOKIE, Keys
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "a@127.0.0.1", "127.0.0.1/x"])
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1.evil.example", "", "a@127.0.0.1", "127.0.0.1/x", "[", "[::1"]
+)
 def test_a_name_that_only_resolves_here_is_not_answered(page, host):
     told = page.get("/", headers={"Host": host})
     assert told.status_code == 421

@@ -15,6 +15,7 @@ from click.testing import CliRunner
 
 from analyser.cli.main import command
 from analyser.report import schemas
+from analyser.web.photo_store import DISK_MB, PHOTOS_AT_MOST, FullError, PhotoStore
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 
@@ -159,3 +160,17 @@ def test_a_photo_can_be_stopped_begun_again_and_forgotten(page):
     assert page.delete(f"/api/photos/{photo}").json() == {"forgotten": 1}
     assert page.get(f"/api/photos/{photo}").status_code == 404
     assert photo not in [one["id"] for one in page.get("/api/photos").json()["photos"]]
+
+
+def test_files_on_their_way_count_as_photos_do(tmp_path):
+    store = PhotoStore(None, tmp_path / "stock.csv")
+    try:
+        paths = [store.place("photo.jpg") for _ in range(PHOTOS_AT_MOST)]
+        with pytest.raises(FullError, match="forget some"):
+            store.place("photo.jpg")
+        store.drop(paths[0])
+        again = store.place("photo.jpg")
+        with pytest.raises(FullError, match="forget some"):
+            store.grew(again, (DISK_MB + 1) * 2**20)
+    finally:
+        store.close()

@@ -19,7 +19,7 @@ from analyser.stock.list.cells import Sheet
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.rows import text_of
 from analyser.stock.list.splicing import Value, cell_at
-from analyser.stock.list.writing import Plan, rewrite, shown
+from analyser.stock.list.writing import Plan, Seen, rewrite, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Booking:
     lines: tuple[BookedLine, ...]
 
 
-def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]]) -> Booking:
+def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen | None = None) -> Booking:
     """Take beads out of their lots.
 
     Parameters
@@ -78,6 +78,8 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]]) -> Booking:
         The list.
     takes : sequence of (Bead, int)
         Lots, as read from the list, and the beads taken from each; a lot may come twice.
+    seen : callable, optional
+        See ``writing.Seen``.
 
     Raises
     ------
@@ -110,7 +112,7 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]]) -> Booking:
             )
         return changes, ()
 
-    real, backup = rewrite(path, plan)
+    real, backup = rewrite(path, plan, seen=seen)
     return Booking(real, backup, tuple(lines))
 
 

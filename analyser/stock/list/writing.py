@@ -28,6 +28,8 @@ NEW_LIST = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,not
 """Headings of a list that is begun."""
 
 Plan = tuple[Changes, Sequence[Mapping[int, Value]]]
+Seen = Callable[[bytes | None, bytes], None]
+"""Told the list's bytes before and after a write, while nobody else can write it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ class Written:
 
 
 def rewrite(
-    path: str | Path, plan: Callable[[Sheet], Plan], *, begin: bool = False
+    path: str | Path, plan: Callable[[Sheet], Plan], *, begin: bool = False, seen: Seen | None = None
 ) -> tuple[Path, Path | None]:
     """Read a list, plan changes on it, and put the changed list in its place, alone with it all the while.
 
@@ -66,6 +68,8 @@ def rewrite(
         From the sheet to changes and added rows; what it raises leaves the list as it was.
     begin : bool
         Begin a new CSV where there is no file.
+    seen : callable, optional
+        See ``Seen``.
 
     Returns
     -------
@@ -89,7 +93,11 @@ def rewrite(
         data = NEW_LIST.encode() if fresh else stock_files.contents(real)
         sheet = stock_files.sheet_of(real, data)
         changes, added = plan(sheet)
-        return real, safe_files.replace(real, spliced(sheet, data, changes, added))
+        changed = spliced(sheet, data, changes, added)
+        backup = safe_files.replace(real, changed)
+        if seen is not None:
+            seen(None if fresh else data, changed)
+        return real, backup
 
 
 def append(
@@ -98,6 +106,7 @@ def append(
     *,
     replace_colours: bool = False,
     today: datetime.date | None = None,
+    seen: Seen | None = None,
 ) -> Written:
     """Add beads to a list as rows; a list that is not there yet is begun.
 
@@ -111,6 +120,8 @@ def append(
         For a bead that is in the list (same id and lot), replace its colour; the old one goes in the notes.
     today : date, optional
         Written beside an old colour; default the present day.
+    seen : callable, optional
+        See ``Seen``.
 
     Raises
     ------
@@ -148,7 +159,7 @@ def append(
                 replaced.append(bead.id)
         return changes, rows
 
-    real, backup = rewrite(path, plan, begin=True)
+    real, backup = rewrite(path, plan, begin=True, seen=seen)
     return Written(real, backup, tuple(added_ids), tuple(replaced), tuple(missing))
 
 
