@@ -1,7 +1,8 @@
-"""The local page in a real browser, as a maker uses it, at the width of a phone and of a desk.
+"""The local page in a real browser, as a maker uses it: each job once, each state at two widths.
 
 Runs Debian's chromium by Playwright; without it the tests are skipped, save where ``ANALYSER_BROWSER`` is
-``required``. Each page is checked by axe-core (WCAG 2.2 AA), and nothing may be logged as an error.
+``required``. What a job leads to is checked by axe-core (WCAG 2.2 AA) and for its width as on a phone in the
+dark and on a desk in the light; nothing may be logged as an error.
 """
 
 from __future__ import annotations
@@ -73,15 +74,13 @@ def browser() -> Iterator[Browser]:
         opened.close()
 
 
-@pytest.fixture(params=list(WIDTHS))
+@pytest.fixture
 def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
-    width, height = WIDTHS[request.param]
-    phone = request.param == "phone"
-    context = browser.new_context(
-        viewport={"width": width, "height": height}, base_url=address, has_touch=phone,
-        color_scheme="dark" if phone else "light",
-    )  # fmt: skip
+    """A page on a desk, or, where a test is parametrised so, on a phone."""
+    width = getattr(request, "param", "desk")
+    context = browser.new_context(base_url=address, has_touch=width == "phone")
     opened = context.new_page()
+    resize(opened, width)
     wrong: list[str] = []
     opened.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
     opened.on("pageerror", lambda error: wrong.append(str(error)))
@@ -92,39 +91,46 @@ def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iter
     context.close()
 
 
+def resize(page: Page, width: str) -> None:
+    across, down = WIDTHS[width]
+    page.set_viewport_size({"width": across, "height": down})
+    page.emulate_media(color_scheme="dark" if width == "phone" else "light")
+
+
 AXE = (resources.files("axe_core_python") / "axe.min.js").read_text(encoding="utf-8")
 
 
-def accessible(page: Page) -> None:
-    """No axe-core violation, and nothing wider than the page."""
+def looked_at(page: Page, name: str = "") -> None:
+    """At each width: no axe-core violation, nothing wider than the page; and back to the width it had.
+
+    With a name, a screenshot to look at is kept where ``ANALYSER_SCREENSHOTS`` names a folder.
+    """
+    was = (page.viewport_size or {"width": 0})["width"]
     page.evaluate(AXE)
-    found = page.evaluate(f"axe.run(document, {{runOnly: {RULES}}}).then((r) => r.violations)")
-    said = [f"{v['id']}: {[node['html'][:120] for node in v['nodes'][:3]]}" for v in found]
-    assert said == []
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    # The width the job is done at comes last, so that it goes on there.
+    for width in sorted(WIDTHS, key=lambda width: WIDTHS[width][0] == was):
+        resize(page, width)
+        found = page.evaluate(f"axe.run(document, {{runOnly: {RULES}}}).then((r) => r.violations)")
+        said = [f"{v['id']}: {[node['html'][:120] for node in v['nodes'][:3]]}" for v in found]
+        assert said == [], width
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
+        folder = os.environ.get("ANALYSER_SCREENSHOTS")
+        if folder and name:
+            page.wait_for_load_state("networkidle")
+            page.screenshot(path=Path(folder) / f"{name}-{width}.png", full_page=True)
 
 
-def keep(page: Page, name: str) -> None:
-    """A screenshot to look at, where ``ANALYSER_SCREENSHOTS`` names a folder."""
-    folder = os.environ.get("ANALYSER_SCREENSHOTS")
-    if folder:
-        page.wait_for_load_state("networkidle")
-        width = (page.viewport_size or {"width": 0})["width"]
-        page.screenshot(path=Path(folder) / f"{name}-{width}.png", full_page=True)
-
-
+@pytest.mark.parametrize("page", ["phone"], indirect=True)
 def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     page.goto("/")
-    accessible(page)
-    keep(page, "start")
+    looked_at(page, "start")
     page.set_input_files("#choose", SAMPLES / "outfit-scarf.jpg")
     page.wait_for_url("**/photo/*")
     page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
     expect(page.locator("#sure")).to_contain_text("Nothing in the photo says what colour its light was")
     expect(page.locator("#pairs > li")).to_have_count(5)
     expect(page.locator("#pairs .strip").first).to_be_visible()
-    accessible(page)
-    keep(page, "photo")
+    looked_at(page, "photo")
 
     # The hostile name is a name: text, wherever it stands (its colour is that of the photo's largest).
     expect(page.get_by_text(HOSTILE).first).to_be_visible()
@@ -145,7 +151,7 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     expect(page.locator("#spot h3")).to_be_visible()
     page.locator("#spot").get_by_role("button", name="This colour stays").click()
     expect(page.locator("#stays")).to_contain_text("stays")
-    accessible(page)
+    looked_at(page)
     page.get_by_role("button", name="Let it go").click()
     expect(page.locator("#stays")).to_be_hidden()
 
@@ -190,13 +196,12 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     page.get_by_label("Finished length").press("Tab")
     expect(page.locator("#trouble")).to_contain_text("a bit")
     assert page.locator("#pairs > li").count() > 0
-    accessible(page)
-    keep(page, "photo-trouble")
+    looked_at(page, "photo-trouble")
 
 
 def test_two_beads_beside_each_other(page: Page) -> None:
     page.goto("/pair")
-    accessible(page)
+    looked_at(page)
     page.get_by_label("Accent").fill("coral-dusk")
     page.get_by_label("Body").fill("teal-deep")
     page.get_by_label("Body").press("Tab")
@@ -209,8 +214,7 @@ def test_two_beads_beside_each_other(page: Page) -> None:
         expect(image).to_have_js_property("complete", True)
         assert image.evaluate("i => i.decode().then(() => i.naturalWidth)") == 860
     expect(page.locator("#count")).to_contain_text("Coral dusk:")
-    accessible(page)
-    keep(page, "pair")
+    looked_at(page, "pair")
     page.get_by_role("button", name="Swap").click()
     expect(page.get_by_label("Accent")).to_have_value("teal-deep")
     page.get_by_label("Accent").fill("nobody")
@@ -220,7 +224,7 @@ def test_two_beads_beside_each_other(page: Page) -> None:
 
 def test_finished_ropes(page: Page) -> None:
     page.goto("/ropes")
-    accessible(page)
+    looked_at(page)
     page.set_input_files(
         "#choose", [SAMPLES / "rope-plum-mint-stray-beads.jpg", SAMPLES / "rope-rose-white-even.jpg"]
     )
@@ -228,8 +232,7 @@ def test_finished_ropes(page: Page) -> None:
     page.get_by_role("button", name="Compare the finished ones").click()
     # Ropes of the run before may be compared while these are still looked at: the comparison waits its turn.
     expect(page.locator("#compared table")).to_be_visible(timeout=PATIENCE_MS)
-    accessible(page)
-    keep(page, "ropes")
+    looked_at(page, "ropes")
     page.get_by_role("link", name="rope-plum-mint-stray-beads.jpg").first.click()
     expect(page.locator("#verdict")).to_be_visible()
     expect(page.locator("#findings")).to_contain_text("Stray bead")
@@ -238,8 +241,7 @@ def test_finished_ropes(page: Page) -> None:
     page.get_by_role("button", name="Nearer").first.click()
     assert near.get_attribute("src") != was
     assert near.evaluate("i => i.decode().then(() => i.naturalWidth)") > 100
-    accessible(page)
-    keep(page, "rope")
+    looked_at(page, "rope")
     page.get_by_role("button", name="Another of this").click()
     page.wait_for_url("**/photo/*")
     page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
@@ -250,7 +252,7 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     before = stock_file.read_bytes()
     page.goto("/drawer")
     page.wait_for_selector("#beads-list > li")
-    accessible(page)
+    looked_at(page)
     page.get_by_label("Search").fill("coral dusk")
     expect(page.locator("#beads-list > li")).to_have_count(2)
     page.get_by_role("button", name="Edit Coral dusk").first.click()
@@ -258,13 +260,12 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     page.get_by_label("quantity", exact=True).press("Tab")
     expect(page.locator("#undo-says")).to_contain_text("41.5")
     assert b"41.5" in stock_file.read_bytes()
-    accessible(page)
-    keep(page, "drawer")
+    looked_at(page, "drawer")
     page.get_by_role("button", name="Edit Coral dusk").first.click()
     page.get_by_label("hex", exact=True).fill("reddish")
     page.get_by_label("hex", exact=True).press("Tab")
     expect(page.locator("#trouble")).to_contain_text("reddish")
-    accessible(page)
+    looked_at(page)
 
     # Book a piece out.
     take = page.locator("#take")
@@ -278,8 +279,7 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     page.wait_for_url("**/tray/*")
     page.wait_for_selector(".pile", timeout=PATIENCE_MS)
     expect(page.locator(".pile")).to_have_count(12)
-    accessible(page)
-    keep(page, "tray")
+    looked_at(page, "tray")
     page.get_by_role("button", name="Add them to the list").click()
     expect(page.locator("#added")).to_contain_text("12 beads added")
 
@@ -307,8 +307,7 @@ def test_what_cannot_be_read_is_told_where_it_was_dropped(page: Page, tmp_path: 
     expect(page.get_by_role("button", name="Try again")).to_be_visible()
     expect(page.get_by_role("link", name="Add another photo")).to_be_visible()
     expect(page.locator("#work")).to_be_hidden()  # nothing half made is left standing
-    accessible(page)
-    keep(page, "trouble")
+    looked_at(page, "trouble")
     page.goto("/photo/nothing")
     expect(page.locator("#trouble")).to_contain_text("not here any more")
-    accessible(page)
+    looked_at(page)

@@ -1,0 +1,12 @@
+"""One core for each test process, and the long ones first.
+
+pytest-xdist runs a process on each core; these and the commands the tests start must keep to theirs, or
+threads of OpenCV and OpenBLAS wait for one another. Both read the environment when they are loaded.
+"""
+
+from __future__ import annotations
+
+import os
+
+for name in ("OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
+    os.environ.setdefault(name, "1")
