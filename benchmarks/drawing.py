@@ -24,7 +24,7 @@ import numpy as np
 from analyser.arrays import FloatArray
 from analyser.colour.spaces import linear_to_srgb
 from analyser.drawing import rope_view
-from analyser.drawing.rope_view import Ends, Look
+from analyser.drawing.rope_view import BeadLook, Ends
 from analyser.drawing.scene import Surface
 from analyser.motif import motif
 from analyser.stock.bead import FINISHES
@@ -34,9 +34,9 @@ RUNS = 5
 TWELVE = (*FINISHES, "opaque", "matte")
 
 
-def looks(number: int) -> dict[str, Look]:
-    accent = Look((30.0 + 5.0 * number, 40.0 - 6.0 * number, 35.0 - 4.0 * number), TWELVE[number])
-    body = Look((75.0 - 4.0 * number, -20.0 + 4.0 * number, -25.0 + 5.0 * number), TWELVE[-number])
+def looks(number: int) -> dict[str, BeadLook]:
+    accent = BeadLook((30.0 + 5.0 * number, 40.0 - 6.0 * number, 35.0 - 4.0 * number), TWELVE[number])
+    body = BeadLook((75.0 - 4.0 * number, -20.0 + 4.0 * number, -25.0 + 5.0 * number), TWELVE[-number])
     return {"accent": accent, "body": body}
 
 
@@ -76,9 +76,9 @@ def write_pictures(folder: Path) -> None:
     """A rope of each motif in plain colours, and a rope of each finish, body as its accent."""
     folder.mkdir(parents=True, exist_ok=True)
     plain = {
-        "accent": Look((88.0, 2.0, 12.0)),
-        "body": Look((45.0, 38.0, 18.0)),
-        "third": Look((52.0, -8.0, -30.0)),
+        "accent": BeadLook((88.0, 2.0, 12.0)),
+        "body": BeadLook((45.0, 38.0, 18.0)),
+        "third": BeadLook((52.0, -8.0, -30.0)),
     }
     for name in motif.names():
         rope = motif.load(name).rope(24)
@@ -86,7 +86,7 @@ def write_pictures(folder: Path) -> None:
         _write(folder / f"motif-{name}.png", rope_view.paint_linear(seen, plain))
     seen = rope_view.straight(motif.load("chenille").rope(16), width_px=1400, height_px=300, px_per_mm=28.0)
     for finish in FINISHES:
-        look = {"accent": Look((75.0, 2.0, 45.0), finish), "body": Look((42.0, 20.0, -32.0), finish)}
+        look = {"accent": BeadLook((75.0, 2.0, 45.0), finish), "body": BeadLook((42.0, 20.0, -32.0), finish)}
         _write(folder / f"finish-{finish}.png", rope_view.paint_linear(seen, look))
 
 

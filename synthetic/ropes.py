@@ -38,7 +38,7 @@ CLEAR_SHARE = 0.4
 MARGIN_MM = 11.0
 """Bare table round the rope."""
 
-Look = tuple[FloatArray, FloatArray, FloatArray | None]
+Shading = tuple[FloatArray, FloatArray, FloatArray | None]
 """Diffuse light, gloss, and the coloured light of films where there are any."""
 
 
@@ -114,7 +114,7 @@ def draw(recipe: Recipe) -> Rope:
 
 
 def _lit(
-    ids: npt.NDArray[np.int32], colour: FloatArray, look: Look, recipe: Recipe, rng: np.random.Generator
+    ids: npt.NDArray[np.int32], colour: FloatArray, look: Shading, recipe: Recipe, rng: np.random.Generator
 ) -> npt.NDArray[np.float32]:
     """The beads on their table in the recipe's light, a little blurred and noisy."""
     scale, on = recipe.px_per_mm, ids >= 0
@@ -205,7 +205,7 @@ def _surface(
     return Surface(ids, diffuse, gloss, normals, openness)
 
 
-def _finished(surface: Surface, painted: IntArray, recipe: Recipe) -> Look:
+def _finished(surface: Surface, painted: IntArray, recipe: Recipe) -> Shading:
     finish = np.array([recipe.finish_body, recipe.finish_accent, "glossy"])[painted]
     # A draw of its own, so that ropes without films stay as they are; films differ from bead to bead.
     rng = np.random.default_rng([recipe.seed, 1])
@@ -248,7 +248,7 @@ def _faults(
     recipe: Recipe,
     spots: Places,
     ids: npt.NDArray[np.int32],
-    look: Look,
+    look: Shading,
     albedo: FloatArray,
     colour: FloatArray,
     painted: IntArray,

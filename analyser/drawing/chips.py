@@ -13,8 +13,8 @@ import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.drawing import finishes, scene
-from analyser.drawing.rope_view import Look, bead_solid
-from analyser.drawing.scene import SUPERSAMPLING, Placed, Surface
+from analyser.drawing.rope_view import BeadLook, bead_solid
+from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid, Surface
 
 U8Array = npt.NDArray[np.uint8]
 
@@ -29,12 +29,12 @@ _HEAP = (
 _SHADE = 0.55  # of the shadow round the pile at its darkest
 
 
-def pile(look: Look, width_px: int = 132, height_px: int = 108) -> U8Array:
+def pile(look: BeadLook, width_px: int = 132, height_px: int = 108) -> U8Array:
     """A pile of about forty beads.
 
     Parameters
     ----------
-    look : Look
+    look : BeadLook
         Colours beyond sRGB are drawn as the nearest within it.
     width_px, height_px : int
 
@@ -83,7 +83,7 @@ def _heap(width_px: int, height_px: int) -> Surface:
             axis /= np.linalg.norm(axis)
             place = (1.12 * out * np.cos(angle), 0.9 * out * np.sin(angle), size * (0.5 + height))
             placed.append(
-                Placed(
+                PlacedSolid(
                     solid,
                     (float(place[0]), float(place[1]), float(place[2])),
                     (float(axis[0]), float(axis[1]), float(axis[2])),

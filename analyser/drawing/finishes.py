@@ -29,16 +29,80 @@ from analyser.drawing.solids import F32
 
 _Light = FloatArray
 
+# All numbers below are shares of white light, or sines of angles where they say so. They were chosen by eye,
+# with drawn ropes beside photographs of beads; the mean of each role, which is what a maker judges, does not
+# hang on them, because ``paint`` sets it.
+
 _GLOSS_SHARE = 0.6  # of a colour's weakest channel, at most, may be highlight: the rest stays the bead's own
+_WHITEST = 0.97  # where shading is rolled off: just below white, so that a highlight still stands out
+_LEAST_HEADROOM = 1.02  # a colour at white has this left to its lit side, or the roll-off would have no slope
+_MOST_GAIN = 64.0  # upper end of the search for what makes up for the roll-off
+_SAMPLE = 8000  # pixels that this gain is looked for on; the mean is then set on all of them
+
+# A bead of plain glass: the room from all sides and the main light, more or less hidden by neighbours.
+_SKY, _KEY = 0.42, 0.58
+_KEY_IN_CREVICE = 0.35  # of the main light that its own scatter carries into a closed crevice
+_NEIGHBOURS, _NEVER_BLACK = 0.03, 0.006  # a little light returns from neighbours: hardly any crevice is black
+# A closed crevice keeps this of what mirrors and clear glass would show.
+_METAL_IN_CREVICE, _GLASS_IN_CREVICE, _LAMP_IN_SHADOW = 0.05, 0.1, 0.2
+
+_MATTE_LOBE, _MATTE_POWER = 0.03, 5  # etched glass keeps a faint, broad shine
+_DULL_SINE = {
+    "metallic": 0.24,
+    "galvanised": 0.15,
+}  # how soft the mirrored room is; galvanised coats are brighter
+_CLEAR_COAT, _LINED_COAT = 1.15, 1.2  # gloss stands out more on clear glass, whose body is darker
+_LINE_RADIUS = 0.34  # of a silver lining, in bead radii: the bore's wall
+_LINE_PLAIN, _LINE_LIT = 0.8, 1.8
+_LINED_BODY, _LINED_CORE, _LINED_EDGE = (
+    0.55,
+    0.9,
+    0.10,
+)  # colour sits in the bore, clear glass shows at the edge
+_LINED_REACH = 1.25  # in bead radii: how far the colour in the bore is seen by refraction
+_LUSTRE_COAT, _LUSTRE_SHEEN = 0.55, 0.16  # a pearly coat spreads its highlight
+_FILM_SHEEN = 0.05
+_BORE_RADIUS, _BORE_WIDTH, _BORE_DEPTH = 0.42, 0.10, 0.10  # the hole's wall in clear glass, in bead radii
 
 
 def _unit(x: float, y: float, z: float) -> F32:
     return np.array([x, y, z], np.float32) / np.float32(np.sqrt(x * x + y * y + z * z))
 
 
+# The room: a window at the main light, a smaller one opposite, and the half of the room that they light.
 _UP, _RIGHT = _unit(0, 0, 1), _unit(1, 0, 0)
 _BACK_LIGHT = _unit(0.62, -0.42, 0.66)
 _BRIGHT_HALF = _unit(-0.34, 0.66, 0.67)
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """A lit rectangle: its direction's middle, its half width and height as sines, and how bright it is."""
+
+    middle: F32
+    wide: float
+    high: float
+    bright: float
+
+
+_IN_GLASS = (_Window(KEY_LIGHT, 0.24, 0.32, 13.0), _Window(_BACK_LIGHT, 0.12, 0.30, 1.6))
+_GLASS_EDGES = (0.1, 0.14)  # sines: glass mirrors a window with a nearly sharp edge
+_IN_METAL = (_Window(KEY_LIGHT, 0.24, 0.34, 2.6), _Window(_BACK_LIGHT, 0.14, 0.36, 0.9))
+_DIM_ROOM = 0.12  # what else a coat mirrors
+
+# Schlick (1994) for glass of index 1.54; at most this, because the room near the horizon is mostly dark.
+_MIRRORED_AT_NORMAL, _MIRRORED_AT_MOST = 0.045, 0.3
+
+_SKY_FROM_BELOW = 0.62  # openness to the sky of a facet that is seen edge on
+_SHEEN_POWER = 5  # of a pearly coat's lobe
+# Clear glass: dim towards the lamp, bright on the side away from it, where it gathers the light.
+_GLASS_DIM, _GLASS_FACING, _GLASS_FAR = 0.20, 0.34, 0.95
+_FAR_REACHED = 1.1  # the far side is at its brightest a little before the rim
+# A thin film: each channel's phase, in turns, moves with the angle of sight.
+_FILM_PHASE = np.array([0.0, 0.33, 0.66], np.float32)
+_FILM_DEPTH, _FILM_BY_ANGLE, _FILM_BY_SIDE = 0.30, 1.35, 0.35
+# Metal mirrors a bright half of the room, a table below, and never quite nothing.
+_HALF_BRIGHT, _TABLE_NEAR, _TABLE_FAR, _METAL_LEAST = 0.42, 0.30, 0.06, 0.03
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +142,7 @@ def paint(facing: Facing, linear: FloatArray, finish: str | None) -> F32:
     light = np.empty((len(own), 3), np.float32)
     for channel in range(3):
         # By channel: where one nears its top, as red does in a vivid orange, the others keep the modelling.
-        top = max(0.97 / max(float(base[channel]), 1e-3), 1.02)
+        top = max(_WHITEST / max(float(base[channel]), 1e-3), _LEAST_HEADROOM)
         light[:, channel] = _shouldered(own[:, min(channel, own.shape[1] - 1)], top) * base[channel]
     light += gloss[:, None] * tint
     for _ in range(2):
@@ -93,8 +157,8 @@ def _shouldered(own: _Light, top: float) -> _Light:
     own = own / _mean(own)
     if float(own.max()) < 0.5 * top:
         return own
-    sample = own[:: max(1, len(own) // 8000)]
-    low, high = 1.0, 64.0
+    sample = own[:: max(1, len(own) // _SAMPLE)]
+    low, high = 1.0, _MOST_GAIN
     for _ in range(20):
         gain = float(np.sqrt(low * high))
         low, high = (gain, high) if float(_rolled(sample, gain, top).mean()) < 1.0 else (low, gain)
@@ -119,36 +183,41 @@ def returned(facing: Facing, finish: str | None) -> tuple[_Light, _Light]:
     """Light returned by a finish: in the bead's own colour (n,) or (n, 3), and in the lamp's (n,)."""
     cell, core, sky, lit = facing.cell, facing.core, facing.open_sky, facing.lit
     room = _room()
-    # A little light always returns from neighbours: hardly any crevice between beads is black.
     soft = (
-        0.03 * sky + 0.42 * room.sky[cell] * sky + 0.58 * room.key[cell] * lit * (0.35 + 0.65 * sky) + 0.006
+        _NEIGHBOURS * sky
+        + _SKY * room.sky[cell] * sky
+        + _KEY * room.key[cell] * lit * (_KEY_IN_CREVICE + (1 - _KEY_IN_CREVICE) * sky)
+        + _NEVER_BLACK
     )
     clear = (room.window[cell] * lit + room.second[cell]) * sky
+    glass = _GLASS_IN_CREVICE + (1 - _GLASS_IN_CREVICE) * sky
     match finish:
         case "matte":
-            return soft, 0.03 * room.key[cell] ** 5 * lit * sky
+            return soft, _MATTE_LOBE * room.key[cell] ** _MATTE_POWER * lit * sky
         case "metallic" | "galvanised":
-            bright, lamps = _metal(0.24 if finish == "metallic" else 0.15)
-            return (bright[cell] + lamps[cell] * (0.2 + 0.8 * lit)) * (0.05 + 0.95 * sky), np.zeros_like(sky)
+            bright, lamps = _metal(_DULL_SINE[finish])
+            seen = bright[cell] + lamps[cell] * (_LAMP_IN_SHADOW + (1 - _LAMP_IN_SHADOW) * lit)
+            return seen * (_METAL_IN_CREVICE + (1 - _METAL_IN_CREVICE) * sky), np.zeros_like(sky)
         case "transparent":
-            return _through(room, facing) * (0.1 + 0.9 * sky), 1.15 * clear
+            return _through(room, facing) * glass, _CLEAR_COAT * clear
         case "silver-lined":
-            line = np.exp(-np.square(np.square(core / 0.34))) * (0.8 + 1.8 * room.key[cell] ** 2)
-            return (_through(room, facing) + line) * (0.1 + 0.9 * sky), 1.2 * clear
+            shape = np.exp(-np.square(np.square(core / _LINE_RADIUS)))
+            line = shape * (_LINE_PLAIN + _LINE_LIT * room.key[cell] ** 2)
+            return (_through(room, facing) + line) * glass, _LINED_COAT * clear
         case "colour-lined":
-            vivid = np.clip(1.25 - core, 0.0, 1.0)
-            return (0.55 + 0.9 * vivid) * soft, clear + 0.10 * (1.0 - vivid) * sky
+            vivid = np.clip(_LINED_REACH - core, 0.0, 1.0)
+            return (_LINED_BODY + _LINED_CORE * vivid) * soft, clear + _LINED_EDGE * (1.0 - vivid) * sky
         case "lustre":
-            return soft, 0.55 * clear + 0.16 * room.sheen[cell] * lit * sky
+            return soft, _LUSTRE_COAT * clear + _LUSTRE_SHEEN * room.sheen[cell] * lit * sky
         case "iridescent":
-            return soft[:, None] * room.film[cell], clear + 0.05 * room.sheen[cell] * lit * sky
+            return soft[:, None] * room.film[cell], clear + _FILM_SHEEN * room.sheen[cell] * lit * sky
     return soft, clear
 
 
 def _through(room: _Room, facing: Facing) -> F32:
     """Clear glass: light gathers on the side away from the lamp, the hole's wall shows as a darker line."""
-    bore = np.exp(-np.square((facing.core - 0.42) / 0.10))
-    return np.asarray(room.through[facing.cell] - 0.10 * bore, np.float32)
+    bore = np.exp(-np.square((facing.core - _BORE_RADIUS) / _BORE_WIDTH))
+    return np.asarray(room.through[facing.cell] - _BORE_DEPTH * bore, np.float32)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -178,18 +247,20 @@ def _sphere() -> tuple[F32, F32]:
 def _room() -> _Room:
     normal, ray = _sphere()
     facing = normal[:, 2]
-    fresnel = np.minimum(0.045 + 0.955 * (1.0 - facing) ** 5, 0.3)
-    away = np.clip(-(normal[:, :2] @ KEY_LIGHT[:2]) * 1.1, 0.0, 1.0)
-    # Each channel's phase turns with the angle of sight.
-    phase = np.array([0.0, 0.33, 0.66], np.float32) + (1.35 * facing + 0.35 * normal[:, 0])[:, None]
+    fresnel = _MIRRORED_AT_NORMAL + (1 - _MIRRORED_AT_NORMAL) * (1.0 - facing) ** 5
+    fresnel = np.minimum(fresnel, _MIRRORED_AT_MOST)
+    away = np.clip(-(normal[:, :2] @ KEY_LIGHT[:2]) * _FAR_REACHED, 0.0, 1.0)
+    phase = _FILM_PHASE + (_FILM_BY_ANGLE * facing + _FILM_BY_SIDE * normal[:, 0])[:, None]
+    window, second = (_lamp(ray, one, edge) for one, edge in zip(_IN_GLASS, _GLASS_EDGES, strict=True))
+    through = _GLASS_DIM + _GLASS_FACING * facing + _GLASS_FAR * away**1.5 * np.sqrt(facing)
     return _Room(
-        sky=0.62 + 0.38 * facing,
+        sky=_SKY_FROM_BELOW + (1 - _SKY_FROM_BELOW) * facing,
         key=np.maximum(normal @ KEY_LIGHT, 0.0),
-        window=fresnel * 13.0 * _lamp(ray, KEY_LIGHT, 0.24, 0.32, 0.1),
-        second=fresnel * (1.6 * _lamp(ray, _BACK_LIGHT, 0.12, 0.3, 0.14) + 0.12),
-        sheen=np.maximum(ray @ KEY_LIGHT, 0.0) ** 5,
-        through=np.asarray(0.20 + 0.34 * facing + 0.95 * away**1.5 * np.sqrt(facing), np.float32),
-        film=np.asarray(1.0 + 0.30 * np.cos(2.0 * np.pi * phase), np.float32),
+        window=fresnel * window,
+        second=fresnel * (second + _DIM_ROOM),
+        sheen=np.maximum(ray @ KEY_LIGHT, 0.0) ** _SHEEN_POWER,
+        through=np.asarray(through, np.float32),
+        film=np.asarray(1.0 + _FILM_DEPTH * np.cos(2.0 * np.pi * phase), np.float32),
     )
 
 
@@ -199,17 +270,17 @@ def _metal(dull: float) -> tuple[F32, F32]:
     _, ray = _sphere()
     height = ray @ _BRIGHT_HALF
     above = np.clip(height / (2.0 * dull) + 0.5, 0.0, 1.0)
-    bright = 0.42 + 0.58 * np.clip(height, 0.0, 1.0)
-    table = 0.06 + 0.30 * np.clip(-height, 0.0, 1.0) ** 0.8
-    lamps = 2.6 * _lamp(ray, KEY_LIGHT, 0.24, 0.34, dull) + 0.9 * _lamp(ray, _BACK_LIGHT, 0.14, 0.36, dull)
-    return np.asarray(above * bright + (1.0 - above) * table + 0.03, np.float32), lamps
+    bright = _HALF_BRIGHT + (1 - _HALF_BRIGHT) * np.clip(height, 0.0, 1.0)
+    table = _TABLE_FAR + _TABLE_NEAR * np.clip(-height, 0.0, 1.0) ** 0.8
+    lamps = sum((_lamp(ray, one, dull) for one in _IN_METAL), np.zeros(len(ray), np.float32))
+    return np.asarray(above * bright + (1.0 - above) * table + _METAL_LEAST, np.float32), lamps
 
 
-def _lamp(ray: F32, middle: F32, wide: float, high: float, edge: float) -> F32:
-    """A lit rectangle about a direction; half its width and height, and its soft edge, as sines of angles."""
-    side = _RIGHT - (_RIGHT @ middle) * middle
+def _lamp(ray: F32, window: _Window, edge: float) -> F32:
+    """A window as rays (n, 3) meet it, its soft edge as the sine of an angle."""
+    side = _RIGHT - (_RIGHT @ window.middle) * window.middle
     side /= np.linalg.norm(side)
-    upright = np.cross(middle, side).astype(np.float32)
-    inside = np.clip((wide - np.abs(ray @ side)) / edge + 0.5, 0.0, 1.0)
-    inside *= np.clip((high - np.abs(ray @ upright)) / edge + 0.5, 0.0, 1.0)
-    return np.asarray(inside * (ray @ middle > 0.0), np.float32)
+    upright = np.cross(window.middle, side).astype(np.float32)
+    inside = np.clip((window.wide - np.abs(ray @ side)) / edge + 0.5, 0.0, 1.0)
+    inside *= np.clip((window.high - np.abs(ray @ upright)) / edge + 0.5, 0.0, 1.0)
+    return np.asarray(window.bright * inside * (ray @ window.middle > 0.0), np.float32)

@@ -11,6 +11,7 @@ from html import escape
 from analyser.motif.motif import Motif
 
 _MARKS = {"accent": "ring", "third": "dash"}  # body is left plain: colour is never the only sign
+_NOT_CHOSEN = "fill:none;stroke-dasharray:0.2 0.15"  # an empty outline, never another letter's bead
 
 
 def sideways(
@@ -27,7 +28,8 @@ def sideways(
     ----------
     motif : Motif
     fill : mapping of role to CSS declarations
-        What goes into the ``style`` of that role's beads, such as ``"fill:#102030"``.
+        What goes into the ``style`` of that role's beads, such as ``"fill:#102030"``. Beads of a role that
+        is missing are empty, their outline broken.
     label : str
         What the picture shows, in words, for those who do not see it.
     bead_mm : (diameter, length), optional
@@ -44,20 +46,16 @@ def sideways(
     tile = motif.flat(bead_mm)
     repeats = -(-rounds // motif.repeat_rounds)
     length, around = tile.height_mm * repeats, tile.width_mm
+    beads = [
+        _bead(str(role), fill.get(str(role), _NOT_CHOSEN), float(wide), float(high))
+        for role, wide, high in zip(tile.role, tile.bead_w_mm, tile.bead_h_mm, strict=True)
+    ]
     parts = []
     for repeat in range(repeats):
-        for k in range(len(tile.role)):
-            role = str(tile.role[k])
-            x, along = float(tile.x_mm[k]), float(tile.y_mm[k]) + repeat * tile.height_mm
-            wide, high = float(tile.bead_w_mm[k]), float(tile.bead_h_mm[k])
+        for k, bead in enumerate(beads):
             # Turned, not mirrored: along runs to the right, around downwards, as on the rope from outside.
-            turn = float(tile.angle_deg[k])
-            style = escape(fill.get(role, fill.get("body", "fill:#888")), quote=True)
-            bead = (
-                f'<rect x="{-high / 2:.3f}" y="{-wide / 2:.3f}" width="{high:.3f}" height="{wide:.3f}" '
-                f'rx="{0.3 * min(wide, high):.3f}" style="{style}"/>'
-                + _mark(_MARKS.get(role, ""), wide, high)
-            )
+            x, along = float(tile.x_mm[k]), float(tile.y_mm[k]) + repeat * tile.height_mm
+            wide, turn = float(tile.bead_w_mm[k]), float(tile.angle_deg[k])
             for across in (x - around, x, x + around):
                 if -wide < across < around + wide:
                     place = f"translate({along:.3f} {across:.3f}) rotate({turn:.1f})"
@@ -69,6 +67,14 @@ def sideways(
         'xmlns="http://www.w3.org/2000/svg" stroke="currentColor" stroke-width="0.07">'
         + "".join(parts)
         + "</svg>"
+    )
+
+
+def _bead(role: str, style: str, wide: float, high: float) -> str:
+    corner = 0.3 * min(wide, high)
+    return (
+        f'<rect x="{-high / 2:.3f}" y="{-wide / 2:.3f}" width="{high:.3f}" height="{wide:.3f}" '
+        f'rx="{corner:.3f}" style="{escape(style, quote=True)}"/>' + _mark(_MARKS.get(role, ""), wide, high)
     )
 
 

@@ -5,7 +5,8 @@ and shadow included, and the mean over the drawn beads of a role **is** that col
 Pictures are linear light with sRGB primaries.
 
     seen = straight(motif.rope(30), width_px=900, height_px=130, px_per_mm=12.0)
-    picture = paint_linear(seen, {"accent": Look(lab_1), "body": Look(lab_2, "matte")}, cloth=cloth_lab)
+    looks = {"accent": BeadLook(lab_1), "body": BeadLook(lab_2, "matte")}
+    picture = paint_linear(seen, looks, cloth=cloth_lab)
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray, Lab
 from analyser.colour import gamut, spaces
 from analyser.drawing import finishes, scene, solids
-from analyser.drawing.scene import SUPERSAMPLING, Placed, Surface
+from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid, Surface
 from analyser.drawing.solids import F32, Solid
 from analyser.motif.motif import RopeBeads
 from analyser.stock import sizes
@@ -40,7 +41,7 @@ _HAND = 0.02  # spread of a bead's place in bead diameters
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class BeadLook:
     """How a bead looks.
 
     Attributes
@@ -61,8 +62,10 @@ class Look:
         return spaces.srgb_to_linear(np.frombuffer(bytes.fromhex(code[1:]), np.uint8) / 255.0)
 
 
-SILVER_TONE = Look((74.0, 0.2, 2.0), "metallic")
-GOLD_TONE = Look((66.0, 8.0, 38.0), "metallic")
+SILVER_TONE = BeadLook((74.0, 0.2, 2.0), "metallic")
+GOLD_TONE = BeadLook((66.0, 8.0, 38.0), "metallic")
+NOT_CHOSEN = BeadLook((80.0, 0.0, 0.0), "matte")
+"""A letter of the motif that no bead was chosen for: a blank, never another letter's bead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +179,7 @@ def straight(
     before = 0.0 if ends is None else ends.bead_mm + (9.0 if ends.clasp else 1.0)
     left = -half_mm + (before + 1.5 if start_mm is None else start_mm)
     placed = [
-        Placed(
+        PlacedSolid(
             solid,
             (float(c[0] + left), float(c[1]), float(c[2])),
             (float(a[0]), float(a[1]), float(a[2])),
@@ -216,7 +219,7 @@ def ring(
         x, y = place + frame[1] * centre[1]
         ax, ay = frame[0] * axis[0] + frame[1] * axis[1]
         placed.append(
-            Placed(
+            PlacedSolid(
                 solid, (float(x), float(y), float(centre[2])), (float(ax), float(ay), float(axis[2])), role
             )
         )
@@ -246,14 +249,14 @@ def _on_ring(part: float, bend: float) -> tuple[FloatArray, FloatArray]:
 
 def _fittings(
     ends: Ends, rope_radius_mm: float, at: tuple[float, float], way: tuple[float, float], clasp: str
-) -> list[Placed]:
+) -> list[PlacedSolid]:
     """End bead, jump ring and one half of the clasp, from a place on in a direction."""
-    placed: list[Placed] = []
+    placed: list[PlacedSolid] = []
 
     def put(
         solid: Solid, far: float, axis: tuple[float, float, float], role: str, height: float = 0.0
     ) -> None:
-        placed.append(Placed(solid, (at[0] + way[0] * far, at[1] + way[1] * far, height), axis, role))
+        placed.append(PlacedSolid(solid, (at[0] + way[0] * far, at[1] + way[1] * far, height), axis, role))
 
     flat, along, across = (0.0, 0.0, 1.0), (way[0], way[1], 0.0), (-way[1], way[0], 0.0)
     far = 0.0
@@ -272,15 +275,16 @@ def _fittings(
     return placed
 
 
-def paint_linear(seen: Surface, looks: Mapping[str, Look], cloth: Lab | None = None) -> F32:
+def paint_linear(seen: Surface, looks: Mapping[str, BeadLook], cloth: Lab | None = None) -> F32:
     """Colour a surface; linear light (height, width, 3) in [0, 1].
 
     Parameters
     ----------
     seen : Surface
         From ``straight`` or ``ring``; it can be coloured again and again.
-    looks : mapping of role to Look
-        A missing role takes the look of ``body``, ``end`` that of ``accent``, ``metal`` a silver tone.
+    looks : mapping of role to BeadLook
+        A missing letter of the motif is drawn as ``NOT_CHOSEN``; ``end`` takes the look of ``accent``
+        or ``body``, ``metal`` a silver tone.
     cloth : (L, a, b), optional
         What the rope lies on; ``NEUTRAL_CLOTH`` if left out.
     """
@@ -296,15 +300,15 @@ def paint_linear(seen: Surface, looks: Mapping[str, Look], cloth: Lab | None = N
         (seen.width_px, seen.height_px),
         interpolation=cv2.INTER_AREA,
     )
-    ground = _cloth(seen, Look(cloth or NEUTRAL_CLOTH).linear)
+    ground = _cloth(seen, BeadLook(cloth or NEUTRAL_CLOTH).linear)
     return np.asarray(beads + ground * (1.0 - seen.cover[..., None]), np.float32)
 
 
-def _look_of(role: str, looks: Mapping[str, Look]) -> Look:
-    for name in {"end": ("end", "accent", "body"), METAL: (METAL,)}.get(role, (role, "body")):
+def _look_of(role: str, looks: Mapping[str, BeadLook]) -> BeadLook:
+    for name in ("end", "accent", "body") if role == "end" else (role,):
         if name in looks:
             return looks[name]
-    return SILVER_TONE
+    return SILVER_TONE if role == METAL else NOT_CHOSEN
 
 
 def _cloth(seen: Surface, linear: FloatArray) -> F32:

@@ -25,14 +25,37 @@ SUPERSAMPLING = 2
 # Where the main light comes from (x, y, z): high, from the upper left, as pictures are read.
 KEY_LIGHT = np.array([-0.46, 0.52, 0.72], np.float32) / np.float32(np.linalg.norm([-0.46, 0.52, 0.72]))
 
+# Numbers of light and shade were chosen by eye, with drawn ropes beside photographs of beads.
+
+_SKY_CLOSED = ((0.3, 0.9), (0.8, 1.2), (1.6, 0.9))
+"""How far round a point is looked for what rises, in bead sizes, and how strongly it closes the sky: the
+crevice beside a bead, the next bead, the one beyond."""
+
 _SHADOW_STEPS = 7
+_SHADOW_REACH = 1.5  # bead sizes: what lies farther on the way to the light is too low to shade
+_SHADOW_CLOSER = 1.4  # above 1 the steps stand closer near the point, where shadows are sharp
+_SHADOW_SOFTEST = 0.05  # bead sizes: a shadow's edge where what casts it touches
+_LIGHT_WIDTH = 0.35  # of the way to what casts it a shadow softens: a window's width over its distance
+_HALF_SHADED = 0.25  # of the light is gone where the edge of what shades just meets the ray
+
+# The piece's shade on its cloth, ways in heights of the piece.
+_CAST_STEPS = 10
+_CAST_FIRST, _CAST_REACH, _CAST_CLOSER = 0.06, 1.3, 1.3
+_CAST_SOFTEST, _CAST_WIDTH, _CAST_HALF = 0.1, 0.5, 0.3
+_CAST_DEPTH = 0.62  # of the light is the main light's; the room lights the rest of the shade
+_CONTACT_DEPTH, _CONTACT_WIDTH = 0.45, 0.22  # darker close under the piece
+_CAST_BLUR = 0.12
+_LEAST_BLUR_PX = 0.6  # below this a Gaussian hardly reaches the next pixel
+
+# Cloth is taken to lie within the piece, in its shade, where beads cover this share round it.
+_WITHIN_FROM, _WITHIN_OVER = 0.72, 0.2
 
 HALF_SPHERE = 160
 """Radius of the half sphere of normals in table cells: finer than a highlight's edge."""
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedSolid:
     """A solid in its place.
 
     Attributes
@@ -95,7 +118,7 @@ class Surface:
 
 
 def surface(
-    placed: Sequence[Placed],
+    placed: Sequence[PlacedSolid],
     *,
     width_px: int,
     height_px: int,
@@ -106,7 +129,7 @@ def surface(
 
     Parameters
     ----------
-    placed : sequence of Placed
+    placed : sequence of PlacedSolid
         The origin lies in the middle of the picture.
     width_px, height_px : int
         Of the finished picture.
@@ -131,6 +154,7 @@ def surface(
     seen = texel.ravel()[at]
     sky, lit = _light(z, scale, _usual_size(placed))
     cover = cv2.resize((texel >= 0).astype(np.float32), (width_px, height_px), interpolation=cv2.INTER_AREA)
+    cast = _ground_light(z, floor_mm, px_per_mm, (width_px, height_px))
     return Surface(
         height_px,
         width_px,
@@ -142,8 +166,7 @@ def surface(
         atlas.core[seen],
         sky.ravel()[at],
         lit.ravel()[at],
-        _ground_light(z, floor_mm, px_per_mm, (width_px, height_px))
-        * _through_gaps(sky, texel < 0, px_per_mm * _usual_size(placed)),
+        cast * _through_gaps(sky, texel < 0, px_per_mm * _usual_size(placed)),
         np.asarray(cover, np.float32),
     )
 
@@ -151,7 +174,7 @@ def surface(
 class _Atlas:
     """The views that a scene needs, each made once; ``cell`` and ``core`` of all their pixels in a row."""
 
-    def __init__(self, placed: Sequence[Placed], scale: float) -> None:
+    def __init__(self, placed: Sequence[PlacedSolid], scale: float) -> None:
         keys = [(p.solid, solids.rounded_axis(np.asarray(p.axis, float))) for p in placed]
         wanted: dict[Solid, list[tuple[int, int]]] = {}
         for solid, axis in dict.fromkeys(keys):
@@ -178,7 +201,7 @@ def _stamp(
     z: F32,
     texel: npt.NDArray[np.int32],
     role_at: npt.NDArray[np.int16],
-    one: Placed,
+    one: PlacedSolid,
     view: solids.View,
     offset: int,
     role: int,
@@ -205,7 +228,7 @@ def _stamp(
     role_at[into][above] = role
 
 
-def _usual_size(placed: Sequence[Placed]) -> float:
+def _usual_size(placed: Sequence[PlacedSolid]) -> float:
     return float(np.median([p.solid.diameter_mm for p in placed])) if placed else 1.0
 
 
@@ -216,12 +239,13 @@ def _light(z: F32, scale: float, size_mm: float) -> tuple[F32, F32]:
     steps towards it. Both are pictures' means, chosen by eye against photographs of beads, not radiometry.
     """
     sky = np.ones_like(z)
-    for reach, strength in ((0.3, 0.9), (0.8, 1.2), (1.6, 0.9)):
+    for reach, strength in _SKY_CLOSED:
         side = max(3, round(reach * size_mm * scale) | 1)
         over = cv2.blur(cv2.blur(z, (side, side)), (side, side)) - z
         sky *= np.exp(-np.float32(strength / (reach * size_mm)) * np.maximum(over, 0.0))
-    ways = [size_mm * 1.5 * (step / _SHADOW_STEPS) ** 1.4 for step in range(1, _SHADOW_STEPS + 1)]
-    return sky, 1.0 - _blocked(z, scale, ways, 0.05 * size_mm)
+    steps = [step / _SHADOW_STEPS for step in range(1, _SHADOW_STEPS + 1)]
+    ways = [size_mm * _SHADOW_REACH * step**_SHADOW_CLOSER for step in steps]
+    return sky, 1.0 - _blocked(z, scale, ways, _SHADOW_SOFTEST * size_mm)
 
 
 def _blocked(z: F32, scale: float, ways_mm: Sequence[float], softest_mm: float) -> F32:
@@ -235,8 +259,10 @@ def _blocked(z: F32, scale: float, ways_mm: Sequence[float], softest_mm: float) 
             z, move, (z.shape[1], z.shape[0]), flags=cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE
         )
         # A light of some width: the shadow's edge softens with the way to what casts it.
-        soft = np.float32(softest_mm + 0.35 * way_mm)
-        np.maximum(blocked, (there - z - np.float32(KEY_LIGHT[2] * way_mm)) / soft + 0.25, out=blocked)
+        soft = np.float32(softest_mm + _LIGHT_WIDTH * way_mm)
+        np.maximum(
+            blocked, (there - z - np.float32(KEY_LIGHT[2] * way_mm)) / soft + _HALF_SHADED, out=blocked
+        )
     return np.clip(blocked, 0.0, 1.0)
 
 
@@ -246,7 +272,7 @@ def _through_gaps(sky: F32, bare: BoolArray, bead_px: float) -> F32:
     light = cv2.resize(np.where(bare, sky, 0.0).astype(np.float32), size, interpolation=cv2.INTER_AREA)
     share = cv2.resize(bare.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     within = cv2.GaussianBlur(1.0 - share, (0, 0), max(0.8, bead_px))
-    within = np.clip((within - 0.72) / 0.2, 0.0, 1.0)
+    within = np.clip((within - _WITHIN_FROM) / _WITHIN_OVER, 0.0, 1.0)
     return np.asarray(1.0 - within * (1.0 - light / np.maximum(share, 1e-3)), np.float32)
 
 
@@ -255,7 +281,8 @@ def _ground_light(z: F32, floor_mm: float, px_per_mm: float, size: tuple[int, in
     small = cv2.resize(z, (max(1, size[0] // 2), max(1, size[1] // 2)), interpolation=cv2.INTER_AREA)
     scale = px_per_mm / 2.0
     top = float(small.max()) - floor_mm
-    ways = [top * (0.06 + 1.3 * (step / 10) ** 1.3) for step in range(11)]
+    steps = [step / _CAST_STEPS for step in range(_CAST_STEPS + 1)]
+    ways = [top * (_CAST_FIRST + _CAST_REACH * step**_CAST_CLOSER) for step in steps]
     blocked = np.zeros_like(small)
     for way in ways:
         move = np.array([[1, 0, -KEY_LIGHT[0] * way * scale], [0, 1, KEY_LIGHT[1] * way * scale]], np.float32)
@@ -267,10 +294,12 @@ def _ground_light(z: F32, floor_mm: float, px_per_mm: float, size: tuple[int, in
             borderValue=floor_mm,
         )
         over = there - np.float32(floor_mm + KEY_LIGHT[2] * way)
-        np.maximum(blocked, over / np.float32(0.1 * top + 0.5 * way) + 0.3, out=blocked)
-    light = 1.0 - 0.62 * np.clip(blocked, 0.0, 1.0)
-    near = cv2.GaussianBlur(small - floor_mm, (0, 0), max(0.6, 0.22 * top * scale)) / np.float32(
-        max(top, 1e-6)
-    )
-    light = cv2.GaussianBlur(light, (0, 0), max(0.6, 0.12 * top * scale)) * (1.0 - 0.45 * np.clip(near, 0, 1))
-    return np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_LINEAR), np.float32)
+        np.maximum(
+            blocked, over / np.float32(_CAST_SOFTEST * top + _CAST_WIDTH * way) + _CAST_HALF, out=blocked
+        )
+    light: F32 = 1.0 - _CAST_DEPTH * np.clip(blocked, 0.0, 1.0)
+    near = cv2.GaussianBlur(small - floor_mm, (0, 0), max(_LEAST_BLUR_PX, _CONTACT_WIDTH * top * scale))
+    near = near / np.float32(max(top, 1e-6))
+    soft = cv2.GaussianBlur(light, (0, 0), max(_LEAST_BLUR_PX, _CAST_BLUR * top * scale))
+    shaded = soft * (1.0 - _CONTACT_DEPTH * np.clip(near, 0, 1))
+    return np.asarray(cv2.resize(shaded, size, interpolation=cv2.INTER_LINEAR), np.float32)

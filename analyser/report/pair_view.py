@@ -8,7 +8,7 @@ from typing import Any
 
 from analyser.colour import names, spaces
 from analyser.drawing import rope_view
-from analyser.drawing.rope_view import Look
+from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.solids import Solid
 from analyser.report import embedding, measures_shown
 from analyser.report.previews import Piles, RopePictures, Ropes
@@ -101,7 +101,7 @@ def chip_of(lab: Sequence[float], name: str, piles: Piles, finish: str | None = 
     values = embedding.css_colours(triple)
     # + 0.0: no minus before a nought.
     numbers = ", ".join(f"{round(part, 1) + 0.0:.1f}" for part in triple)
-    pile = piles.css_class(Look(triple, finish))
+    pile = piles.css_class(BeadLook(triple, finish))
     return Chip(name, embedding.css_declarations(triple), pile, len(values) > 2, values[0], numbers)
 
 
@@ -198,8 +198,8 @@ def _remarks(pair: Answer, suggested: int) -> list[str]:
     return [str(remark) for remark in (ground, *more, pair.get("thread"), *company) if remark]
 
 
-def _drawn(lab: Sequence[float], bead: Answer) -> tuple[Look, Solid]:
-    look = Look((float(lab[0]), float(lab[1]), float(lab[2])), bead.get("finish"))
+def _drawn(lab: Sequence[float], bead: Answer) -> tuple[BeadLook, Solid]:
+    look = BeadLook((float(lab[0]), float(lab[1]), float(lab[2])), bead.get("finish"))
     return look, rope_view.bead_solid(bead.get("shape") or "round", bead.get("size") or "11/0")
 
 

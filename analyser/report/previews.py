@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from analyser.arrays import Lab
 from analyser.colour import viewing
 from analyser.drawing import chips, distances, rope_view
-from analyser.drawing.rope_view import Ends, Look
+from analyser.drawing.rope_view import BeadLook, Ends
 from analyser.drawing.scene import Surface
 from analyser.drawing.solids import F32, Solid
 from analyser.imaging import encoding
@@ -61,18 +61,18 @@ class Ropes:
         self._rounds = rounds
         self._seen: dict[tuple[tuple[str, Solid], ...], tuple[Surface, Surface, Surface]] = {}
 
-    def pictures(self, looks: Mapping[str, Look], bead: Mapping[str, Solid]) -> RopePictures:
+    def pictures(self, looks: Mapping[str, BeadLook], bead: Mapping[str, Solid]) -> RopePictures:
         """Draw the rope straight, as a ring and from afar.
 
         Parameters
         ----------
-        looks : mapping of role to Look
+        looks : mapping of role to BeadLook
         bead : mapping of role to Solid
             From ``rope_view.bead_solid``.
         """
         straight, ring, crop = self._surfaces(bead)
         near = rope_view.paint_linear(crop, looks, self._cloth)
-        cloth = Look(self._cloth or rope_view.NEUTRAL_CLOTH).linear
+        cloth = BeadLook(self._cloth or rope_view.NEUTRAL_CLOTH).linear
         afar = tuple(
             FromAfar(says, metres, _jpeg(distances.from_distance(near, cloth, crop.px_per_mm, metres)))
             for says, metres in viewing.DISTANCES_M.items()
@@ -129,9 +129,9 @@ class Piles:
     """Piles of beads, each colour and finish drawn and embedded once, shown wherever its class stands."""
 
     def __init__(self) -> None:
-        self._made: dict[Look, str] = {}
+        self._made: dict[BeadLook, str] = {}
 
-    def css_class(self, look: Look) -> str:
+    def css_class(self, look: BeadLook) -> str:
         """Class of an element whose background is to be the pile in this look."""
         if look not in self._made:
             self._made[look] = f"pile-{len(self._made)}"

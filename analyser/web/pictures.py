@@ -9,7 +9,7 @@ import numpy as np
 from analyser.arrays import Lab
 from analyser.colour import adaptation, vision
 from analyser.drawing import chips, distances, rope_view
-from analyser.drawing.rope_view import Look
+from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.scene import Surface
 from analyser.imaging import encoding
 from analyser.motif import motif as motifs
@@ -48,11 +48,11 @@ def rope(
     """
     shapes = tuple(sorted((role, shape) for role, (_, _, shape) in looks.items()))
     seen, px_per_mm = _laid(motif, size, shapes, part)
-    painted = {role: Look(_under(lab, light), finish) for role, (lab, finish, _) in looks.items()}
+    painted = {role: BeadLook(_under(lab, light), finish) for role, (lab, finish, _) in looks.items()}
     ground = _under(cloth or rope_view.NEUTRAL_CLOTH, light)
     linear = rope_view.paint_linear(seen, painted, ground)
     if metres > distances.IN_THE_HAND_M:
-        linear = distances.from_distance(linear, Look(ground).linear, px_per_mm, metres)
+        linear = distances.from_distance(linear, BeadLook(ground).linear, px_per_mm, metres)
     if sight != "usual":
         seen_light = vision.simulate(linear, sight)  # type: ignore[arg-type]  # the page's form has checked it
         linear = np.asarray(np.clip(seen_light, 0.0, 1.0), np.float32)
@@ -61,7 +61,7 @@ def rope(
 
 def pile(lab: Lab, finish: str | None) -> bytes:
     """A pile of beads as a PNG with alpha."""
-    return encoding.png_bytes(chips.pile(Look(lab, finish)))
+    return encoding.png_bytes(chips.pile(BeadLook(lab, finish)))
 
 
 def _under(lab: Lab, light: str) -> Lab:

@@ -8,7 +8,7 @@ import pytest
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
 from analyser.drawing import chips, distances, motif_chart, rope_view
-from analyser.drawing.rope_view import Look
+from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.scene import SUPERSAMPLING
 from analyser.motif import motif
 
@@ -16,14 +16,14 @@ from analyser.motif import motif
 @pytest.mark.parametrize("finish", ["opaque", "matte", "galvanised", "transparent"])
 @pytest.mark.parametrize("lab", [(24.0, 6.0, -28.0), (90.0, 0.0, 12.0), (50.0, 45.0, 30.0)])
 def test_mean_of_a_pile_is_the_colour_given(lab, finish):
-    pile = chips.pile(Look(lab, finish))
+    pile = chips.pile(BeadLook(lab, finish))
     light = srgb_to_linear(pile[..., :3] / 255.0) * (pile[..., 3:] / 255.0)  # its shadow is black
     pixels = len(chips._heap(132, 108).at) / SUPERSAMPLING**2
     assert delta_e_2000(linear_to_lab(light.sum(axis=(0, 1)) / pixels), lab) < 0.5
 
 
 def test_a_pile_leaves_the_ground_bare_at_its_edges():
-    alpha = chips.pile(Look((50.0, 0.0, 0.0)))[..., 3]
+    alpha = chips.pile(BeadLook((50.0, 0.0, 0.0)))[..., 3]
     edge = np.concatenate([alpha[0], alpha[-1], alpha[:, 0], alpha[:, -1]])
     assert edge.max() == 0
     assert alpha.max() == 255
@@ -49,6 +49,14 @@ def test_chart_holds_every_bead_of_its_repeats(name):
         assert sum(found == style for _, found in inside) == wanted
 
 
+def test_chart_leaves_a_letter_without_a_bead_empty():
+    svg = ElementTree.fromstring(
+        motif_chart.sideways(motif.load("chenille"), {"body": "fill:#00a"}, label="")
+    )
+    fills = {g[0].get("style").split(";")[0] for g in svg}
+    assert fills == {"fill:#00a", "fill:none"}
+
+
 def test_chart_marks_accents_otherwise_than_by_colour():
     svg = motif_chart.sideways(motif.load("chenille"), {}, label="chart")
     assert "<circle" in svg
@@ -65,12 +73,12 @@ CLOTH = (60.0, 0.0, 0.0)
 
 
 def test_in_the_hand_the_picture_is_unchanged(stretch):
-    picture = rope_view.paint_linear(stretch, {"body": Look((40.0, 0.0, 0.0))}, CLOTH)
+    picture = rope_view.paint_linear(stretch, {"body": BeadLook((40.0, 0.0, 0.0))}, CLOTH)
     assert distances.from_distance(picture, lab_to_linear(CLOTH), 10.0, 0.35) is picture
 
 
 def test_less_is_left_the_further_away(stretch):
-    looks = {"accent": Look((90.0, 0.0, 5.0)), "body": Look((20.0, 5.0, -25.0))}
+    looks = {"accent": BeadLook((90.0, 0.0, 5.0)), "body": BeadLook((20.0, 5.0, -25.0))}
     picture = rope_view.paint_linear(stretch, looks, CLOTH)
     left = [
         float(distances.from_distance(picture, lab_to_linear(CLOTH), 10.0, metres)[45:55].std())

@@ -6,13 +6,13 @@ import pytest
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab, srgb_to_linear
 from analyser.drawing import rope_view, scene
-from analyser.drawing.rope_view import Ends, Look
-from analyser.drawing.scene import SUPERSAMPLING, Placed
+from analyser.drawing.rope_view import BeadLook, Ends
+from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid
 from analyser.imaging.encoding import srgb_u8
-from analyser.motif import motif
+from analyser.motif import motif, parsing
 from analyser.stock.bead import FINISHES
 
-BLACK = Look((0.0, 0.0, 0.0), "matte")
+BLACK = BeadLook((0.0, 0.0, 0.0), "matte")
 COLOURS = {
     "navy": (24.0, 6.0, -28.0),
     "cream": (90.0, 0.0, 12.0),
@@ -36,12 +36,12 @@ def closed():
     return rope_view.ring(motif.load("chenille").rope(40), side_px=300, ends=Ends())
 
 
-def mean_look(seen: scene.Surface, role: str, look: Look) -> np.ndarray:
+def mean_look(seen: scene.Surface, role: str, look: BeadLook) -> np.ndarray:
     """Lab of the mean linear light of a role's pixels, read back from the finished eight-bit picture.
 
     All else is painted black, so that what light the picture holds is the role's.
     """
-    looks = {**dict.fromkeys(("accent", "body", "end", "metal"), BLACK), role: look}
+    looks = {**dict.fromkeys(seen.roles, BLACK), role: look}
     picture = srgb_u8(rope_view.paint_linear(seen, looks, cloth=(0.0, 0.0, 0.0)))
     pixels = np.count_nonzero(seen.role == seen.roles.index(role)) / SUPERSAMPLING**2
     return linear_to_lab(srgb_to_linear(picture / 255.0).sum(axis=(0, 1)) / pixels)
@@ -50,7 +50,7 @@ def mean_look(seen: scene.Surface, role: str, look: Look) -> np.ndarray:
 @pytest.mark.parametrize("finish", [None, *FINISHES])
 @pytest.mark.parametrize("colour", COLOURS)
 def test_mean_of_the_drawn_beads_is_the_colour_given(rope, colour, finish):
-    look = Look(COLOURS[colour], finish)
+    look = BeadLook(COLOURS[colour], finish)
     wanted = linear_to_lab(look.linear)  # the nearest within sRGB
     for role in ("accent", "body"):
         assert delta_e_2000(mean_look(rope, role, look), wanted) < 0.5
@@ -58,8 +58,40 @@ def test_mean_of_the_drawn_beads_is_the_colour_given(rope, colour, finish):
 
 @pytest.mark.parametrize("colour", COLOURS)
 def test_mean_holds_on_a_ring_too(closed, colour):
-    look = Look(COLOURS[colour], "opaque")
+    look = BeadLook(COLOURS[colour], "opaque")
     assert delta_e_2000(mean_look(closed, "body", look), linear_to_lab(look.linear)) < 0.5
+
+
+FOUR_LETTERS = """
+name = "four"
+columns = 6
+repeats_after = 1
+rise = 1.0
+[stitch.one]
+beads = [ { along = 0.5 } ]
+[[round]]
+stitch = "one"
+stitches = 6
+beads = "A B C D B B"
+"""
+
+
+@pytest.fixture(scope="module")
+def of_four():
+    return rope_view.ring(parsing.parse(FOUR_LETTERS, "four.toml").rope(40), side_px=300, roll_turns=0.4)
+
+
+@pytest.mark.parametrize("role", ["third", "D"])
+def test_each_letter_is_drawn_in_the_bead_chosen_for_it(of_four, role):
+    look = BeadLook((45.0, 50.0, 20.0), "matte")
+    assert delta_e_2000(mean_look(of_four, role, look), linear_to_lab(look.linear)) < 0.5
+
+
+def test_a_letter_without_a_bead_is_drawn_blank_and_in_no_other_bead(of_four):
+    chosen = {"accent": BLACK, "body": BLACK, "third": BLACK}
+    blank = rope_view.paint_linear(of_four, {**chosen, "D": rope_view.NOT_CHOSEN})
+    np.testing.assert_array_equal(rope_view.paint_linear(of_four, chosen), blank)
+    assert not np.array_equal(rope_view.paint_linear(of_four, {**chosen, "D": BLACK}), blank)
 
 
 def test_cloth_away_from_the_rope_has_the_colour_given():
@@ -71,8 +103,8 @@ def test_cloth_away_from_the_rope_has_the_colour_given():
 
 def test_nearer_bead_covers_the_further_one():
     bead = rope_view.bead_solid()
-    low = Placed(bead, (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), "low")
-    high = Placed(bead, (0.3, 0.0, 1.5), (1.0, 0.0, 0.0), "high")
+    low = PlacedSolid(bead, (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), "low")
+    high = PlacedSolid(bead, (0.3, 0.0, 1.5), (1.0, 0.0, 0.0), "high")
     for order in ((low, high), (high, low)):
         seen = scene.surface(order, width_px=60, height_px=60, px_per_mm=12.0)
         at = np.unravel_index(seen.at, (60 * SUPERSAMPLING, 60 * SUPERSAMPLING))
@@ -106,7 +138,7 @@ def test_every_shipped_motif_can_be_drawn():
 
 
 def test_the_same_rope_gives_the_same_picture(rope):
-    looks = {"accent": Look((70.0, 10.0, 40.0)), "body": Look((30.0, 0.0, -30.0), "matte")}
+    looks = {"accent": BeadLook((70.0, 10.0, 40.0)), "body": BeadLook((30.0, 0.0, -30.0), "matte")}
     np.testing.assert_array_equal(rope_view.paint_linear(rope, looks), rope_view.paint_linear(rope, looks))
 
 
