@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.colourway.matching import CLOSE_DE00, LeftOut, Match, Matches, ShopFor, Verdict, verdict_of
+from analyser.colourway.matching import (
+    CLOSE_DE00,
+    OFF_DE00,
+    LeftOut,
+    Match,
+    Matches,
+    ShopFor,
+    Verdict,
+    verdict_of,
+)
 
 _SEEN: dict[Verdict, str] = {
     "same": "not seen by most people side by side",
@@ -39,8 +48,8 @@ def odds(chance: float) -> str:
 
 
 def bead(match: Match) -> str:
-    """What is told of one bead: the difference where that is known, else how likely it is the one."""
-    if match.uncertainty_de00 <= CLOSE_DE00:
+    """What is told of one bead: its difference where that is known or plain, else how likely it is."""
+    if match.uncertainty_de00 <= CLOSE_DE00 or match.de00 > max(OFF_DE00, match.uncertainty_de00):
         return difference(match.de00)
     return odds(match.chance)
 

@@ -96,7 +96,8 @@ def line(pair: Pair, on: Worn | None = None) -> str:
 def _nearness(why: Fit) -> str:
     if why.de00 <= why.uncertainty_de00 and why.uncertainty_de00 > CLOSE_DE00:
         return "near"
-    return _NEARNESS[verdict_of(why.de00)]
+    verdict = verdict_of(why.de00)
+    return f"{why.role} {_NEARNESS[verdict]}" if verdict in ("off", "different") else _NEARNESS[verdict]
 
 
 _NEARNESS: dict[Verdict, str] = {

@@ -119,7 +119,6 @@ def colourway_page(
         "motif": motif,
         "chart": _chart(motif, pairs[0]) if pairs else "",
         "cloth": chip_of(worn_on, names.everyday_name(worn_on), piles) if worn_on else None,
-        "sure": measures_shown.how_sure(answer["calibration"]),
         "any_wide": any(place.chip.wide for place in places),
         "scales": measures_shown.SCALES,
     }

@@ -10,6 +10,7 @@ from analyser.colour import names, spaces
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.solids import Solid
+from analyser.piece.piece_cards import to_scale
 from analyser.report import embedding, measures_shown
 from analyser.report.previews import Piles, RopePictures, Ropes
 
@@ -19,8 +20,8 @@ _COMPANY = {"third": "a third, if wanted", "end": "end beads"}
 #: Role, its key among what goes with a pair, and its letter on the kit card.
 _SUGGESTED = (("third", "third", "C"), ("end", "end_bead", "E"))
 _LETTERS = {"accent": "A", "body": "B"}
-#: Kinds of reasons that make a pair's first sentence.
-_LEAD = ("reads", "value", "stock")
+#: Kinds of reasons that a pair's line and its bars tell already.
+_TOLD = ("fit", "reads", "value", "stock")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,8 @@ class WornPair:
     beads: tuple[WornBead, ...]
     company: tuple[WornBead, ...]
     pictures: RopePictures
-    says: str
+    line: str
+    weigh_out: str
     remarks: tuple[str, ...]
     bars: tuple[measures_shown.Bar, ...]
     far: Chip
@@ -132,8 +134,6 @@ def pair_as_worn(
     known : mapping of id to mapping
         Name, finish, size, shape and lot of beads, for pairs that do not hold them.
     """
-    why = pair["why"]
-    lead = [one["says"] for one in why if one["kind"] in _LEAD]
     beads = [_bead_of_pair(role, letter, pair, known, piles) for role, letter in _LETTERS.items()]
     looks, solids = {}, {}
     for role in _LETTERS:
@@ -156,7 +156,8 @@ def pair_as_worn(
         tuple(beads),
         tuple(suggested),
         ropes.pictures(looks, solids),
-        measures_shown.sentence(lead),
+        measures_shown.sentence([pair["says"]]),
+        _weigh_out(pair),
         tuple(measures_shown.sentence([remark]) for remark in _remarks(pair, len(suggested))),
         measures_shown.bars(pair),
         chip_of(far_lab, names.everyday_name(far_lab), piles),
@@ -191,11 +192,20 @@ def _suggested_bead(role: str, letter: str, bead: Answer, pair: Answer, piles: P
 
 
 def _remarks(pair: Answer, suggested: int) -> list[str]:
-    """What is told beneath the beads, the first figures and what is suggested among the beads left out."""
+    """What is told beneath the beads: not what the line, the bars and the beads suggested tell already."""
     ground = (pair.get("worn_on") or {}).get("says")
-    more = [one["says"] for one in pair["why"] if one["kind"] not in (*_LEAD, "fit")]
+    more = [one["says"] for one in pair["why"] if one["kind"] not in _TOLD]
     company = list((pair.get("company") or {}).get("says") or [])[suggested:]
     return [str(remark) for remark in (ground, *more, pair.get("thread"), *company) if remark]
+
+
+def _weigh_out(pair: Answer) -> str:
+    """Grams to weigh out and metres of thread for the kit card; empty where nothing was counted."""
+    count = pair.get("count")
+    if not count:
+        return ""
+    grams = ", ".join(f"{role} {to_scale(grams):.1f} g" for role, grams in count["grams"].items())
+    return f"{grams}; thread {count['thread_m']:.1f} m."
 
 
 def _drawn(lab: Sequence[float], bead: Answer) -> tuple[BeadLook, Solid]:
