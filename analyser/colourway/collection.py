@@ -19,6 +19,7 @@ import numpy as np
 from analyser.colourway.pairing import APART_DE00, ROLES, Pair, Ranking
 from analyser.colourway.scores import SUMMED
 from analyser.stock.bead import Bead
+from analyser.stock.lots import sure_beads
 
 #: Pairs of the ranking that are weighed against each other; a class rarely needs more than a dozen.
 WEIGHED = 150
@@ -73,7 +74,7 @@ def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = No
     chosen.sort(key=rows.index)
     taken = sorted({bead for k in chosen for bead in (int(ranking.accent[k]), int(ranking.body[k]))})
     beads = [ranking.beads[b] for b in taken if wanted is not None]
-    unknown = sorted((bead for bead in beads if capacity(bead) is None), key=lambda bead: bead.name)
+    unknown = sorted((bead for bead in beads if sure_beads(bead) is None), key=lambda bead: bead.name)
     return Collection(
         tuple(ranking.pair(k) for k in chosen), count, len(rows), wanted is not None, tuple(unknown)
     )
@@ -86,12 +87,6 @@ def conflicts(ranking: Ranking, rows: Sequence[int]) -> list[tuple[int, int]]:
         near = ranking.alike_de00(row, rows[place + 1 :]) < APART_DE00
         found.extend((place, place + 1 + int(other)) for other in np.flatnonzero(near))
     return found
-
-
-def capacity(bead: Bead) -> int | None:
-    """Beads that a lot holds for sure; None where the list does not say."""
-    amount = bead.amount()
-    return None if amount is None else amount.low
 
 
 def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, int] | None) -> list[int]:
@@ -112,7 +107,7 @@ def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, in
         limits.append(1.0)
     if needs is not None:
         for index, bead in enumerate(ranking.beads):
-            held = capacity(bead)
+            held = sure_beads(bead)
             taken = sum(
                 needs.get(role, 0) * (getattr(ranking, role)[rows] == index).astype(float) for role in ROLES
             )

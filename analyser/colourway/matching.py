@@ -27,6 +27,7 @@ from analyser.colourway.chances import chances
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list.stock_list import Stock
+from analyser.stock.lots import sure_beads
 
 Verdict = Literal["same", "close", "off", "different"]
 
@@ -212,13 +213,11 @@ def _candidates(
     if finish is not None:
         beads = tuple(bead for bead in beads if finish == bead.finish or finish in bead.finishes)
     if at_least is not None:
-        amounts = [bead.amount() for bead in beads]
-        if uncounted := sum(amount is None for amount in amounts):
+        held = [sure_beads(bead) for bead in beads]
+        if uncounted := sum(sure is None for sure in held):
             left_out.append(LeftOut("no-quantity", uncounted, str(stock.path)))
         beads = tuple(
-            bead
-            for bead, amount in zip(beads, amounts, strict=True)
-            if amount is not None and amount.low >= at_least
+            bead for bead, sure in zip(beads, held, strict=True) if sure is not None and sure >= at_least
         )
     if not beads:
         left_out.append(LeftOut("filters", 0, str(stock.path)))

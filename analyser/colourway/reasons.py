@@ -12,6 +12,7 @@ from typing import ClassVar, Literal
 
 from analyser.colourway.measures import Measures
 from analyser.stock.bead import Bead
+from analyser.stock.lots import sure_beads
 
 Role = Literal["accent", "body"]
 
@@ -150,9 +151,9 @@ def in_stock(beads: Mapping[Role, Bead], needs: Mapping[str, int] | None, enough
     """Whether the lots hold what a piece needs, and which fall short."""
     short = []
     for role, bead in beads.items():
-        amount, need = bead.amount(), (needs or {}).get(role, 0)
-        if amount is not None and amount.low < need:
-            short.append(Short(bead, need - amount.low, need))
+        sure, need = sure_beads(bead), (needs or {}).get(role, 0)
+        if sure is not None and sure < need:
+            short.append(Short(bead, need - sure, need))
     return InStock(enough, tuple(short))
 
 

@@ -24,6 +24,7 @@ from analyser.colour import viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead
+from analyser.stock.lots import sure_beads
 
 NAMES = ("fit", "standing", "contrast", "stock", "reading")
 #: The scores that are summed; ``reading`` only counts towards the Pareto front.
@@ -134,7 +135,7 @@ def contrast_score(seen_de00: FloatArray, wish: Contrast) -> FloatArray:
 
 def holds(bead: Bead, needs: Mapping[str, int] | None, role: str) -> float:
     """1 enough, 0.5 unknown, 0 too few, by the low end of what the lot may hold."""
-    amount = bead.amount()
-    if needs is None or amount is None:
+    sure = sure_beads(bead)
+    if needs is None or sure is None:
         return 0.5
-    return float(amount.low >= needs.get(role, 0))
+    return float(sure >= needs.get(role, 0))

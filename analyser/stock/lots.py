@@ -37,8 +37,17 @@ def sure_beads(bead: Bead) -> int | None:
 
 
 def largest(lots: Sequence[Bead]) -> Bead:
-    """The lot that holds most for sure; of equals, and where none is known, the first."""
-    return max(lots, key=lambda bead: -1 if (sure := sure_beads(bead)) is None else sure)
+    """The lot a piece is made from: the one that holds most for sure; of equals the first.
+
+    A lot whose content the list does not say comes after those that hold a bead for sure, and before empty
+    ones.
+    """
+
+    def sure_or_hoped(bead: Bead) -> float:
+        sure = sure_beads(bead)
+        return 0.5 if sure is None else sure
+
+    return max(lots, key=sure_or_hoped)
 
 
 def share_out(needs: Sequence[int], lots: Sequence[Bead]) -> tuple[Share, ...]:

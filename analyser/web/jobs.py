@@ -33,7 +33,6 @@ from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.list import stock_list
 from analyser.stock.list.stock_list import Stock
-from analyser.stock.lots import largest
 from analyser.web import pictures, rope_jobs, shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 
@@ -301,10 +300,7 @@ def takes(
     """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
     held = _stock(stock_file)
     woven = shipped_motif(motif)
-    lots = {
-        role: (held.find(text) if "@" in text else largest(held.lots(text)),)
-        for role, text in (("accent", accent), ("body", body))
-    }
+    lots = {role: (held.find(text),) for role, text in (("accent", accent), ("body", body))}
     made, answer = _count(woven, lots, length_mm=units.length_mm(length), size=units.size(size))
     return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
 

@@ -6,6 +6,7 @@ import shutil
 import jsonschema
 import pytest
 
+from analyser.colour.spaces import hex_to_lab
 from analyser.report import schemas
 
 
@@ -47,3 +48,17 @@ def test_without_beads_it_says_what_to_give(analyser, box):
     ended = analyser("stock", "use", "box.csv")
     assert ended.code == 2
     assert "--accent" in ended.err
+
+
+def test_the_lot_that_is_judged_is_the_lot_that_is_booked(analyser, tmp_path):
+    (tmp_path / "box.csv").write_text(
+        "id,name,size,hex,quantity,lot\n"
+        "sea,Sea,11/0,#102030,28 g,weighed\nsea,Sea,11/0,#104050,3000 beads,counted\n"
+        "sand,Sand,11/0,#d8c8a0,40 g,one\n"
+    )
+    judged = analyser("contrast", "sand", "sea", "--stock", "box.csv", "--json", "-").answer("contrast")
+    booked = analyser(
+        "stock", "use", "box.csv", "--accent", "sand", "--body", "sea", "--rounds", "140", "--json", "-"
+    ).answer("stock use")
+    assert judged["pair"]["body_lab"] == pytest.approx(hex_to_lab("#104050"))
+    assert [line["lot"] for line in booked["taken"]] == ["one", "counted"]

@@ -14,6 +14,7 @@ import numpy as np
 
 from analyser.arrays import FloatArray
 from analyser.errors import StockError
+from analyser.stock import lots as dye_lots
 from analyser.stock import units
 from analyser.stock.bead import FINISHES, SHAPES, UNITS, Amount, Bead, Cost, Fault, Quantity
 from analyser.stock.list import cells, rows
@@ -95,14 +96,14 @@ class Stock:
         return found
 
     def find(self, text: str) -> Bead:
-        """The bead with that id or unique name; of several lots the one that holds most.
+        """The bead with that id or unique name; of several lots the one of ``lots.largest``.
 
         Raises
         ------
         StockError
             As ``lots``.
         """
-        return max(self.lots(text), key=_held)
+        return dye_lots.largest(self.lots(text))
 
     def _fitting(self, text: str) -> tuple[Bead, ...]:
         wanted = _folded(text)
@@ -128,11 +129,6 @@ def _picked(bead: Bead, pick: str) -> bool:
         return bead.size == units.size(pick)
     except UnclearError:
         return False
-
-
-def _held(bead: Bead) -> int:
-    amount = bead.amount()
-    return -1 if amount is None else amount.likely
 
 
 def read(path: str | Path, *, skip_faulty: bool = False) -> Stock:
