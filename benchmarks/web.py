@@ -66,7 +66,7 @@ def main(rounds: int) -> None:
         stdout=subprocess.PIPE,
         text=True,
         cwd=ROOT,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        env={**os.environ, "PYTHONUNBUFFERED": "1", "XDG_DATA_HOME": str(stock.parent)},
     )
     assert server.stdout
     address = re.search(r"http://\S+", server.stdout.readline())

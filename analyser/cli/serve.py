@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import logging
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from analyser.cli.options import options
 from analyser.cli.output import remark
 from analyser.errors import OptionError
+
+if TYPE_CHECKING:
+    from analyser.web.archive import Archive
 
 
 @click.command()
@@ -27,6 +31,7 @@ def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool,
     """Open the local page: the whole job in the browser, on this machine."""
     try:
         import fastapi  # noqa: F401 (is it there?)
+        import platformdirs  # noqa: F401 (is it there?)
         import segno  # noqa: F401 (is it there?)
         import uvicorn
     except ImportError as error:
@@ -59,7 +64,7 @@ def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool,
         remark("opening it in your browser")
         network.open_soon(here)
     config = uvicorn.Config(
-        make_app(stock_file, hosts=hosts, keys=keys, lan=lan),
+        make_app(stock_file, hosts=hosts, keys=keys, lan=lan, archive=_archive(stock_file)),
         log_level="info" if verbose else "warning",
         server_header=False,
         access_log=verbose,
@@ -69,3 +74,16 @@ def serve(stock_file: Path, port: int, lan: bool, no_browser: bool, quiet: bool,
     for name in ("uvicorn.error", "uvicorn.access"):
         logging.getLogger(name).addFilter(connections.SmallLog())
     uvicorn.Server(config).run(sockets=sockets)
+
+
+def _archive(stock_file: Path) -> Archive | None:
+    """Where this user's photos are kept between runs; None, with a remark, where nothing can be."""
+    import platformdirs
+
+    from analyser.web.archive import Archive
+
+    try:
+        return Archive(platformdirs.user_data_path("analyser", appauthor=False) / "page", stock_file)
+    except OptionError as error:
+        remark(f"{error}; photos and answers go when this ends")
+        return None

@@ -18,6 +18,7 @@ from starlette.exceptions import HTTPException
 from analyser import __version__
 from analyser.errors import AnalyserError
 from analyser.web import pages, photo_routes, pictures_routes, rope_routes, stock_routes
+from analyser.web.archive import Archive
 from analyser.web.common import AppState
 from analyser.web.drawer import Drawer
 from analyser.web.guard import Guard, Keys
@@ -43,6 +44,7 @@ def make_app(
     hosts: Sequence[str] = ("127.0.0.1", "localhost", "::1"),
     keys: Keys | None = None,
     lan: bool = False,
+    archive: Archive | None = None,
     upload_mb: float = UPLOAD_MB,
     seconds: float = 120.0,
     memory_mb: int = 4096,
@@ -59,6 +61,8 @@ def make_app(
         Secrets of this run; fresh ones if left out.
     lan : bool
         Whether the network reaches it; the page then says that the address is not encrypted.
+    archive : Archive, optional
+        Where photos and answers are kept between runs; without it they go with the server.
     upload_mb : float
         The largest file taken.
     seconds, memory_mb : float, int
@@ -74,7 +78,7 @@ def make_app(
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         pool = Pool(seconds=seconds, memory_mb=memory_mb)
-        photos = PhotoStore(pool, stock_file)
+        photos = PhotoStore(pool, stock_file, archive)
         app.state.shared = AppState(stock_file, pool, photos, Drawer(stock_file), held, lan)
         try:
             yield

@@ -55,6 +55,7 @@ def _page(request: Request, template: str, **more: Any) -> HTMLResponse:
     values = {
         "token": state.keys.page,
         "lan": state.lan,
+        "keeps": state.photos.keeps,
         "stock": state.stock_file.name,
         **_choices(),
         **more,

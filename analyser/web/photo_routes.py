@@ -75,18 +75,14 @@ async def add_photo(request: Request, use: Use = "colourway") -> dict[str, Any]:
 
 @router.get("")
 async def list_photos(request: Request) -> dict[str, Any]:
-    """All photos of this run, the newest first."""
+    """All photos that are kept, the newest first."""
     return {"photos": [about(entry, whole=False) for entry in state_of(request).photos.all()]}
 
 
 @router.delete("")
 async def forget_all(request: Request) -> dict[str, Any]:
     """Forget all photos and their answers; the stock list stays."""
-    photos = state_of(request).photos
-    entries = photos.all()
-    for entry in entries:
-        photos.forget(entry)
-    return {"forgotten": len(entries)}
+    return {"forgotten": state_of(request).photos.clear()}
 
 
 @router.get("/{photo}")
@@ -149,6 +145,7 @@ async def change_wishes(request: Request, photo: str, wishes: ColourwayWishes) -
     except RefusedError as error:
         if entry.result is not None:
             entry.wishes, entry.state = before, "done"
+            photos.keep(entry)
         raise RefusedError(error.kind, photos.plain(entry.path, str(error))) from error
     return about(entry)
 

@@ -1,11 +1,13 @@
-"""The photos being worked on: their files, wishes, stages and answers, while the server runs.
+"""The photos being worked on: their files, wishes, stages and answers.
 
-Nothing here outlives the server: files lie in a folder that goes with it, the stock list alone is the truth.
+They come back when the page is opened again, where an ``Archive`` keeps them; else they go with the server.
 """
 
 from __future__ import annotations
 
+import contextlib
 import shutil
+import sqlite3
 import tempfile
 import threading
 import time
@@ -14,9 +16,10 @@ from collections.abc import Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 from analyser.errors import AnalyserError
+from analyser.web.archive import Archive, KeptPhoto
 from analyser.web.workers import Job, Pool, RefusedError
 
 Use = Literal["colourway", "rope", "tray"]
@@ -83,19 +86,44 @@ class PhotoEntry:
 
 
 class PhotoStore:
-    """All photos of one run of the server."""
+    """All photos of the page.
 
-    def __init__(self, pool: Pool, stock_file: Path) -> None:
+    Parameters
+    ----------
+    pool : Pool
+    stock_file : Path
+    archive : Archive, optional
+        Where photos and answers are kept; without it they go with the server.
+    """
+
+    def __init__(self, pool: Pool, stock_file: Path, archive: Archive | None = None) -> None:
         self.pool = pool
         self.stock_file = stock_file
-        self._folder = Path(tempfile.mkdtemp(prefix="analyser-page-"))
-        self._entries: dict[str, PhotoEntry] = {}
+        self._archive = archive
+        self._folder = archive.folder if archive else Path(tempfile.mkdtemp(prefix="analyser-page-"))
+        self._entries = {photo.id: self._again(photo) for photo in archive.photos()} if archive else {}
+        self._earlier = list(self._entries)  # the oldest first: these give way to new ones
         self._arriving: dict[Path, int] = {}
         self._changing = threading.Lock()
 
     def close(self) -> None:
-        """Forget everything and remove the folder."""
-        shutil.rmtree(self._folder, ignore_errors=True)
+        """Leave; what no archive keeps is removed."""
+        if self._archive is None:
+            shutil.rmtree(self._folder, ignore_errors=True)
+
+    def clear(self) -> int:
+        """Forget all photos, those of other lists too; how many of this list there were."""
+        entries = list(self._entries.values())
+        for entry in entries:
+            self.forget(entry)
+        if self._archive is not None:
+            self._archive.clear()
+        return len(entries)
+
+    @property
+    def keeps(self) -> bool:
+        """Whether photos come back when the page is opened again."""
+        return self._archive is not None
 
     def place(self, name: str) -> Path:
         """A place for a file on its way in, under its own name.
@@ -125,10 +153,18 @@ class PhotoStore:
 
     def _check_room(self, more: int) -> None:
         # What is still on its way counts: hundreds of unfinished files are as many as finished ones.
-        kept = len(self._entries) + len(self._arriving)
-        size = sum(entry.size for entry in self._entries.values()) + sum(self._arriving.values())
-        if kept + more > PHOTOS_AT_MOST or size > DISK_MB * 2**20:
+        while self._is_full(more) and self._earlier:
+            entry = self._entries.get(self._earlier.pop(0))
+            if entry is not None:
+                self.forget(entry)
+        if self._is_full(more):
+            kept = len(self._entries) + len(self._arriving)
             raise FullError(f"{kept} photos are kept already; forget some on the page of photos first")
+
+    def _is_full(self, more: int) -> bool:
+        kept = len(self._entries) + len(self._arriving) + more
+        size = sum(entry.size for entry in self._entries.values()) + sum(self._arriving.values())
+        return kept > PHOTOS_AT_MOST or size > DISK_MB * 2**20
 
     def drop(self, path: Path) -> None:
         """Remove a file that came in by ``place``."""
@@ -156,6 +192,7 @@ class PhotoStore:
         entry = PhotoEntry(path.parent.name, use, path.name, path, wishes, size=path.stat().st_size)
         self._entries[entry.id] = entry
         self._arriving.pop(path, None)
+        self.keep(entry)
         self.begin(entry)
         return entry
 
@@ -204,6 +241,36 @@ class PhotoStore:
                 entry.kind, entry.says = error.kind, self.plain(entry.path, str(error))
             entry.stage = ""
             entry.version += 1
+            if entry.id in self._entries:
+                self.keep(entry)
+
+    def keep(self, entry: PhotoEntry) -> None:
+        """Let a photo and its answer, as they are now, come back after a restart."""
+        if self._archive is None:
+            return
+        fields = {name: getattr(entry, name) for name in KeptPhoto.__dataclass_fields__}
+        with contextlib.suppress(sqlite3.Error):  # a full disk: the answer is still there while the page is
+            self._archive.keep(KeptPhoto(**fields))
+
+    def _again(self, photo: KeptPhoto) -> PhotoEntry:
+        """A photo of an earlier run; what was under way when that ended can be begun again."""
+        path = self._folder / photo.id / photo.name
+        entry = PhotoEntry(
+            photo.id,
+            cast("Use", photo.use),
+            photo.name,
+            path,
+            photo.wishes,
+            size=path.stat().st_size,
+            state=cast("State", photo.state),
+            kind=photo.kind,
+            says=photo.says,
+            result=photo.result,
+            added=photo.added,
+        )
+        if entry.state in ("waiting", "working"):
+            entry.state = "done" if entry.result else "cancelled"
+        return entry
 
     def plain(self, path: Path, says: str) -> str:
         """A message without the folder of this server."""
@@ -218,6 +285,8 @@ class PhotoStore:
         """Stop, and remove the photo and its answer."""
         self.cancel(entry)
         self._entries.pop(entry.id, None)
+        if self._archive is not None:
+            self._archive.forget(entry.id)
         self.drop(entry.path)
 
 

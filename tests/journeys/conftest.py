@@ -20,6 +20,13 @@ from analyser.report import schemas
 ROOT = Path(__file__).resolve().parents[2]
 
 
+def own_folders(folder: Path, **more: str) -> dict[str, str]:
+    """The environment with no settings and no data of the user."""
+    return {
+        **os.environ, "XDG_CONFIG_HOME": str(folder / "config"), "XDG_DATA_HOME": str(folder / "data"), **more
+    }  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Ended:
     """How a command ended."""
@@ -59,7 +66,12 @@ def analyser(script: str, tmp_path: Path) -> Callable[..., Ended]:
             cwd=tmp_path,
             timeout=120,
             check=False,
-            env={**os.environ, "XDG_CONFIG_HOME": str(tmp_path / "config"), **(env or {})},
+            env={
+                **os.environ,
+                "XDG_CONFIG_HOME": str(tmp_path / "config"),
+                "XDG_DATA_HOME": str(tmp_path / "data"),
+                **(env or {}),
+            },
         )
         return Ended(done.returncode, done.stdout, done.stderr)
 

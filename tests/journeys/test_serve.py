@@ -54,7 +54,7 @@ def address(script: str, stock_file: Path) -> Iterator[str]:
     server = subprocess.Popen(
         [script, "serve", "--stock", str(stock_file), "--port", "0", "--no-browser"],
         stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, cwd=stock_file.parent,
-        env={**os.environ, "XDG_CONFIG_HOME": str(stock_file.parent)},
+        env={**os.environ, **dict.fromkeys(("XDG_CONFIG_HOME", "XDG_DATA_HOME"), str(stock_file.parent))},
     )  # fmt: skip
     assert server.stdout is not None
     first = server.stdout.readline()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import re
 import resource
@@ -10,6 +11,7 @@ import signal
 import socket
 import subprocess
 import time
+import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -27,7 +29,10 @@ def served(script: str, demo_stock: Path, tmp_path: Path) -> Callable[..., objec
         server = subprocess.Popen(
             [script, "serve", "--stock", str(stock), "--port", "0", "--no-browser", *more],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=tmp_path,
-            env={**os.environ, "XDG_CONFIG_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"},
+            env={
+                **os.environ, "XDG_CONFIG_HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path),
+                "PYTHONUNBUFFERED": "1",
+            },
         )  # fmt: skip
         assert server.stdout
         first = server.stdout.readline()
@@ -119,6 +124,34 @@ def test_a_broken_upload_leaves_no_traceback(served):
         server.send_signal(signal.SIGINT)
         assert server.stderr
         assert "Traceback" not in server.stderr.read()
+
+
+def asked(port: int, path: str, data: bytes | None = None, token: str = "") -> bytes:
+    request = urllib.request.Request(f"http://127.0.0.1:{port}{path}", data)
+    request.add_header("X-Page-Token", token)
+    request.add_header("X-File-Name", "scarf.jpg")
+    with urllib.request.urlopen(request, timeout=60) as answer:
+        told: bytes = answer.read()
+    return told
+
+
+def test_a_photo_and_its_answer_are_there_after_the_page_was_killed(served, samples):
+    with served() as (server, port, _):
+        token = re.search(r'page-token" content="([^"]+)"', asked(port, "/").decode())[1]
+        data = (samples / "outfit-scarf.jpg").read_bytes()
+        photo = json.loads(asked(port, "/api/photos", data, token))["id"]
+        told = json.loads(asked(port, f"/api/photos/{photo}"))
+        while told["state"] in ("waiting", "working"):
+            told = json.loads(asked(port, f"/api/photos/{photo}?seen={told['version']}"))
+        assert told["state"] == "done"
+        answer = asked(port, f"/api/photos/{photo}/answer.json")
+        server.kill()
+    with served() as (_, port, _):
+        (listed,) = json.loads(asked(port, "/api/photos"))["photos"]
+        assert (listed["id"], listed["state"], listed["name"]) == (photo, "done", "scarf.jpg")
+        assert json.loads(asked(port, f"/api/photos/{photo}/answer.json")) == json.loads(answer)
+        assert asked(port, f"/api/photos/{photo}/picture").startswith(b"\xff\xd8")
+        assert b"stay on this machine for 30 days" in asked(port, "/")
 
 
 def test_without_lan_only_this_machine_is_listened_to(served):

@@ -1,4 +1,4 @@
-// Photos come in; the list of this sitting.
+// Photos come in; the list of those that are kept.
 import { $, ask, fill, h, query, say, send } from "./kit.js";
 
 const list = $("photos");
@@ -56,7 +56,7 @@ addEventListener("paste", (event) => {
 });
 $("forget").addEventListener("click", async () => {
   await ask("/api/photos", { method: "DELETE" }).catch((e) => say(e.message));
-  say("All photos of this sitting are forgotten; your list is as it was.");
+  say("All photos and answers are forgotten; your list is as it was.");
   refresh();
 });
 $("compare")?.addEventListener("click", async () => {
