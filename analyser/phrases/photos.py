@@ -31,7 +31,8 @@ def doubt(calibration: Calibration) -> str:
     remedy = f"; {missing} {surer} times surer" if missing and surer >= 2 else ""
     if calibration.method == "none":
         return f"Colours may be off by {within}: nothing in the photo to go by{remedy}."
-    return f"Colours are right to within {within}, {_BY[calibration.method]}{remedy}."
+    by = "by the two cards in the photo" if len(calibration.outline) == 2 else _BY[calibration.method]
+    return f"Colours are right to within {within}, {by}{remedy}."
 
 
 def figure(de00: float) -> str:

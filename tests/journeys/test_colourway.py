@@ -33,7 +33,7 @@ def test_the_main_job_leaves_a_page_to_open(analyser, samples, demo_stock, tmp_p
     assert not re.search(r"""(?:src|href)=["']https?:""", text)
 
 
-@pytest.mark.parametrize("photo", ["outfit-scarf.jpg", "outfit-dark-with-card.jpg"])
+@pytest.mark.parametrize("photo", ["outfit-scarf.jpg", "outfit-scarf-with-cards.jpg"])
 def test_the_answer_comes_first_and_is_short(analyser, samples, demo_stock, photo):
     """Three pairs, one line of doubt, one of what else there is: 60 words beside names and figures."""
     arguments = ("colourway", samples / photo, "--stock", demo_stock, "--length", "18cm")
