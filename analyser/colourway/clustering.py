@@ -50,12 +50,14 @@ def gather(planes: Sequence[FloatArray], most: int) -> tuple[FloatArray, FloatAr
     extent = math.prod((high - low) / _UNIT + 1 for low, high in spans)
     step = max(_UNIT / 4, math.ceil(_UNIT * math.cbrt(extent / _TABLE)))
     code, size = np.zeros(len(whole[0]), dtype=np.int32), 1
-    for part, (low, high) in zip(whole, spans, strict=True):
-        # Bins are counted from neutral black, not from the darkest pixel: a crop keeps them.
-        first = math.floor(low / step)
-        side = math.floor(high / step) - first + 1
+    for part in whole:
+        # Bins are counted from neutral black, not from the darkest pixel: a crop keeps them. The least and
+        # greatest bin are read off the bins themselves: rounded apart from them they may lie one off.
+        place = np.floor(part * np.float32(1 / step)).astype(np.int32)
+        first = int(place.min())
+        side = int(place.max()) - first + 1
         code *= side
-        code += np.floor(part * np.float32(1 / step)).astype(np.int32) - first
+        code += place - first
         size *= side
     count = np.bincount(code, minlength=size)
     used = np.flatnonzero(count)
