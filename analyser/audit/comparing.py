@@ -121,16 +121,15 @@ def new_lot(piece: Piece, box: Box) -> NewLot:
     light = _middle_light(pile)
     lab = linear_to_lab(light)
     placed = piece.placed
-    names = _role_names(piece)
     nearest: tuple[float, str, FloatArray] | None = None
-    for index, name in names.items():
-        mine = placed.beads.role == index
+    for seen in piece.roles:
+        mine = placed.beads.role == seen.index
         if not mine.any():
             continue
         role_lab = linear_to_lab(np.median(placed.beads.linear[mine], axis=0))
         de00 = float(delta_e_2000(role_lab, lab))
         if nearest is None or de00 < nearest[0]:
-            nearest = (de00, name, role_lab)
+            nearest = (de00, seen.role, role_lab)
     if nearest is None:
         raise OptionError(
             "the rope's roles could not be told apart, so there is nothing to compare the new lot to"
@@ -156,12 +155,6 @@ def new_lot(piece: Piece, box: Box) -> NewLot:
         verdict,
         f"the new lot is CIEDE2000 {de00:.1f} from the rope's {role}: {verdict}; {advice}",
     )
-
-
-def _role_names(piece: Piece) -> dict[int, str]:
-    from analyser.rope.colours import role_looks
-
-    return {look.index: look.name for look in role_looks(piece.placed)}
 
 
 def _pile(linear: FloatArray, box: tuple[int, int, int, int]) -> FloatArray:

@@ -28,7 +28,7 @@ from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope import colours
 from analyser.rope.colours import RoleLook
-from analyser.rope.locating import locate
+from analyser.rope.locating import Rope, locate
 from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, place
 from analyser.rope.repeats import expect
@@ -49,6 +49,7 @@ def audit(
     tolerances: Tolerances | None = None,
     ruler: Ruler | None = None,
     motif: MotifSteps | None = None,
+    rope: Rope | None = None,
 ) -> Piece:
     """Judge the rope of one photo.
 
@@ -63,6 +64,8 @@ def audit(
         How long the rope is and how many rounds, where known, for the sentences.
     motif : MotifSteps, optional
         Of the motif that was woven, where known.
+    rope : Rope, optional
+        Where it lies in the photo's array, where that is known already.
 
     Returns
     -------
@@ -74,7 +77,7 @@ def audit(
         If there is no rope, or it is too small, out of focus or too dark to judge.
     """
     limits = tolerances or Tolerances()
-    placed = place(unroll(photo, locate(photo)), photo.file)
+    placed = place(unroll(photo, rope or locate(photo)), photo.file)
     return judge(placed, photo, calibration, limits, ruler or Ruler(), motif)
 
 
@@ -154,7 +157,9 @@ def _role_colour(
             linear = colours.mean_linear(placed, inside)
     lab = linear_to_lab(linear)
     doubt = float(calibration.uncertainty_of(lab))
-    return RoleColour(look.name, (float(lab[0]), float(lab[1]), float(lab[2])), doubt, look.share, look.beads)
+    return RoleColour(
+        look.name, (float(lab[0]), float(lab[1]), float(lab[2])), doubt, look.share, look.beads, look.index
+    )
 
 
 def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler, sheen: str) -> Finding:

@@ -62,12 +62,16 @@ def judged(
     ruler = ruler_for(motif, length_mm, worked_to)
     steps = motif_steps(motif) if motif is not None else None
     photo = reading.read(path, about_pixels=READ_PIXELS, limit_mp=limit_mp)
-    bead = BEAD_OF_RADIUS * locate(photo).width / 2
+    rope = locate(photo)
+    bead = BEAD_OF_RADIUS * rope.width / 2
     if bead < 0.9 * BEAD_PX and photo.scale > 1.1:
         finer = READ_PIXELS * (BEAD_PX / bead) ** 2
         photo = reading.read(path, about_pixels=round(finer), limit_mp=limit_mp)
+        rope = rope.at_scale(photo.scale)
     calibration = calibrating.calibrate(photo, method, card)
-    return audit(calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler, motif=steps)
+    return audit(
+        calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler, motif=steps, rope=rope
+    )
 
 
 def nothing_judged(faulty: Sequence[Mapping[str, str]]) -> PhotoError:

@@ -54,6 +54,8 @@ class RoleColour:
         Of the rope's visible area, 0..1.
     beads : int
         Beads of the role told apart in the photo.
+    index : int
+        Of the role in the piece's ``placed``.
     """
 
     role: str
@@ -61,6 +63,7 @@ class RoleColour:
     uncertainty_de00: float
     share: float
     beads: int
+    index: int
 
 
 @dataclass(frozen=True, slots=True)

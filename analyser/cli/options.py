@@ -7,7 +7,6 @@ in its answer what held with ``options_told``.
 from __future__ import annotations
 
 import functools
-import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +18,7 @@ from click.core import ParameterSource
 from analyser.cli.register import REGISTER
 from analyser.cli.values import FILE
 from analyser.errors import OptionError
+from analyser.files import can_be_written
 
 if TYPE_CHECKING:
     from analyser.photo.calibration import Card
@@ -43,12 +43,8 @@ def common(function: F) -> F:
 
     def writable(_ctx: click.Context, _param: click.Parameter, value: Path | None) -> Path | None:
         # Before anything is booked or added: a verb whose answer cannot be written must do nothing.
-        if value is not None and value != Path("-"):
-            folder = value.parent
-            # A folder or a device: a file must never be put in its place.
-            special = value.exists() and not value.is_file()
-            if special or not value.name or not folder.is_dir() or not os.access(folder, os.W_OK):
-                raise OptionError(f"{value}: cannot be written; name a file in a folder that is there")
+        if value is not None and value != Path("-") and not can_be_written(value):
+            raise OptionError(f"{value}: cannot be written; name a file in a folder that is there")
         return value
 
     def note(level: str) -> Callable[[click.Context, click.Parameter, bool], None]:

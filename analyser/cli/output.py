@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from analyser.errors import OptionError
+from analyser.files import write_whole
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -89,28 +90,6 @@ def show_done(answer: Mapping[str, Any], json_file: Path | None, readable: Calla
 def forget_output() -> None:
     """Let what standard output still holds go nowhere, so that Python does not try it again at exit."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file so that a reader sees the old one or the new one, never a half.
-
-    Raises
-    ------
-    OptionError
-        If the folder or the file cannot be written.
-    """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    if path.exists() and not path.is_file():
-        raise OptionError(f"{path}: is no ordinary file; name a file, or - for standard output")
-    try:
-        # A file's name may hold bytes that are no text: they become marks.
-        beside.write_text(text, encoding="utf-8", errors="replace")
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OptionError(
-            f"{path}: cannot be written ({error.strerror or error}); name another place"
-        ) from error
 
 
 def console(*, stderr: bool = False) -> Console:

@@ -78,16 +78,17 @@ class Planned:
         """Write the chart to weave by into a folder, where one was asked for; the page's path."""
         if folder is None:
             return None
+        from analyser.files import write_whole
         from analyser.motif.planned_rope import lay
         from analyser.motif.weaving_chart import chart_rows
-        from analyser.report.html import write_whole
         from analyser.report.planned import chart_page
 
         count = self.count.count
         rise = self.count.rise_mm
         rope = lay(self.count.plan, count.motif, count.rounds, rise)
         path = folder / "chart.html"
-        write_whole(chart_page(self.count, rope, chart_rows(rope, count.motif), self.colours), path)
+        page = chart_page(self.count, rope, chart_rows(rope, count.motif), self.colours)
+        write_whole(path, page, make_folders=True)
         remark(f"the chart to weave by: {path}")
         return str(path)
 

@@ -98,22 +98,18 @@ def add(asked: AddRequest) -> None:
 def _draw(tray: Tray, names: Sequence[PileName | None], photo: Path, out: Path | None) -> Path | None:
     """Write the numbered picture; beside the photo it may fail (a card, a borrowed folder), and is told."""
     from analyser.drawing.numbered import numbered_picture
+    from analyser.files import write_whole
     from analyser.imaging.encoding import png_bytes
 
     path = (out or photo.parent) / f"{photo.stem}-piles.png"
     labels = ["" if name is None else name.name for name in names]
     data = png_bytes(numbered_picture(tray, labels))
-    part = path.with_name(f".{path.name}.part")
     try:
+        write_whole(path, data, make_folders=out is not None)
+    except OptionError as error:
         if out is not None:
-            out.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(data)
-        part.replace(path)
-    except OSError as error:
-        says = f"{path}: the numbered picture cannot be written ({error.strerror or error})"
-        if out is not None:
-            raise OptionError(f"{says}; name another folder with --out") from error
-        remark(f"{says}; name a folder with --out")
+            raise
+        remark(f"the numbered picture: {error}, with --out")
         return None
     return path
 

@@ -11,11 +11,12 @@ import click
 
 from analyser.cli import piece_request
 from analyser.cli.options import asking, common, options, options_told
-from analyser.cli.output import remark, show_done, write_whole
+from analyser.cli.output import remark, show_done
 from analyser.cli.piece_request import PieceRequest
 from analyser.cli.register import PIECE, PIECE_DEFAULTS
 from analyser.cli.values import FILE
 from analyser.errors import OptionError
+from analyser.files import write_whole
 
 if TYPE_CHECKING:
     from rich.console import Console

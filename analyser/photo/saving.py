@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_srgb, linear_to_xyz
 from analyser.errors import OptionError
+from analyser.files import is_stream, write_whole
 from analyser.imaging.encoding import srgb_profile
 from analyser.photo.reading import Photo
 
@@ -41,7 +43,7 @@ def save_corrected(photo: Photo, path: Path) -> str:
     """
     from PIL import Image
 
-    form = _FORMATS.get(path.suffix.lower())
+    form = _FORMATS.get(path.suffix.lower(), "JPEG" if is_stream(path) else None)
     if form is None:
         raise OptionError(f"{path}: a corrected photo is saved as .jpg or .png")
     if path.exists() and Path(photo.file).exists() and path.samefile(photo.file):
@@ -59,16 +61,12 @@ def save_corrected(photo: Photo, path: Path) -> str:
         mapped += int(beyond.sum())
     tag = srgb_profile()
     picture = Image.fromarray(srgb_u8)
-    part = path.with_name(f".{path.name}.part")
-    try:
-        if form == "JPEG":
-            picture.save(part, form, quality=93, subsampling=0, icc_profile=tag)
-        else:
-            picture.save(part, form, icc_profile=tag)
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise OptionError(f"{path}: cannot be written ({error.strerror or error})") from error
+    encoded = io.BytesIO()
+    if form == "JPEG":
+        picture.save(encoded, form, quality=93, subsampling=0, icc_profile=tag)
+    else:
+        picture.save(encoded, form, icc_profile=tag)
+    write_whole(path, encoded.getvalue())
     share = mapped / (height * width)
     says = (
         "every colour fits"

@@ -11,13 +11,13 @@ This is the one place that writes that file, and it touches no other line of it.
 
 from __future__ import annotations
 
-import os
 import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.errors import OptionError
+from analyser.files import write_whole
 from analyser.stock import units
 
 _TEXT = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:rounds?|rows?)\s+in\s+(.+?)\s*", re.IGNORECASE)
@@ -105,25 +105,23 @@ def keep(path: Path, key: str, gauge: Gauge) -> None:
     OptionError
         If the file is no sound TOML, has a gauge table in another form, or cannot be written.
     """
+    import tomlkit
+
     text = _read(path)
     before = _gauges(text, path)
-    new = _with(text, key, str(gauge))
-    try:
-        sound = _gauges(new, path) == {**before, key: gauge}
-    except OptionError:
-        sound = False
-    if not sound:
+    settings = tomlkit.parse(text)
+    table = settings.setdefault("gauge", tomlkit.table())
+    old = table.get(key)
+    table[key] = str(gauge)
+    if old is not None and hasattr(old, "trivia"):
+        # A remark behind the value stays.
+        table[key].trivia.comment_ws, table[key].trivia.comment = old.trivia.comment_ws, old.trivia.comment
+    if "\r\n" in text:
+        table[key].trivia.trail = "\r\n"
+    new = tomlkit.dumps(settings)
+    if _gauges(new, path) != {**before, key: gauge}:
         raise OptionError(f"{path}: write its gauges as a table [gauge] with one line each, then keep again")
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with beside.open("w", encoding="utf-8", newline="") as file:
-            file.write(new)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OptionError(f"{path}: the gauge cannot be kept ({error.strerror or error})") from error
+    write_whole(path, new)
 
 
 def _read(path: Path) -> str:
@@ -152,33 +150,3 @@ def _gauges(text: str, path: Path) -> dict[str, Gauge]:
         except OptionError as error:
             raise OptionError(f"{path}: gauge {key!r}: {error}") from error
     return found
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in escaped) + '"'
-
-
-def _with(text: str, key: str, value: str) -> str:
-    """The text with that gauge in it."""
-    end = "\r\n" if "\r\n" in text else "\n"
-    line = f"{_quoted(key)} = {_quoted(value)}"
-    lines = text.splitlines(keepends=True)
-    head = next((i for i, raw in enumerate(lines) if re.match(r"\s*\[\s*gauge\s*\]", raw)), None)
-    if head is None:
-        gap = "" if not text else end if text.endswith(("\n", "\r")) else end * 2
-        return f"{text}{gap}[gauge]{end}{line}{end}"
-    stop = next((i for i in range(head + 1, len(lines)) if lines[i].lstrip().startswith("[")), len(lines))
-    for i in range(head + 1, stop):
-        # A remark behind the value stays.
-        written = re.match(
-            r"\s*(\"(?:[^\"\\]|\\.)*\"|'[^']*'|[\w-]+)\s*=\s*(\"[^\"]*\"|'[^']*')(.*)", lines[i], re.DOTALL
-        )
-        if written and tomllib.loads(f"{written[1]} = 0").keys() == {key}:
-            lines[i] = f"{line}{written[3]}"
-            return "".join(lines)
-    last = max(i for i in range(head, stop) if i == head or lines[i].strip())
-    if not lines[last].endswith(("\n", "\r")):
-        lines[last] += end
-    lines.insert(last + 1, line + end)
-    return "".join(lines)

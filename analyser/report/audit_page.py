@@ -14,6 +14,7 @@ from analyser.audit.comparing import AgainstStock, Between, NewLot
 from analyser.audit.verdict import Finding, Piece
 from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
+from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.report import embedding, html
 
@@ -55,7 +56,7 @@ def write(
         If it cannot be written there.
     """
     path = folder / FILE_NAME
-    html.write_whole(page(pieces, between, new_lots=new_lots, stock=stock), path)
+    write_whole(path, page(pieces, between, new_lots=new_lots, stock=stock), make_folders=True)
     return path
 
 

@@ -16,6 +16,7 @@ from analyser.arrays import Lab
 from analyser.colour import names
 from analyser.drawing import motif_chart
 from analyser.drawing.leaders import Leader, leaders
+from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
@@ -75,7 +76,11 @@ def write_colourway_page(
     OptionError
         If the page cannot be written there.
     """
-    html.write_whole(colourway_page(answer, photo, motif, beads=beads, worn_on=worn_on, rounds=rounds), path)
+    write_whole(
+        path,
+        colourway_page(answer, photo, motif, beads=beads, worn_on=worn_on, rounds=rounds),
+        make_folders=True,
+    )
 
 
 def colourway_page(

@@ -57,6 +57,11 @@ class Rope:
     width: float
     scale: float
 
+    def at_scale(self, scale: float) -> Rope:
+        """The same rope in the array of the photo read at another size; full-size pixels per array pixel."""
+        times = self.scale / scale
+        return Rope(self.centreline * times, self.width * times, scale)
+
     @property
     def length(self) -> float:
         """Along the centreline, in pixels of the photo's array."""

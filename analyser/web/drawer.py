@@ -16,12 +16,13 @@ from pathlib import Path
 from typing import Any
 
 from analyser.errors import AnalyserError, StockError
+from analyser.files import lock
 from analyser.report import pairs
 from analyser.stock.bead import Bead
+from analyser.stock.list import backups, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import cells as stock_files
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list import safe_files, splicing, stock_list, writing
 from analyser.stock.list.cells import Sheet
 from analyser.stock.list.stock_list import Stock
 from analyser.web import shown
@@ -219,7 +220,7 @@ class Drawer:
                 raise ChangedError("there is nothing to undo")
             step = self._steps[-1]
             real = self.path.resolve()
-            with safe_files.alone(real):  # nobody writes between the look and the way back
+            with lock(real, error=StockError):  # nobody writes between the look and the way back
                 if _digest(real.read_bytes() if real.exists() else None) != step.after:
                     raise ChangedError(
                         f"{self.path.name} was changed elsewhere since; undoing here would lose "
@@ -228,7 +229,7 @@ class Drawer:
                 if step.before is None:
                     real.unlink()
                 else:
-                    safe_files.replace(real, step.before)
+                    backups.replace(real, step.before)
             self._steps.pop()
             self._read = None
             return step.says

@@ -15,7 +15,7 @@ def piece(*roles):
     return SimpleNamespace(roles=roles, role=found.get)
 
 
-BODY = RoleColour("body", (40.0, 10.0, 10.0), 1.0, 0.6, 100)
+BODY = RoleColour("body", (40.0, 10.0, 10.0), 1.0, 0.6, 100, 0)
 
 
 def test_what_weaving_explains_is_no_fault():
@@ -37,8 +37,8 @@ def test_a_role_the_rope_does_not_show_is_not_compared():
 
 
 def test_pieces_are_compared_within_their_uncertainties():
-    near = RoleColour("body", (40.5, 10.0, 10.0), 1.0, 0.6, 90)
-    far = RoleColour("body", (55.0, 10.0, 10.0), 1.0, 0.6, 90)
+    near = RoleColour("body", (40.5, 10.0, 10.0), 1.0, 0.6, 90, 0)
+    far = RoleColour("body", (55.0, 10.0, 10.0), 1.0, 0.6, 90, 0)
     said = {(one.a, one.b): one for one in between([piece(BODY), piece(near), piece(far)])}
     assert set(said) == {(0, 1), (0, 2), (1, 2)}
     assert "same as far as the photos can tell" in said[0, 1].says
@@ -48,5 +48,5 @@ def test_pieces_are_compared_within_their_uncertainties():
 
 
 def test_roles_only_one_piece_has_are_left_out():
-    accent = RoleColour("accent", (70.0, 0.0, 0.0), 1.0, 0.4, 50)
+    accent = RoleColour("accent", (70.0, 0.0, 0.0), 1.0, 0.4, 50, 1)
     assert [one.role for one in between([piece(BODY, accent), piece(BODY)])] == ["body"]

@@ -33,6 +33,8 @@ def served(script: str, demo_stock: Path, tmp_path: Path) -> Callable[..., objec
                 **os.environ, "XDG_CONFIG_HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path),
                 "PYTHONUNBUFFERED": "1",
             },
+            # A test run in the background has Ctrl-C ignored, and hands that on.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
         assert server.stdout
         first = server.stdout.readline()

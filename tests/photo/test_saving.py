@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import os
 
 import numpy as np
 import pytest
@@ -79,10 +80,10 @@ def test_a_failed_write_leaves_the_old_file(tmp_path, monkeypatch):
     save_corrected(PHOTO, path)
     before = path.read_bytes()
 
-    def fails(self, *arguments, **options):
+    def fails(_handle):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Image.Image, "save", fails)
+    monkeypatch.setattr(os, "fsync", fails)
     with pytest.raises(OptionError, match="No space left"):
         save_corrected(PHOTO, path)
     assert path.read_bytes() == before

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from analyser import files
 from analyser.errors import StockError
-from analyser.stock.list import safe_files, stock_list
+from analyser.stock.list import stock_list, writing
 from analyser.web.drawer import ChangedError, Drawer
 
 DEMO = Path(__file__).resolve().parents[2] / "palettes" / "demo-stock.csv"
@@ -85,20 +86,19 @@ def test_undo_does_not_take_changes_of_others_with_it(drawer):
 @pytest.mark.parametrize("when", ["before", "after"])
 def test_undo_tells_a_change_of_others_that_came_in_between(drawer, monkeypatch, when):
     """Another program writes just before or just after this one, while the step is being kept."""
-    alone = safe_files.alone
 
     @contextlib.contextmanager
-    def crowded(path):
+    def crowded(path, **more):
         if when == "before":
             path.write_bytes(path.read_bytes() + b"# by hand\n")
-        with alone(path):
+        with files.lock(path, **more):
             yield
         if when == "after":
             path.write_bytes(path.read_bytes() + b"# by hand\n")
 
     row = drawer.page("coral-dusk", "", "", "list", 0)["rows"][0]
     with monkeypatch.context() as patched:
-        patched.setattr(safe_files, "alone", crowded)
+        patched.setattr(writing, "lock", crowded)
         drawer.set_cell(row["row"], "quantity", "57", "12.5")
     if when == "after":
         with pytest.raises(ChangedError, match="changed elsewhere since"):

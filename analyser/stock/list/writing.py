@@ -15,11 +15,12 @@ from pathlib import Path
 from analyser.arrays import Lab
 from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
+from analyser.files import lock
 from analyser.stock import units, words
 from analyser.stock.bead import Bead, Quantity
+from analyser.stock.list import backups
 from analyser.stock.list import cells as stock_files
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list import safe_files
 from analyser.stock.list.cells import Sheet
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.splicing import Changes, Value, spliced
@@ -84,7 +85,7 @@ def rewrite(
     real = Path(path).resolve()
     if not real.parent.is_dir():
         raise StockError(f"{path}: there is no folder {real.parent}")
-    with safe_files.alone(real):
+    with lock(real, error=StockError):
         for mark in (f".~lock.{real.name}#", f"~${real.name}"):
             if real.with_name(mark).exists():
                 says = f"is open in a spreadsheet program, which would undo this; close it (or delete {mark})"
@@ -94,7 +95,7 @@ def rewrite(
         sheet = stock_files.sheet_of(real, data)
         changes, added = plan(sheet)
         changed = spliced(sheet, data, changes, added)
-        backup = safe_files.replace(real, changed)
+        backup = backups.replace(real, changed)
         if seen is not None:
             seen(None if fresh else data, changed)
         return real, backup
@@ -291,9 +292,6 @@ def restore(path: str | Path) -> Path:
         If there is none, or it cannot be written.
     """
     real = Path(path).resolve()
-    with safe_files.alone(real):
-        backup = safe_files.backup_of(real)
-        if not backup.exists():
-            raise StockError(f"{path} has no backup {backup.name} beside it")
-        safe_files.replace(real, backup.read_bytes())
+    with lock(real, error=StockError):
+        backups.swap(real)
     return real

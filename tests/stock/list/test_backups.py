@@ -1,0 +1,88 @@
+"""Backups: never a moment without the newest; undo is a true swap, and what is broken off is finished.
+
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+import pytest
+
+from analyser.errors import StockError
+from analyser.stock.list import backups
+
+
+def versions(path: Path) -> list[str]:
+    """The list and its backups, newest first."""
+    found = [path, *(backups.backup_of(path, age) for age in range(1, backups.KEPT + 2))]
+    return [one.read_text() for one in found if one.exists()]
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    path = tmp_path / "stock.csv"
+    path.write_text("0")
+    for number in range(1, 8):
+        backups.replace(path, str(number).encode())
+    return path
+
+
+def test_the_last_five_are_kept_in_order(path: Path) -> None:
+    assert versions(path) == ["7", "6", "5", "4", "3", "2"]
+    assert len(list(path.parent.iterdir())) == 6
+
+
+def test_undo_is_a_true_swap(path: Path) -> None:
+    for _ in range(5):
+        backups.swap(path)
+        assert versions(path) == ["6", "7", "5", "4", "3", "2"]
+        backups.swap(path)
+        assert versions(path) == ["7", "6", "5", "4", "3", "2"]
+
+
+@pytest.mark.parametrize("job", [lambda path: backups.replace(path, b"8"), backups.swap])
+@pytest.mark.parametrize("step", ["replace", "fsync", "link"])
+@pytest.mark.parametrize("when", range(1, 9))
+def test_broken_off_anywhere_list_and_backup_are_whole(path, monkeypatch, job, step, when) -> None:
+    """Stopped at any step as a kill would: the newest backup is there, and undo finds an earlier version."""
+    seen = 0
+    whole = getattr(os, step)
+
+    def stop(*given, **more):
+        nonlocal seen
+        seen += 1
+        if seen == when:
+            raise KeyboardInterrupt
+        return whole(*given, **more)
+
+    monkeypatch.setattr(os, step, stop)
+    with contextlib.suppress(KeyboardInterrupt):
+        job(path)
+    monkeypatch.setattr(os, step, whole)
+    now = path.read_text()
+    assert now in "678"
+    assert backups.backup_of(path).read_text() in "67"
+    backups.swap(path)
+    assert path.read_text() in {"7": "6", "8": "7", "6": "7"}[now] + "7"
+    assert backups.backup_of(path).read_text() == now
+
+
+def test_a_full_disk_shifts_nothing_and_leaves_no_part(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    for job in (lambda: backups.replace(path, b"8"), lambda: backups.swap(path)):
+        with pytest.raises(StockError, match="No space left"):
+            job()
+        assert versions(path) == ["7", "6", "5", "4", "3", "2"]
+        assert len(list(path.parent.iterdir())) == 6
+
+
+def test_without_a_backup_there_is_nothing_to_undo(tmp_path: Path) -> None:
+    (tmp_path / "stock.csv").write_text("0")
+    with pytest.raises(StockError, match=r"has no backup stock\.csv\.bak beside it"):
+        backups.swap(tmp_path / "stock.csv")
