@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from analyser.errors import AnalyserError
     from analyser.piece.counting import BeadCount
     from analyser.stock.bead import Bead
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
     from analyser.tray.measuring import Pile, Tray
 
 __version__ = "0.1.0"
@@ -72,7 +72,7 @@ _HOMES = {
     "AnalyserError": "errors",
     "BeadCount": "piece.counting",
     "Bead": "stock.bead",
-    "Stock": "stock.list.stock_list",
+    "Stock": "stock.stock",
     **dict.fromkeys(("Pile", "Tray"), "tray.measuring"),
 }
 

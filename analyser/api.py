@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from analyser.colourway.pairing import Pair
     from analyser.colourway.palette import Palette
     from analyser.piece.counting import BeadCount
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
     from analyser.tray.measuring import Tray
 
 Lab = tuple[float, float, float]

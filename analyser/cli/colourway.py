@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
     from analyser.piece.gauge import Gauge
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,7 +19,7 @@ from analyser.files import write_whole
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
 
 STDOUT = Path("-")
 

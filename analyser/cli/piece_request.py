@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from analyser.piece.kits import Colourway
     from analyser.stock.bead import Bead
     from analyser.stock.kinds import BeadKind
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
 
 Lots = dict[str, tuple["Bead", ...]]
 #: A colourway of a class: its name, the lots of each role, its kits.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from analyser.motif.plan import Plan
     from analyser.piece.kits import Colourway
     from analyser.piece.planned_count import PlannedCount
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
 
 
 @dataclass(frozen=True, kw_only=True)

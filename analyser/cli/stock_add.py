@@ -19,7 +19,7 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
     from analyser.tray.measuring import Tray
     from analyser.tray.naming import PileName
 

@@ -23,8 +23,8 @@ from analyser.piece.gauge import Gauge
 from analyser.piece.lengths import end_bead_mm
 from analyser.stock.bead import Bead
 from analyser.stock.kinds import kind_of
-from analyser.stock.list.stock_list import Stock
 from analyser.stock.lots import largest
+from analyser.stock.stock import Stock
 
 #: Nearest beads shown for each colour of the palette.
 SHOWN_MATCHES = 3

@@ -12,7 +12,7 @@ from analyser.colourway import design
 from analyser.colourway.design import Colourway, Staying, Wishes
 from analyser.colourway.palette import Palette, PaletteColour
 from analyser.stock.bead import Bead
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.stock import Stock
 
 #: A colour this near to one of the palette is that one, not another beside it (a rounding, not a threshold).
 _SELF_LAB = 0.05

@@ -26,8 +26,8 @@ from analyser.colour.spaces import triples
 from analyser.colourway.chances import chances
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
-from analyser.stock.list.stock_list import Stock
 from analyser.stock.lots import sure_beads
+from analyser.stock.stock import Stock
 
 Verdict = Literal["same", "close", "off", "different"]
 

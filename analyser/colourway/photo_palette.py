@@ -16,7 +16,7 @@ from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
 from analyser.photo.subject import find_subject
 from analyser.stock.colour_text import read_colour
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.stock import Stock
 
 #: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
 FOR_CALIBRATION = 4_000_000

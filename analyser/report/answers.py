@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
-    from analyser.stock.bead import Fault
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Fault, Stock
 
 Answer = dict[str, Any]
 

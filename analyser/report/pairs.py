@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from analyser.colourway.reasons import Reason
     from analyser.colourway.worn_on import Worn
     from analyser.stock.bead import Bead
-    from analyser.stock.list.stock_list import Stock
+    from analyser.stock.stock import Stock
 
 
 def measures_fields(measures: Measures) -> Answer:

@@ -9,7 +9,7 @@ from analyser.arrays import Lab
 from analyser.colour.spaces import hex_to_lab
 from analyser.errors import OptionError, StockError
 from analyser.stock.bead import Bead
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.stock import Stock
 
 _FORMS = "#rrggbb, lab:L,a,b or, with --stock, a bead's id or unique name"
 

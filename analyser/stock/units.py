@@ -11,7 +11,7 @@ import re
 from functools import lru_cache
 from typing import Literal
 
-from analyser.stock.bead import Quantity, Unit
+from analyser.stock.quantity import Quantity, Unit
 from analyser.stock.words import WEIGHTS, UnclearError, unit_of
 
 MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4, "''": 25.4,

@@ -15,7 +15,8 @@ from functools import cache, lru_cache
 from importlib import resources
 
 from analyser.errors import OptionError
-from analyser.stock.bead import FINISHES, SHAPES, UNITS, Unit
+from analyser.stock.bead import FINISHES, SHAPES
+from analyser.stock.quantity import UNITS, Unit
 
 OUNCE = 28.349523125  # grams; international avoirdupois ounce, by definition
 WEIGHTS = {"g": 1.0, "kg": 1000.0, "kilo": 1000.0, "mg": 0.001, "oz": OUNCE, "ounce": OUNCE, "ounces": OUNCE}

@@ -24,7 +24,7 @@ from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import cells as stock_files
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.cells import Sheet
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.stock import Stock
 from analyser.web import shown
 
 PAGE = 60

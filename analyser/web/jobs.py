@@ -32,7 +32,7 @@ from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.list import stock_list
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.stock import Stock
 from analyser.web import pictures, rope_jobs, shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
 

@@ -12,7 +12,8 @@ from analyser.colourway.palette import PaletteColour
 from analyser.colourway.scores import SUMMED
 from analyser.motif import motif
 from analyser.phrases import designs
-from analyser.stock.bead import Bead, Quantity
+from analyser.stock.bead import Bead
+from analyser.stock.quantity import Quantity
 
 VIEW = view_of(motif.load("chenille"))
 NEEDS = {"accent": 100, "body": 200}

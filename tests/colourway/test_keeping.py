@@ -12,6 +12,7 @@ from analyser.colourway import design, keeping, remarks
 from analyser.colourway.palette import Palette, PaletteColour
 from analyser.motif import motif as motifs
 from analyser.stock.list import stock_list
+from analyser.stock.stock import Stock
 
 DEMO = Path(__file__).resolve().parents[2] / "palettes" / "demo-stock.csv"
 
@@ -72,7 +73,7 @@ def test_a_picked_colour_is_added_once_without_share(palette):
 
 
 def test_what_leaves_no_pair_is_said(palette, held, wishes):
-    lonely = stock_list.Stock(held.path, (held.find("honey-jar"),))
+    lonely = Stock(held.path, (held.find("honey-jar"),))
     result = keeping.design_beside(palette, lonely, wishes, bead=held.find("honey-jar"))
     assert result.pairs == ()
     assert result.remarks[0] == remarks.Stays("Honey jar", True, False)

@@ -15,8 +15,9 @@ from analyser.colour.spaces import hex_to_lab
 from analyser.colourway import matching
 from analyser.errors import StockError
 from analyser.phrases import matches as says
-from analyser.stock.bead import Bead, Quantity
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.bead import Bead
+from analyser.stock.quantity import Quantity
+from analyser.stock.stock import Stock
 
 PUBLISHED = Path(__file__).parents[1] / "published"
 THRESHOLDS = list(csv.DictReader((PUBLISHED / "thresholds.csv").read_text(encoding="utf-8").splitlines()))

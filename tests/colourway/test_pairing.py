@@ -13,7 +13,8 @@ from analyser.colourway import pairing, reasons, scores
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.palette import PaletteColour
 from analyser.motif import motif
-from analyser.stock.bead import Bead, Quantity
+from analyser.stock.bead import Bead
+from analyser.stock.quantity import Quantity
 
 VIEW = view_of(motif.load("chenille"))
 

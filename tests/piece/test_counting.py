@@ -12,8 +12,9 @@ from analyser.errors import OptionError
 from analyser.motif import motif
 from analyser.piece import counting
 from analyser.piece.gauge import Gauge
-from analyser.stock.bead import Bead, Cost, Quantity
+from analyser.stock.bead import Bead
 from analyser.stock.kinds import kind_of
+from analyser.stock.quantity import Cost, Quantity
 
 CHENILLE = motif.load("chenille")
 MOTIFS = {name: motif.load(name) for name in motif.names()}

@@ -13,7 +13,8 @@ from analyser.motif import motif
 from analyser.piece import counting, kits, piece_cards
 from analyser.piece.gauge import Gauge
 from analyser.stock import lots
-from analyser.stock.bead import Bead, Quantity
+from analyser.stock.bead import Bead
+from analyser.stock.quantity import Quantity
 
 CHENILLE = motif.load("chenille")
 

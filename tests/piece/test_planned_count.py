@@ -15,7 +15,8 @@ from analyser.motif.plan import Plan, PlannedBead, Stretch
 from analyser.piece import plan_file
 from analyser.piece.counting import count
 from analyser.piece.planned_count import count_plan
-from analyser.stock.bead import Bead, Quantity
+from analyser.stock.bead import Bead
+from analyser.stock.quantity import Quantity
 
 CHENILLE = motif.load("chenille")
 FADE = plan_file.fade("body=teal-deep..driftwood")

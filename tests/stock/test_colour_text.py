@@ -7,7 +7,7 @@ import pytest
 from analyser.errors import OptionError, StockError
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
-from analyser.stock.list.stock_list import Stock
+from analyser.stock.stock import Stock
 
 STOCK = Stock(
     Path("box.csv"),

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from analyser.stock import lots
-from analyser.stock.bead import Bead, Quantity
+from analyser.stock.bead import Bead
 from analyser.stock.holding import hold
 from analyser.stock.list import stock_list
+from analyser.stock.quantity import Quantity
 
 
 def lot(which: str, held: Quantity | None) -> Bead:

@@ -13,13 +13,14 @@ from pathlib import Path
 
 from analyser.errors import StockError
 from analyser.stock import units
-from analyser.stock.bead import Amount, Bead, Quantity
+from analyser.stock.bead import Bead
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.cells import Sheet
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.rows import text_of
 from analyser.stock.list.splicing import Value, cell_at
 from analyser.stock.list.writing import Plan, Seen, rewrite, shown
+from analyser.stock.quantity import Amount, Quantity
 
 
 @dataclass(frozen=True, slots=True)

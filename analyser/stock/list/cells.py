@@ -16,7 +16,7 @@ from pathlib import Path
 
 from analyser.errors import StockError
 from analyser.stock import words
-from analyser.stock.bead import Fault
+from analyser.stock.stock import Fault
 
 Cell = str | int | float | bool | datetime.date | datetime.time | datetime.timedelta | None
 

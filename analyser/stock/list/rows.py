@@ -19,9 +19,11 @@ import numpy as np
 from analyser.arrays import Lab
 from analyser.colour.spaces import srgb_to_lab
 from analyser.stock import units, words
-from analyser.stock.bead import Bead, Cost, Fault, Quantity, Unit
+from analyser.stock.bead import Bead
 from analyser.stock.list.cells import Cell, Sheet
 from analyser.stock.list.decimals import NUMBERS, Decimals
+from analyser.stock.quantity import Cost, Quantity, Unit
+from analyser.stock.stock import Fault
 from analyser.stock.words import UnclearError
 
 T = TypeVar("T")

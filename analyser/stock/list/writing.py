@@ -17,13 +17,14 @@ from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
 from analyser.files import lock
 from analyser.stock import units, words
-from analyser.stock.bead import Bead, Quantity
+from analyser.stock.bead import Bead
 from analyser.stock.list import backups
 from analyser.stock.list import cells as stock_files
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.cells import Sheet
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.splicing import Changes, Value, spliced
+from analyser.stock.quantity import Quantity
 
 NEW_LIST = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes\n"
 """Headings of a list that is begun."""

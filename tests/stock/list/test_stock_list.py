@@ -12,7 +12,9 @@ import openpyxl
 import pytest
 
 from analyser.errors import StockError
+from analyser.stock.bead import FINISHES
 from analyser.stock.list import stock_list
+from analyser.stock.quantity import Quantity
 
 PALETTES = Path(__file__).parents[3] / "palettes"
 
@@ -31,7 +33,7 @@ def test_a_list_reads_the_same_in_every_kind_of_csv(tmp_path, delimiter, encodin
     text = text.replace(",", delimiter).replace("\n", newline)
     (bead,) = stock_list.read(listed(tmp_path, text.encode(encoding))).beads
     assert (bead.id, bead.name, bead.size, bead.finish, bead.lot) == ("T1", "Türkis é", "11/0", "matte", "A")
-    assert bead.quantity == stock_list.Quantity(12.5, "grams")
+    assert bead.quantity == Quantity(12.5, "grams")
     assert bead.row == 2
 
 
@@ -45,7 +47,7 @@ def test_headings_in_another_language_and_order_with_a_title_above_and_own_colum
     assert bead.id == bead.name == "Koralle"
     assert bead.size == "11/0"
     assert bead.finishes == ("metallic", "matte")
-    assert bead.quantity == stock_list.Quantity(2.5, "grams")
+    assert bead.quantity == Quantity(2.5, "grams")
     assert dict(bead.extra) == {"Schublade": "links oben"}
     assert bead.row == 5
 
@@ -269,14 +271,14 @@ def test_an_ods_list(tmp_path):
         file.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
         file.writestr("content.xml", content)
     (bead,) = stock_list.read(listed(tmp_path, packed.getvalue(), "stock.ods")).beads
-    assert (bead.id, bead.quantity, bead.row) == ("sea", stock_list.Quantity(7.5, "grams"), 4)
+    assert (bead.id, bead.quantity, bead.row) == ("sea", Quantity(7.5, "grams"), 4)
 
 
 def test_the_demo_stock_is_sound_and_varied():
     read = stock_list.read(PALETTES / "demo-stock.csv")
     assert len({bead.id for bead in read.beads}) >= 96
     assert len({bead.lab for bead in read.coloured}) >= 80
-    assert {kind for bead in read.beads for kind in bead.finishes} == set(stock_list.FINISHES)
+    assert {kind for bead in read.beads for kind in bead.finishes} == set(FINISHES)
     assert {"15/0", "13/0", "11/0", "10/0", "8/0", "6/0"} <= {bead.size for bead in read.beads}
     assert {"round", "cylinder", "large"} == {bead.shape for bead in read.beads}
     assert any(bead.amount() is None for bead in read.beads)

@@ -18,9 +18,10 @@ from hypothesis import strategies as st
 
 from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
-from analyser.stock.bead import Bead, Cost, Quantity
+from analyser.stock.bead import Bead
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import cells, stock_list, writing
+from analyser.stock.quantity import Cost, Quantity
 
 HEADINGS = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes,drawer\n"
 SEA = Bead(

@@ -1,0 +1,140 @@
+"""A stock list as read: its beads found by what the maker calls them, and what is wrong in its rows."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from analyser.arrays import FloatArray
+from analyser.errors import StockError
+from analyser.stock import lots as dye_lots
+from analyser.stock import units
+from analyser.stock.bead import Bead
+from analyser.stock.words import UnclearError
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong in a stock list.
+
+    Attributes
+    ----------
+    row : int
+        As a spreadsheet numbers it: 1 is the first row of the file, headings and blanks counted.
+    column : str
+        The heading as written; ``""`` when the whole row is meant.
+    value : str
+        What stands there.
+    says, mend : str
+        What is wrong, and what to do.
+    """
+
+    row: int
+    column: str
+    value: str
+    says: str
+    mend: str
+
+    def __str__(self) -> str:
+        place = f"row {self.row}" + (f", column {self.column!r}" if self.column else "")
+        shown = self.value if len(self.value) <= 40 else self.value[:39] + "…"
+        return f"{place}: {shown!r} {self.says}; {self.mend}"
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A stock list as read.
+
+    Attributes
+    ----------
+    path : Path
+        The file.
+    beads : tuple of Bead
+        Its rows in their order, one a lot.
+    left_out : tuple of Fault
+        Why rows were left out, when that was asked for; empty otherwise.
+    notes : tuple of str
+        Rules that the list itself gave, such as its decimal sign.
+    """
+
+    path: Path
+    beads: tuple[Bead, ...]
+    left_out: tuple[Fault, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def coloured(self) -> tuple[Bead, ...]:
+        """The beads whose colour is known: those that can be matched."""
+        return tuple(bead for bead in self.beads if bead.lab is not None)
+
+    @property
+    def labs(self) -> FloatArray:
+        """Lab (D65, 2 degree) of ``coloured`` (not of ``beads``), shape (n, 3)."""
+        return np.array([bead.lab for bead in self.coloured], dtype=np.float64).reshape(-1, 3)
+
+    def lots(self, text: str) -> tuple[Bead, ...]:
+        """All lots of one bead, in the list's order.
+
+        Parameters
+        ----------
+        text : str
+            An id, or a name that only one id has; capitals and double blanks do not matter. ``ID@LOT`` or
+            ``ID@11/0`` picks by lot or size.
+
+        Raises
+        ------
+        StockError
+            If there is none, or the text fits several beads.
+        """
+        found = self._fitting(text)
+        if not found and "@" in text:
+            base, _, pick = text.rpartition("@")
+            found = tuple(bead for bead in self._fitting(base) if _picked(bead, pick))
+        if not found:
+            raise StockError(f"{self.path} has no bead {text!r}{self._near(text)}")
+        if len({bead.id.casefold() for bead in found}) > 1:
+            ids = ", ".join(dict.fromkeys(bead.id for bead in found))
+            raise StockError(f"{self.path}: {text!r} is the name of several beads; give an id: {ids}")
+        kinds = dict.fromkeys((bead.size, bead.shape) for bead in found)
+        if len(kinds) > 1:
+            sizes = ", ".join(f"{found[0].id}@{size}" for size, _ in kinds if size)
+            raise StockError(f"{self.path}: {text!r} is there in several sizes or shapes; pick one: {sizes}")
+        return found
+
+    def find(self, text: str) -> Bead:
+        """The bead with that id or unique name; of several lots the one of ``lots.largest``.
+
+        Raises
+        ------
+        StockError
+            As ``lots``.
+        """
+        return dye_lots.largest(self.lots(text))
+
+    def _fitting(self, text: str) -> tuple[Bead, ...]:
+        wanted = _folded(text)
+        by_id = tuple(bead for bead in self.beads if _folded(bead.id) == wanted)
+        return by_id or tuple(bead for bead in self.beads if _folded(bead.name) == wanted)
+
+    def _near(self, text: str) -> str:
+        known = {_folded(word): word for bead in self.beads for word in (bead.name, bead.id)}
+        near = difflib.get_close_matches(_folded(text), known, 3, 0.6)
+        if near:
+            return f"; is {' or '.join(repr(known[word]) for word in near)} meant?"
+        return "; the column of ids or names says what there is"
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _picked(bead: Bead, pick: str) -> bool:
+    if _folded(bead.lot) == _folded(pick) or bead.shape == _folded(pick):
+        return True
+    try:
+        return bead.size == units.size(pick)
+    except UnclearError:
+        return False
