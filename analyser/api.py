@@ -169,12 +169,12 @@ def pairs(
         If photo, list or motif cannot be read, or no pair can be made.
     """
     from analyser.colourway import design
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.stock import units
 
     held = _stock(stock)
     wishes = design.Wishes(
-        motif=motifs.load(motif),
+        motif=parsing.load(motif),
         size=units.size(size),
         shape=shape,
         length_mm=units.length_mm(length) if length else None,
@@ -247,13 +247,13 @@ def audit(
         If the photo cannot be read, or shows no rope that can be judged.
     """
     from analyser.audit import running
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.photo.calibration import Card
     from analyser.stock import units
 
     return running.judged(
         photo,
-        motif=motifs.load(motif) if motif else None,
+        motif=parsing.load(motif) if motif else None,
         length_mm=units.length_mm(length) if length else None,
         worked_to=worked_to,
         method=calibration,
@@ -306,7 +306,7 @@ def counts(
         If a length, gauge, motif or bead cannot be read, or beads are named without a stock.
     """
     from analyser.errors import OptionError
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.piece import counting
     from analyser.piece.gauge import Gauge
     from analyser.stock import units
@@ -317,7 +317,7 @@ def counts(
         length = "18cm"
     held = _stock(stock) if stock is not None and beads else None
     return counting.count(
-        motifs.load(motif),
+        parsing.load(motif),
         length_mm=units.length_mm(length) if length else None,
         body_mm=units.length_mm(wrist) if wrist else None,
         rounds=rounds,

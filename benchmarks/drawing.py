@@ -26,7 +26,7 @@ from analyser.colour.spaces import linear_to_srgb
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook, Ends
 from analyser.drawing.scene import Surface
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.stock.bead import FINISHES
 
 PAGE_S = 2.0
@@ -41,27 +41,27 @@ def looks(number: int) -> dict[str, BeadLook]:
 
 
 def chenille(times: int, px_per_mm: float = 12.0) -> Surface:
-    rope = motif.load("chenille").rope(24 * times)
+    rope = parsing.load("chenille").rope(24 * times)
     width_px = round(rope.length_beads * 1.45 * px_per_mm) + 40
     return rope_view.straight(rope, width_px=width_px, height_px=130, px_per_mm=px_per_mm, start_mm=1.5)
 
 
 def twelve_previews() -> None:
-    rope = motif.load("chenille").rope(60)
+    rope = parsing.load("chenille").rope(60)
     seen = rope_view.straight(rope, width_px=1080, height_px=150, px_per_mm=13.5, ends=Ends())
     for number in range(12):
         rope_view.paint_linear(seen, looks(number))
 
 
 def twelve_motifs() -> None:
-    for number, name in enumerate(motif.names()[:12]):
-        rope = motif.load(name).rope(60)
+    for number, name in enumerate(parsing.names()[:12]):
+        rope = parsing.load(name).rope(60)
         seen = rope_view.straight(rope, width_px=1080, height_px=150, px_per_mm=13.5, ends=Ends())
         rope_view.paint_linear(seen, looks(number))
 
 
 def ring() -> None:
-    seen = rope_view.ring(motif.load("chenille").rope(68), side_px=440, ends=Ends())
+    seen = rope_view.ring(parsing.load("chenille").rope(68), side_px=440, ends=Ends())
     rope_view.paint_linear(seen, looks(0))
 
 
@@ -80,11 +80,11 @@ def write_pictures(folder: Path) -> None:
         "body": BeadLook((45.0, 38.0, 18.0)),
         "third": BeadLook((52.0, -8.0, -30.0)),
     }
-    for name in motif.names():
-        rope = motif.load(name).rope(24)
+    for name in parsing.names():
+        rope = parsing.load(name).rope(24)
         seen = rope_view.straight(rope, width_px=1400, height_px=300, px_per_mm=28.0, ends=Ends())
         _write(folder / f"motif-{name}.png", rope_view.paint_linear(seen, plain))
-    seen = rope_view.straight(motif.load("chenille").rope(16), width_px=1400, height_px=300, px_per_mm=28.0)
+    seen = rope_view.straight(parsing.load("chenille").rope(16), width_px=1400, height_px=300, px_per_mm=28.0)
     for finish in FINISHES:
         look = {"accent": BeadLook((75.0, 2.0, 45.0), finish), "body": BeadLook((42.0, 20.0, -32.0), finish)}
         _write(folder / f"finish-{finish}.png", rope_view.paint_linear(seen, look))
@@ -125,8 +125,8 @@ def measure() -> None:
         print(f"{says}, 1080 x 150: {best[name]:.2f} s, {best[name] / PAGE_S:.2f} of 2 s")
     print(f"a bracelet as a ring, 440 x 440: {best['ring']:.2f} s")
     for times in (1, 2, 4):
-        beads = len(motif.load("chenille").rope(24 * times))
-        ratio, more = spent[f"{times}x"] / spent["1x"], beads / len(motif.load("chenille").rope(24))
+        beads = len(parsing.load("chenille").rope(24 * times))
+        ratio, more = spent[f"{times}x"] / spent["1x"], beads / len(parsing.load("chenille").rope(24))
         print(f"{beads:5d} beads ({more:.2f} times): {best[f'{times}x']:.3f} s, ratio of cost {ratio:.2f}")
 
 

@@ -95,11 +95,11 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
     """The pieces, and of the photos that could not be judged why; one photo alone must be."""
     from analyser.audit import running
     from analyser.audit.verdict import Tolerances
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.stock import units
 
     limits = Tolerances(lot_de00=asked.lot_tolerance, uneven_de00=asked.uneven_from)
-    woven = motifs.load(asked.motif) if asked.motif else None
+    woven = parsing.load(asked.motif) if asked.motif else None
     length_mm = units.length_mm(asked.length) if asked.length else None
     pieces: list[Piece] = []
     faulty: list[dict[str, str]] = []

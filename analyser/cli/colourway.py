@@ -130,7 +130,7 @@ def colourway(asked: ColourwayRequest) -> None:
 def _wishes(asked: ColourwayRequest, beads: Stock) -> Wishes:
     """What is wished of the colourway, but for what the photo has to say."""
     from analyser.colourway import design
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.piece.counting import SIZE
     from analyser.stock.colour_text import read_colour
     from analyser.stock.kinds import kind_of
@@ -139,7 +139,7 @@ def _wishes(asked: ColourwayRequest, beads: Stock) -> Wishes:
     kind = bead_filter(asked.size, asked.shape, asked.finish)
     size, shape = kind.size or SIZE, kind.shape or "round"
     return design.Wishes(
-        motif=motifs.load(asked.motif),
+        motif=parsing.load(asked.motif),
         size=size,
         shape=shape,
         finish=kind.finish,

@@ -47,7 +47,7 @@ def contrast(asked: ContrastRequest) -> None:
     from analyser.colourway import reasons as why
     from analyser.colourway import worn_on as worn
     from analyser.colourway.measures import measure
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.report import pairs
     from analyser.stock import units
     from analyser.stock.colour_text import read_colour
@@ -57,7 +57,7 @@ def contrast(asked: ContrastRequest) -> None:
     beads = stock_list.read(stock_file, skip_faulty=asked.skip_faulty) if stock_file else None
     remark_left_out(beads)
     one, two = read_colour(asked.accent, beads), read_colour(asked.body, beads)
-    view = design.seen_motif(design.Wishes(motifs.load(asked.motif), units.size(asked.size)))
+    view = design.seen_motif(design.Wishes(parsing.load(asked.motif), units.size(asked.size)))
     measures = measure([one.lab], [two.lab], view).one(0)
     reasons = why.of_measures(measures, one.bead, two.bead)
     ground = worn.worn_on(measures, read_colour(asked.worn_on, beads).lab) if asked.worn_on else None

@@ -15,11 +15,13 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from analyser.piece.counting import BeadCount
-    from analyser.piece.kits import ClassPlan, Colourway
+    from analyser.piece.kits import ClassPlan, KitColourway
     from analyser.stock.holding import Held
 
 
-def print_count(console: Console, made: Sequence[Colourway], plan: ClassPlan, notes: Sequence[str]) -> None:
+def print_count(
+    console: Console, made: Sequence[KitColourway], plan: ClassPlan, notes: Sequence[str]
+) -> None:
     """What a piece takes; for a class the cards and the shopping list too."""
     first = made[0].count
     kits = sum(way.kits for way in made)
@@ -101,7 +103,7 @@ def _parts(count: BeadCount) -> str:
     return f"{ends}1 clasp with 2 rings"
 
 
-def _print_class(console: Console, made: Sequence[Colourway], plan: ClassPlan) -> None:
+def _print_class(console: Console, made: Sequence[KitColourway], plan: ClassPlan) -> None:
     for words, lines in (
         ("no lot left", plan.missing),
         ("the list does not say whether a lot is left", plan.unknown),

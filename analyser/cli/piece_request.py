@@ -16,7 +16,7 @@ from analyser.errors import OptionError
 if TYPE_CHECKING:
     from analyser.motif.motif import Motif
     from analyser.piece.gauge import Gauge
-    from analyser.piece.kits import Colourway
+    from analyser.piece.kits import KitColourway
     from analyser.stock.bead import Bead
     from analyser.stock.kinds import BeadKind
     from analyser.stock.stock import Stock
@@ -195,10 +195,12 @@ def keep(file: Path, key: str, gauge: Gauge | None) -> None:
     remark(f"kept in {file} for {key}: {gauge}")
 
 
-def counted(asked: PieceRequest, motif: Motif, made: Sequence[Way], spare: float | None) -> list[Colourway]:
+def counted(
+    asked: PieceRequest, motif: Motif, made: Sequence[Way], spare: float | None
+) -> list[KitColourway]:
     """Each colourway, counted for its beads; its gauge kept where that was asked for."""
     from analyser.piece import counting
-    from analyser.piece.kits import Colourway
+    from analyser.piece.kits import KitColourway
     from analyser.piece.thread import Threading
     from analyser.stock import units
 
@@ -223,7 +225,7 @@ def counted(asked: PieceRequest, motif: Motif, made: Sequence[Way], spare: float
             threading=Threading(reinforced=asked.reinforced),
             stock=beads,
         )
-        found.append(Colourway(name, count, beads, kits))
+        found.append(KitColourway(name, count, beads, kits))
         if asked.keep_gauge:
             keep(file, key, held)
     return found

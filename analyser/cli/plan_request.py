@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from analyser.cli.piece_request import Lots
     from analyser.motif.motif import Motif
     from analyser.motif.plan import Plan
-    from analyser.piece.kits import Colourway
+    from analyser.piece.kits import KitColourway
     from analyser.piece.planned_count import PlannedCount
     from analyser.stock.stock import Stock
 
@@ -93,7 +93,7 @@ class Planned:
         return str(path)
 
 
-def count_planned(asked: PlanRequest, made: Colourway, stock: Stock | None) -> Planned | None:
+def count_planned(asked: PlanRequest, made: KitColourway, stock: Stock | None) -> Planned | None:
     """The beads of a planned piece; None where no plan was given."""
     from analyser.motif.plan import PlannedBead
     from analyser.piece.planned_count import count_plan

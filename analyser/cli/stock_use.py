@@ -43,7 +43,7 @@ def use(asked: UseRequest) -> None:
     A bead of several lots is named as ID@LOT; without a lot the one that holds most is taken. `analyser stock
     undo FILE` takes the booking back.
     """
-    from analyser.motif import motif as motifs
+    from analyser.motif import parsing
     from analyser.piece import piece_cards
     from analyser.piece.counting import END_BEADS
     from analyser.report import answers, pieces
@@ -55,7 +55,7 @@ def use(asked: UseRequest) -> None:
     named = piece_request.roles_of(asked)
     if not named:
         raise OptionError("say which beads it took: --accent BEAD --body BEAD")
-    motif = motifs.load(asked.motif)
+    motif = parsing.load(asked.motif)
     held = stocks.read(file, skip_faulty=asked.skip_faulty)
     lots: piece_request.Lots = {
         role: (largest(found),) for role, found in piece_request.lots(named, held, motif).items()

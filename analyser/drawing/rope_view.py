@@ -24,7 +24,7 @@ from analyser.colour import gamut, spaces
 from analyser.drawing import finishes, scene, solids
 from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid, Surface
 from analyser.drawing.solids import F32, Solid
-from analyser.motif.motif import RopeBeads
+from analyser.motif.geometry import RopeBeads
 from analyser.stock import sizes
 
 U8Array = npt.NDArray[np.uint8]

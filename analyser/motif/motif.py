@@ -5,7 +5,7 @@ the same motif serves every bead size: along the rope in bead lengths (a bead's 
 along its hole), outwards in bead diameters, around in turns. The rope's axis points from the base to
 the closing; around grows anticlockwise as seen from the closing end.
 
-Nothing here opens a file; ``load`` hands that to ``parsing``.
+Nothing here opens a file; ``parsing.load`` does.
 
 Sources
 -------
@@ -17,17 +17,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from analyser.motif.geometry import ROLES, Layer, Row
-from analyser.motif.geometry import FlatPattern as FlatPattern
-from analyser.motif.geometry import RopeBeads as RopeBeads
+from analyser.motif.geometry import ROLES, FlatPattern, Layer, RopeBeads, Row
 
 
 @dataclass(frozen=True, slots=True)
-class Rise:
+class RoundRise:
     """What one round adds to the rope; hands and beads differ.
 
     Attributes
@@ -77,7 +74,7 @@ class Motif:
         Bead columns around the tube; with ``pitch_around`` they give its radius.
     pitch_around : float
         Bead diameters from column to column.
-    rise : Rise
+    rise : RoundRise
         Bead lengths that a round adds.
     base, rounds, closing : tuple of Row
         ``rounds`` are repeated in turn.
@@ -96,7 +93,7 @@ class Motif:
     says: str
     columns: int
     pitch_around: float
-    rise: Rise
+    rise: RoundRise
     base: tuple[Row, ...]
     rounds: tuple[Row, ...]
     closing: tuple[Row, ...]
@@ -256,23 +253,3 @@ class Motif:
             for letter in "".join(row.beads):
                 totals[ROLES.get(letter, letter)] += times
         return totals
-
-
-def load(name_or_path: str | Path) -> Motif:
-    """A shipped motif by its name, or the maker's own from a ``.toml`` file.
-
-    Raises
-    ------
-    MotifError
-        If there is no such motif, or its file has a fault: with the line and the mend.
-    """
-    from analyser.motif import parsing
-
-    return parsing.load(name_or_path)
-
-
-def names() -> tuple[str, ...]:
-    """The names of the shipped motifs, sorted."""
-    from analyser.motif import parsing
-
-    return parsing.names()

@@ -18,7 +18,7 @@ import numpy as np
 
 from analyser.errors import MotifError
 from analyser.motif.geometry import Place, Row
-from analyser.motif.motif import Motif, Rise, Thread
+from analyser.motif.motif import Motif, RoundRise, Thread
 from analyser.motif.toml_text import Where, lines_of, syntax_fault
 
 _LARGEST_REPEAT = 400
@@ -72,10 +72,10 @@ def parse(text: str, file: str) -> Motif:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise MotifError(syntax_fault(str(error), text, file)) from error
-    return _Reader(data, lines_of(text), file).motif()
+    return _MotifReader(data, lines_of(text), file).motif()
 
 
-class _Reader:
+class _MotifReader:
     """The parsed file, read key by key."""
 
     def __init__(self, data: Mapping[str, Any], lines: Mapping[Where, int], file: str) -> None:
@@ -174,11 +174,11 @@ class _Reader:
         self.check_repeat(motif)
         return motif
 
-    def rise(self) -> Rise:
+    def rise(self) -> RoundRise:
         value = self.data.get("rise")
         if isinstance(value, (int, float)) and not isinstance(value, bool):
             likely = self.number(self.data, (), "rise", None, 0.01, 50)
-            return Rise(likely, likely, likely)
+            return RoundRise(likely, likely, likely)
         table = self.table(self.data, (), "rise")
         self.known(table, ("rise",), "low likely high of")
         of = self.text(table, ("rise",), "of", "length")
@@ -189,7 +189,7 @@ class _Reader:
         )
         if not low <= likely <= high:
             raise self.fault(("rise",), f"low, likely, high must not fall, got {low:g}, {likely:g}, {high:g}")
-        return Rise(low, likely, high, of)
+        return RoundRise(low, likely, high, of)
 
     def stitches(self) -> dict[str, tuple[Place, ...]]:
         found = {}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.arrays import FloatArray
-from analyser.motif.motif import FlatPattern
+from analyser.motif.geometry import FlatPattern
 
 #: Pixels across one bead. Doubling it moves the distance a motif reads to by less than 1 %.
 PX_A_BEAD = 16

@@ -47,7 +47,7 @@ class ToBuy:
 
 
 @dataclass(frozen=True, slots=True)
-class Colourway:
+class KitColourway:
     """A colourway of a class: its name, what a piece takes, and the lots of each role's bead.
 
     Attributes
@@ -107,12 +107,12 @@ def split_kits(kits: int, ways: int) -> tuple[int, ...]:
     return tuple(each + (i < rest) for i in range(ways))
 
 
-def plan(colourways: Sequence[Colourway], *, pack_grams: float = PACK_GRAMS) -> ClassPlan:
+def plan(colourways: Sequence[KitColourway], *, pack_grams: float = PACK_GRAMS) -> ClassPlan:
     """Plan a class.
 
     Parameters
     ----------
-    colourways : sequence of Colourway
+    colourways : sequence of KitColourway
         At least one.
     pack_grams : float
         Grams of a pack where the stock list does not say what a tube or hank holds.
@@ -163,7 +163,7 @@ def plan(colourways: Sequence[Colourway], *, pack_grams: float = PACK_GRAMS) -> 
 
 
 def _beads_to_buy(
-    colourways: Sequence[Colourway], missing: Mapping[tuple[int, str], int], pack_grams: float
+    colourways: Sequence[KitColourway], missing: Mapping[tuple[int, str], int], pack_grams: float
 ) -> list[ToBuy]:
     """Beads that no lot serves, or all of them where there is no stock."""
     beads: dict[str, ToBuy] = {}
@@ -184,7 +184,7 @@ def _beads_to_buy(
     return list(beads.values())
 
 
-def _parts_to_buy(colourways: Sequence[Colourway], missing: Mapping[tuple[int, str], int]) -> list[ToBuy]:
+def _parts_to_buy(colourways: Sequence[KitColourway], missing: Mapping[tuple[int, str], int]) -> list[ToBuy]:
     """Clasps, rings, end beads, needles, thread."""
     pieces: dict[str, int] = {"clasp": 0, "jump ring": 0}
     metres: dict[str, float] = {}

@@ -72,8 +72,8 @@ def passes(motif: Motif, *, reinforced: bool = False) -> tuple[int, int]:
     --------
     A chenille round passes 9 new beads, 3 shared accents and 2 at the step up; a reinforcing lap 12 more:
 
-    >>> from analyser.motif import motif
-    >>> passes(motif.load("chenille")), passes(motif.load("chenille"), reinforced=True)
+    >>> from analyser.motif import parsing
+    >>> passes(parsing.load("chenille")), passes(parsing.load("chenille"), reinforced=True)
     ((14, 23), (26, 35))
     """
     row = motif.rounds[0]

@@ -14,19 +14,19 @@ from analyser.report.answers import Answer, head
 
 if TYPE_CHECKING:
     from analyser.piece.counting import BeadCount
-    from analyser.piece.kits import ClassPlan, Colourway
+    from analyser.piece.kits import ClassPlan, KitColourway
     from analyser.piece.piece_cards import KitCard, Portion
     from analyser.stock.holding import Held
 
 
 def count_answer(
-    colourways: Sequence[Colourway], plan: ClassPlan, options: Mapping[str, Any], notes: Sequence[str]
+    colourways: Sequence[KitColourway], plan: ClassPlan, options: Mapping[str, Any], notes: Sequence[str]
 ) -> Answer:
     """The answer of ``analyser count``.
 
     Parameters
     ----------
-    colourways : sequence of Colourway
+    colourways : sequence of KitColourway
         One for a piece, or for a class in one colourway; its figures stand at the top.
     plan : ClassPlan
         Cards, what is missing, what to buy.

@@ -19,11 +19,10 @@ from analyser.errors import AnalyserError, StockError
 from analyser.files import lock
 from analyser.report import pairs
 from analyser.stock.bead import Bead
-from analyser.stock.list import backups, splicing, stock_list, writing
+from analyser.stock.list import backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
-from analyser.stock.list import cells as stock_files
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list.cells import Sheet
+from analyser.stock.list.sheet import Sheet
 from analyser.stock.stock import Stock
 from analyser.web import shown
 
@@ -90,7 +89,7 @@ class Drawer:
             stamp = self.path.stat() if self.path.exists() else None
             key = stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino)
             if self._read is None or self._read[0] != key or key is None:
-                sheet = stock_files.load(self.path)
+                sheet = opening.load(self.path)
                 self._read = key, sheet, stock_list.read(self.path, skip_faulty=True)
             return self._read[1], self._read[2]
 

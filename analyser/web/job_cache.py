@@ -7,7 +7,8 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from analyser.errors import OptionError
-from analyser.motif import motif as motifs
+from analyser.motif import parsing
+from analyser.motif.motif import Motif
 
 T = TypeVar("T")
 
@@ -37,8 +38,8 @@ class Kept:
         return key in self._held
 
 
-def shipped_motif(name: str) -> motifs.Motif:
+def shipped_motif(name: str) -> Motif:
     """A shipped motif: the page opens no file by its name."""
-    if name not in motifs.names():
-        raise OptionError(f"there is no motif {name!r}; there are {', '.join(motifs.names())}")
-    return motifs.load(name)
+    if name not in parsing.names():
+        raise OptionError(f"there is no motif {name!r}; there are {', '.join(parsing.names())}")
+    return parsing.load(name)

@@ -20,7 +20,8 @@ from analyser.colourway.palette import Palette
 from analyser.errors import OptionError
 from analyser.imaging import encoding
 from analyser.imaging.downscale import resize
-from analyser.motif import motif as motifs
+from analyser.motif import parsing
+from analyser.motif.motif import Motif
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
@@ -58,7 +59,7 @@ def warm() -> None:
         "11/0",
         {"accent": ((60, 0, 0), None, "round"), "body": ((30, 0, 0), None, "round")},
     )
-    design.seen_motif(design.Wishes(motifs.load("chenille")))
+    design.seen_motif(design.Wishes(parsing.load("chenille")))
 
 
 def _stock(path: str) -> Stock:
@@ -180,15 +181,15 @@ def _lots(held: Stock, bead: Bead) -> tuple[Bead, ...]:
 
 
 def _count(
-    motif: motifs.Motif, lots: Mapping[str, tuple[Bead, ...]], **piece: Any
+    motif: Motif, lots: Mapping[str, tuple[Bead, ...]], **piece: Any
 ) -> tuple[BeadCount, dict[str, Any]]:
     made = counting.count(motif, stock=lots, **piece)
-    way = kits.Colourway("", made, lots, 1)
+    way = kits.KitColourway("", made, lots, 1)
     plan = kits.plan([way])
     return made, counts.count_answer([way], plan, {}, counts.reckoning(made, {"size"}))
 
 
-def _counted(motif: motifs.Motif, held: Stock, beads: Mapping[str, Bead], **piece: Any) -> dict[str, Any]:
+def _counted(motif: Motif, held: Stock, beads: Mapping[str, Bead], **piece: Any) -> dict[str, Any]:
     return _count(motif, {role: _lots(held, bead) for role, bead in beads.items()}, **piece)[1]
 
 

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from analyser.colour.adaptation import illuminants
 from analyser.colour.viewing import DISTANCES_M
-from analyser.motif import motif as motifs
+from analyser.motif import parsing
 from analyser.stock import sizes
 from analyser.stock.bead import FINISHES
 from analyser.web.common import state_of
@@ -37,7 +37,7 @@ def _templates() -> Environment:
 @cache
 def _choices() -> dict[str, Any]:
     return {
-        "motifs": [(name, motifs.load(name).title) for name in motifs.names()],
+        "motifs": [(name, parsing.load(name).title) for name in parsing.names()],
         "sizes": [size for shape, size in sizes.table() if shape == "round"],
         "finishes": FINISHES,
         "distances": [(f"{metres:g}", says) for says, metres in DISTANCES_M.items()],

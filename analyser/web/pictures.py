@@ -12,7 +12,7 @@ from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.scene import Surface
 from analyser.imaging import encoding
-from analyser.motif import motif as motifs
+from analyser.motif import parsing
 
 _SIZE_PX = {"rope": (860, 130), "piece": (300, 130)}
 _QUALITY = 84
@@ -73,7 +73,7 @@ def _under(lab: Lab, light: str) -> Lab:
 
 @lru_cache(maxsize=24)
 def _laid(motif: str, size: str, shapes: tuple[tuple[str, str], ...], part: str) -> tuple[Surface, float]:
-    woven = motifs.load(motif)
+    woven = parsing.load(motif)
     bead = {role: rope_view.bead_solid(shape, size) for role, shape in shapes}
     body = bead["body"]
     width, height = _SIZE_PX[part]

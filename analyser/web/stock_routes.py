@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from analyser.stock.list import cells
+from analyser.stock.list import opening
 from analyser.web.common import done, download, state_of
 from analyser.web.drawer import PAGE
 from analyser.web.receiving import received
@@ -101,4 +101,4 @@ def take_out(request: Request) -> Response:
     """The list itself, as it lies on disk."""
     drawer = state_of(request).drawer
     kind = drawer.held()[0].kind
-    return download(cells.contents(drawer.path), _KINDS[kind], drawer.path.name)
+    return download(opening.contents(drawer.path), _KINDS[kind], drawer.path.name)

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from analyser.stock.list.cells import harmless
+from analyser.stock.list.sheet import harmless
 
 Answer = Mapping[str, Any]
 

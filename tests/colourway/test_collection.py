@@ -10,12 +10,12 @@ from analyser.colourway import collection, pairing
 from analyser.colourway.measures import view_of
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.scores import SUMMED
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.phrases import designs
 from analyser.stock.bead import Bead
 from analyser.stock.quantity import Quantity
 
-VIEW = view_of(motif.load("chenille"))
+VIEW = view_of(parsing.load("chenille"))
 NEEDS = {"accent": 100, "body": 200}
 
 

@@ -10,7 +10,7 @@ import pytest
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway import design, keeping, remarks
 from analyser.colourway.palette import Palette, PaletteColour
-from analyser.motif import motif as motifs
+from analyser.motif import parsing
 from analyser.stock.list import stock_list
 from analyser.stock.stock import Stock
 
@@ -38,7 +38,7 @@ def palette(held) -> Palette:
 
 @pytest.fixture(scope="module")
 def wishes() -> design.Wishes:
-    return design.Wishes(motifs.load("chenille"))
+    return design.Wishes(parsing.load("chenille"))
 
 
 def test_every_pair_holds_the_bead_that_stays(palette, held, wishes):

@@ -12,11 +12,11 @@ from analyser.colour.spaces import hex_to_lab
 from analyser.colourway import pairing, reasons, scores
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.palette import PaletteColour
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.stock.bead import Bead
 from analyser.stock.quantity import Quantity
 
-VIEW = view_of(motif.load("chenille"))
+VIEW = view_of(parsing.load("chenille"))
 
 
 def lab(code):

@@ -11,11 +11,11 @@ from analyser.colourway.mixing import best_mix
 from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.worn_on import worn_on
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.phrases import pairs as says
 from analyser.stock.bead import Bead
 
-CHENILLE = motif.load("chenille")
+CHENILLE = parsing.load("chenille")
 VIEW = view_of(CHENILLE)
 
 

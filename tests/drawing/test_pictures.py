@@ -10,7 +10,7 @@ from analyser.colour.spaces import lab_to_linear, linear_to_lab, srgb_to_linear
 from analyser.drawing import chips, distances, motif_chart, rope_view
 from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.scene import SUPERSAMPLING
-from analyser.motif import motif
+from analyser.motif import parsing
 
 
 @pytest.mark.parametrize("finish", ["opaque", "matte", "galvanised", "transparent"])
@@ -31,7 +31,7 @@ def test_a_pile_leaves_the_ground_bare_at_its_edges():
 
 @pytest.mark.parametrize("name", ["chenille", "peyote-even", "netting"])
 def test_chart_holds_every_bead_of_its_repeats(name):
-    shown = motif.load(name)
+    shown = parsing.load(name)
     fill = {"accent": "fill:#aa0000", "body": "fill:#0000aa"}
     svg = ElementTree.fromstring(motif_chart.sideways(shown, fill, label="<b> & 'such'", rounds=4))
     assert svg.get("aria-label") == "<b> & 'such'"
@@ -51,21 +51,21 @@ def test_chart_holds_every_bead_of_its_repeats(name):
 
 def test_chart_leaves_a_letter_without_a_bead_empty():
     svg = ElementTree.fromstring(
-        motif_chart.sideways(motif.load("chenille"), {"body": "fill:#00a"}, label="")
+        motif_chart.sideways(parsing.load("chenille"), {"body": "fill:#00a"}, label="")
     )
     fills = {g[0].get("style").split(";")[0] for g in svg}
     assert fills == {"fill:#00a", "fill:none"}
 
 
 def test_chart_marks_accents_otherwise_than_by_colour():
-    svg = motif_chart.sideways(motif.load("chenille"), {}, label="chart")
+    svg = motif_chart.sideways(parsing.load("chenille"), {}, label="chart")
     assert "<circle" in svg
 
 
 @pytest.fixture(scope="module")
 def stretch():
     return rope_view.straight(
-        motif.load("chenille").rope(20), width_px=160, height_px=100, px_per_mm=10.0, start_mm=-8.0
+        parsing.load("chenille").rope(20), width_px=160, height_px=100, px_per_mm=10.0, start_mm=-8.0
     )
 
 

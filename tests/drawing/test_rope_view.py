@@ -9,7 +9,7 @@ from analyser.drawing import rope_view, scene
 from analyser.drawing.rope_view import BeadLook, Ends
 from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid
 from analyser.imaging.encoding import srgb_u8
-from analyser.motif import motif, parsing
+from analyser.motif import parsing
 from analyser.stock.bead import FINISHES
 
 BLACK = BeadLook((0.0, 0.0, 0.0), "matte")
@@ -27,13 +27,13 @@ COLOURS = {
 @pytest.fixture(scope="module")
 def rope():
     return rope_view.straight(
-        motif.load("chenille").rope(12), width_px=360, height_px=120, px_per_mm=11.0, ends=Ends()
+        parsing.load("chenille").rope(12), width_px=360, height_px=120, px_per_mm=11.0, ends=Ends()
     )
 
 
 @pytest.fixture(scope="module")
 def closed():
-    return rope_view.ring(motif.load("chenille").rope(40), side_px=300, ends=Ends())
+    return rope_view.ring(parsing.load("chenille").rope(40), side_px=300, ends=Ends())
 
 
 def mean_look(seen: scene.Surface, role: str, look: BeadLook) -> np.ndarray:
@@ -95,7 +95,7 @@ def test_a_letter_without_a_bead_is_drawn_blank_and_in_no_other_bead(of_four):
 
 
 def test_cloth_away_from_the_rope_has_the_colour_given():
-    seen = rope_view.straight(motif.load("chenille").rope(4), width_px=300, height_px=400, px_per_mm=8.0)
+    seen = rope_view.straight(parsing.load("chenille").rope(4), width_px=300, height_px=400, px_per_mm=8.0)
     picture = rope_view.paint_linear(seen, {"body": BLACK}, cloth=(60.0, 20.0, -15.0))
     corner = picture[:60].reshape(-1, 3).mean(axis=0)
     assert delta_e_2000(linear_to_lab(corner), [60.0, 20.0, -15.0]) < 1.0
@@ -114,7 +114,7 @@ def test_nearer_bead_covers_the_further_one():
 
 def test_around_grows_downwards_on_the_side_that_faces_us():
     # Seen from the closing end, at the right, around grows anticlockwise: in front that is downwards.
-    beads = motif.load("bead-crochet-6").rope(30)
+    beads = parsing.load("bead-crochet-6").rope(30)
     seen = rope_view._lay(beads, {}, None)
     in_front = seen.centre_mm[:, 2] > 0.8 * seen.centre_mm[:, 2].max()
     angle = (np.asarray(beads.angle_turns)[in_front] + 0.5) % 1.0
@@ -125,15 +125,15 @@ def test_around_grows_downwards_on_the_side_that_faces_us():
 
 
 def test_an_accent_faces_us():
-    beads = motif.load("chenille").rope(6)
+    beads = parsing.load("chenille").rope(6)
     laid = rope_view._lay(beads, {}, None)
     accents = (beads.role == "accent") & (beads.part == "pattern")
     assert laid.centre_mm[accents, 2].max() == pytest.approx(laid.centre_mm[:, 2].max(), abs=0.2)
 
 
 def test_every_shipped_motif_can_be_drawn():
-    for name in motif.names():
-        seen = rope_view.straight(motif.load(name).rope(8), width_px=160, height_px=90, px_per_mm=6.0)
+    for name in parsing.names():
+        seen = rope_view.straight(parsing.load(name).rope(8), width_px=160, height_px=90, px_per_mm=6.0)
         assert 0.1 < seen.cover.mean() < 1.0
 
 
@@ -143,7 +143,7 @@ def test_the_same_rope_gives_the_same_picture(rope):
 
 
 def test_larger_accents_take_more_room():
-    beads = motif.load("chenille").rope(12)
+    beads = parsing.load("chenille").rope(12)
     usual = rope_view.straight(beads, width_px=300, height_px=120, px_per_mm=10.0)
     large = rope_view.straight(
         beads,
@@ -159,7 +159,7 @@ def test_larger_accents_take_more_room():
 def test_accents_of_chenille_fill_as_much_of_the_seen_rope_as_in_a_path_traced_one():
     # Three path-traced chenille ropes whose every bead is known (those of samples/) show 39.95, 40.13 and
     # 40.36 % of their seen pattern in accent, and are 7.5 mm across.
-    beads = motif.load("chenille").rope(60)
+    beads = parsing.load("chenille").rope(60)
     seen = rope_view.straight(beads, width_px=600, height_px=120, px_per_mm=12.0, start_mm=-20.0)
     assert np.mean(seen.role == seen.roles.index("accent")) == pytest.approx(0.401, abs=0.02)
     assert rope_view.outer_mm(beads) == pytest.approx(7.5, abs=0.05)

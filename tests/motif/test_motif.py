@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.motif.motif import Motif
 
-SHIPPED = motif.names()
+SHIPPED = parsing.names()
 HAND_COUNTS = Path(__file__).parent.parent / "published" / "counts-by-hand.csv"
 
 
@@ -25,7 +25,7 @@ def rows() -> list[dict[str, str]]:
 # Common practice, no source: counts worked out by hand from how each stitch is made.
 @pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row['motif']}-{row['rounds']}")
 def test_counts_match_those_worked_by_hand(row: dict[str, str]) -> None:
-    made = motif.load(row["motif"])
+    made = parsing.load(row["motif"])
     counts = made.counts(int(row["rounds"]))
     assert sum(counts.values()) == int(row["all"])
     for role in ("accent", "body"):
@@ -37,7 +37,7 @@ def test_counts_match_those_worked_by_hand(row: dict[str, str]) -> None:
 @settings(max_examples=25, deadline=None)  # for each of a dozen motifs
 @given(rounds=st.integers(0, 60), more=st.integers(0, 60))
 def test_counts_add_up_round_by_round(name: str, rounds: int, more: int) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     none, some, all_of_them = (sum(made.counts(n).values()) for n in (0, rounds, rounds + more))
     assert some >= none
     assert all_of_them - some == sum(
@@ -50,7 +50,7 @@ def test_counts_add_up_round_by_round(name: str, rounds: int, more: int) -> None
 @pytest.mark.parametrize("name", SHIPPED)
 @pytest.mark.parametrize("rounds", [0, 1, 2, 7, 30])
 def test_the_laid_out_rope_holds_the_counted_beads(name: str, rounds: int) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     beads = made.rope(rounds)
     assert {role: beads.counts().get(role, 0) for role in made.roles} == made.counts(rounds)
     assert np.all((beads.angle_turns >= 0) & (beads.angle_turns < 1))
@@ -63,7 +63,7 @@ def test_the_laid_out_rope_holds_the_counted_beads(name: str, rounds: int) -> No
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_motif_comes_back_after_its_repeat_and_not_before(name: str) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     beads = made.rope(2 * made.repeat_rounds)
     rise = made.rise_beads
 
@@ -83,8 +83,8 @@ def test_a_motif_comes_back_after_its_repeat_and_not_before(name: str) -> None:
 
 def test_chenille_is_a_lattice_with_accents_half_a_stitch_round() -> None:
     """Accents of round n at 120 k + 60 (n mod 2) degrees, bodies at 30, 90 ... and half a rise lower."""
-    beads = motif.load("chenille").rope(6)
-    rise = motif.load("chenille").rise_beads
+    beads = parsing.load("chenille").rope(6)
+    rise = parsing.load("chenille").rise_beads
     for number in range(1, 7):
         here = (beads.round == number) & (beads.part == "pattern")
         accent, body = here & (beads.role == "accent"), here & (beads.role == "body")
@@ -104,7 +104,7 @@ def test_chenille_is_a_lattice_with_accents_half_a_stitch_round() -> None:
 
 def test_chenille_holes_lead_from_accent_to_accent() -> None:
     """A body bead leans from the lower accent to the upper one, the other way in the next column."""
-    beads = motif.load("chenille").rope(4)
+    beads = parsing.load("chenille").rope(4)
     here = (beads.round == 2) & (beads.part == "pattern")
     accent, body = here & (beads.role == "accent"), here & (beads.role == "body")
     np.testing.assert_allclose(np.abs(beads.hole_axis[accent]), [[1, 0, 0]] * 3, atol=1e-12)
@@ -118,7 +118,7 @@ def test_chenille_holes_lead_from_accent_to_accent() -> None:
 
 def test_six_columns_make_a_tube_of_three_beads_with_an_opening_of_one() -> None:
     """Common practice, no source: six touching columns of diameter d make a tube of 3 d, opening 1 d."""
-    made = motif.load("chenille")
+    made = parsing.load("chenille")
     assert made.radius == pytest.approx(1.0)
     assert made.opening_diameters == pytest.approx(1.0)
     assert (2 * made.radius + 1) * 2.1 == pytest.approx(6.3)
@@ -136,7 +136,7 @@ def inside(points: np.ndarray, centre: np.ndarray, axis: np.ndarray, size: tuple
 @pytest.mark.parametrize("name", SHIPPED)
 def test_beads_do_not_cut_into_each_other(name: str) -> None:
     """Solid beads: of none may more than 5 % lie inside another (they lean, and are not all alike)."""
-    made = motif.load(name)
+    made = parsing.load(name)
     size = made.bead_mm
     beads = made.rope(12)
     turn = 2 * np.pi * beads.angle_turns
@@ -160,7 +160,7 @@ def test_beads_do_not_cut_into_each_other(name: str) -> None:
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_the_flat_tile_holds_one_repeat(name: str) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     tile = made.flat((2.1, 1.45))
     none, repeat = made.counts(0), made.counts(made.repeat_rounds)
     numbers = {role: repeat[role] - none[role] for role in made.roles}
@@ -179,7 +179,7 @@ def test_the_flat_tile_holds_one_repeat(name: str) -> None:
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_tile_grows_with_its_beads(name: str) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     small, large = made.flat((2.1, 1.45)), made.flat((4.2, 2.9))
     for field in ("width_mm", "height_mm", "x_mm", "y_mm", "bead_w_mm", "bead_h_mm"):
         np.testing.assert_allclose(getattr(large, field), 2 * np.asarray(getattr(small, field)), rtol=1e-14)
@@ -187,12 +187,12 @@ def test_a_tile_grows_with_its_beads(name: str) -> None:
 
 def test_rise_in_diameters_follows_the_bead_and_not_its_length() -> None:
     """Peyote beads lie with their holes around: two rounds make one diameter, however long the bead."""
-    assert motif.load("peyote-even").rise.mm(1.6, 1.3)[1] == pytest.approx(0.8)
-    assert motif.load("herringbone").rise.mm(1.6, 1.3)[1] == pytest.approx(1.3, rel=0.03)
+    assert parsing.load("peyote-even").rise.mm(1.6, 1.3)[1] == pytest.approx(0.8)
+    assert parsing.load("herringbone").rise.mm(1.6, 1.3)[1] == pytest.approx(1.3, rel=0.03)
 
 
 def test_rope_refuses_what_cannot_be() -> None:
-    made: Motif = motif.load("chenille")
+    made: Motif = parsing.load("chenille")
     with pytest.raises(ValueError, match="0 or more; got -1"):
         made.rope(-1)
     with pytest.raises(ValueError, match="0 or more; got -1"):

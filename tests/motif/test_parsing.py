@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import MotifError
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.motif.parsing import parse
 
 CHENILLE = resources.files("analyser.motif").joinpath("motifs", "chenille.toml").read_text(encoding="utf-8")
@@ -37,14 +37,14 @@ def line_of(text: str, wanted: str) -> int:
 def test_a_makers_own_file_is_read(tmp_path: Path) -> None:
     path = tmp_path / "three.toml"
     path.write_text(THREE.replace("repeats_after = 3", "repeats_after = 18"), encoding="utf-8-sig")
-    made = motif.load(path)
+    made = parsing.load(path)
     assert made.roles == ("accent", "body", "third", "D")
     assert made.counts(2) == {"accent": 2, "body": 6, "third": 2, "D": 2}
     assert (made.rise.low, made.rise.high) == (1.0, 1.0)
 
 
 def test_every_shipped_name_loads_and_says_what_it_is() -> None:
-    assert set(motif.names()) == {
+    assert set(parsing.names()) == {
         "chenille",
         "herringbone",
         "herringbone-twisted",
@@ -55,8 +55,8 @@ def test_every_shipped_name_loads_and_says_what_it_is() -> None:
         "right-angle",
         *(f"bead-crochet-{around}" for around in (5, 6, 7, 8)),
     }
-    for name in motif.names():
-        made = motif.load(name)
+    for name in parsing.names():
+        made = parsing.load(name)
         assert made.name == name
         assert made.title
         assert made.says
@@ -172,21 +172,21 @@ def test_no_such_motif_or_file(tmp_path: Path) -> None:
     with pytest.raises(
         MotifError, match=r"no motif 'chenile'; known are bead-crochet-5, .*, or give a \.toml"
     ):
-        motif.load("chenile")
+        parsing.load("chenile")
     with pytest.raises(MotifError, match="cannot be read"):
-        motif.load(tmp_path / "none.toml")
+        parsing.load(tmp_path / "none.toml")
     (tmp_path / "latin.toml").write_bytes(b'name = "x"\nsays = "Gr\xfcn"\n')
     with pytest.raises(MotifError, match="line 2: not UTF-8 text"):
-        motif.load(tmp_path / "latin.toml")
+        parsing.load(tmp_path / "latin.toml")
     (tmp_path / "long.toml").write_bytes(b"#" * 200_000)
     with pytest.raises(MotifError, match="too long for a motif"):
-        motif.load(tmp_path / "long.toml")
+        parsing.load(tmp_path / "long.toml")
     (tmp_path / "cut.toml").write_text('name = "x\n', encoding="utf-8")
     with pytest.raises(MotifError, match="line 1"):
-        motif.load(tmp_path / "cut.toml")
+        parsing.load(tmp_path / "cut.toml")
     (tmp_path / "open.toml").write_text("beads = [\n", encoding="utf-8")
     with pytest.raises(MotifError, match="line 2"):
-        motif.load(tmp_path / "open.toml")
+        parsing.load(tmp_path / "open.toml")
 
 
 @settings(deadline=None)  # the machine may be busy

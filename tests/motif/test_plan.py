@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.motif import motif, plan
+from analyser.motif import parsing, plan
 from analyser.motif.plan import Plan, PlannedBead, Stretch
 from analyser.motif.planned_rope import PlannedRope, lay
 from analyser.motif.weaving_chart import chart_rows
 
-SHIPPED = motif.names()
+SHIPPED = parsing.names()
 FADE = Plan((Stretch({"body": "teal"}, share=0.1), Stretch(fade=True), Stretch({"body": "coral"}, share=0.1)))
 
 BEADS = st.sampled_from(["teal", "coral", "slate", "brass"])
@@ -53,7 +53,7 @@ def letters(planned: PlannedRope, number: int, role: str) -> list[str]:
 @settings(max_examples=15, deadline=None)
 @given(plan_=plans(), rounds=st.integers(0, 90), rise_mm=st.floats(0.5, 4))
 def test_counts_equal_the_beads_of_the_chart(name: str, plan_: Plan, rounds: int, rise_mm: float) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     counted = plan.counts(plan_, made, rounds, rise_mm)
     planned = lay(plan_, made, rounds, rise_mm)
     charted: Counter[PlannedBead] = Counter()
@@ -80,7 +80,7 @@ def test_stretches_cover_the_rope_without_gaps(name: str, plan_: Plan, rounds: i
 @pytest.mark.parametrize("name", SHIPPED)
 @pytest.mark.parametrize("rounds", [20, 61, 150])
 def test_a_fade_keeps_its_share_in_any_ten_rounds_to_within_a_bead(name: str, rounds: int) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     planned = lay(FADE, made, rounds, 2.0)
     (span,) = [span for span in planned.spans if span.stretch == 1]
     length = span.stop - span.start
@@ -95,7 +95,7 @@ def test_a_fade_keeps_its_share_in_any_ten_rounds_to_within_a_bead(name: str, ro
 @settings(max_examples=15, deadline=None)
 @given(plan_=plans(), rounds=st.integers(1, 80))
 def test_mirrored_is_mirrored(name: str, plan_: Plan, rounds: int) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     planned = lay(Plan(plan_.stretches, plan_.repeat, mirror=True), made, rounds, 2.0)
     for number in range(1, rounds // 2 + 1):
         for role in made.roles:
@@ -107,7 +107,7 @@ def test_mirrored_is_mirrored(name: str, plan_: Plan, rounds: int) -> None:
 @pytest.mark.parametrize("share", [0.15, 0.33, 0.5])
 def test_like_beads_of_a_fade_do_not_clump(share: float) -> None:
     """Beside places drawn by lot, the nearest two like beads lie farther apart."""
-    made = motif.load("chenille")
+    made = parsing.load("chenille")
     rope = lay(FADE, made, 120, 2.0).beads
     around = 2.0 * np.pi * float(np.median(rope.out))
     body = np.array([str(key).startswith("body") for key in rope.role]) & (rope.part == "pattern")
@@ -126,7 +126,7 @@ def test_like_beads_of_a_fade_do_not_clump(share: float) -> None:
 
 
 def test_what_is_not_named_stays_as_before() -> None:
-    made = motif.load("chenille")
+    made = parsing.load("chenille")
     told = Plan((Stretch({"body": "teal"}, rounds=4), Stretch({"accent": "brass"}, rounds=4)))
     planned = lay(told, made, 8, 2.0)
     assert set(letters(planned, 2, "accent")) == {"accent"}
@@ -150,11 +150,11 @@ def test_impossible_ropes_are_programming_mistakes() -> None:
     with pytest.raises(ValueError, match="rounds must be 0 or more"):
         plan.spans_of(FADE, -1, 2.0)
     with pytest.raises(ValueError, match="rise_mm above 0"):
-        plan.counts(FADE, motif.load("chenille"), 3, 0.0)
+        plan.counts(FADE, parsing.load("chenille"), 3, 0.0)
 
 
 def test_the_chart_tells_like_rounds_together() -> None:
-    made = motif.load("chenille")
+    made = parsing.load("chenille")
     told = Plan((Stretch({"body": "teal"}, rounds=3), Stretch({"body": "coral"})))
     rows = chart_rows(lay(told, made, 7, 2.0), made)
     pattern = [row for row in rows if row.part == "pattern"]

@@ -9,15 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import OptionError
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.piece import counting
 from analyser.piece.gauge import Gauge
 from analyser.stock.bead import Bead
 from analyser.stock.kinds import kind_of
 from analyser.stock.quantity import Cost, Quantity
 
-CHENILLE = motif.load("chenille")
-MOTIFS = {name: motif.load(name) for name in motif.names()}
+CHENILLE = parsing.load("chenille")
+MOTIFS = {name: parsing.load(name) for name in parsing.names()}
 NAMES = st.sampled_from(sorted(MOTIFS))
 
 

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.piece.thread import Threading, need, passes
 
-CHENILLE = motif.load("chenille")
+CHENILLE = parsing.load("chenille")
 ROUND_11 = {"accent": 1.45, "body": 1.45}
 BARE = Threading(working_mm=1e9, tail_mm=0.0, turns=0.0)
 
@@ -44,9 +44,9 @@ def test_tails_and_joins_are_counted() -> None:
 
 
 @settings(deadline=None)  # the machine may be busy
-@given(rounds=st.integers(0, 500), more=st.integers(0, 200), name=st.sampled_from(motif.names()))
+@given(rounds=st.integers(0, 500), more=st.integers(0, 200), name=st.sampled_from(parsing.names()))
 def test_more_rounds_never_take_less_thread(rounds: int, more: int, name: str) -> None:
-    made = motif.load(name)
+    made = parsing.load(name)
     length = dict.fromkeys(made.roles, 1.45)
     some, longer = (need(made, n, length, Threading()) for n in (rounds, rounds + more))
     assert longer.total_m >= some.total_m - 1e-9

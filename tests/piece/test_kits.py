@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.piece import counting, kits, piece_cards
 from analyser.piece.gauge import Gauge
 from analyser.stock import lots
 from analyser.stock.bead import Bead
 from analyser.stock.quantity import Quantity
 
-CHENILLE = motif.load("chenille")
+CHENILLE = parsing.load("chenille")
 
 
 def lot(beads: float, name: str = "T1", which: str = "a") -> Bead:
@@ -96,7 +96,7 @@ def test_ten_seats_in_four_colourways() -> None:
     for (name, accent, body), number in zip(beads, kits.split_kits(10, 4), strict=True):
         of_it = {"accent": boxes[accent], "body": body}
         made.append(
-            kits.Colourway(name, counting.count(CHENILLE, rounds=110, kits=10, stock=of_it), of_it, number)
+            kits.KitColourway(name, counting.count(CHENILLE, rounds=110, kits=10, stock=of_it), of_it, number)
         )
     plan = kits.plan(made)
     assert [card.number for card in plan.cards] == list(range(1, 11))
@@ -137,12 +137,12 @@ def test_the_scale_never_gives_short_weight(grams: float) -> None:
 
 def test_shopping_is_rounded_up_to_packs() -> None:
     count = counting.count(CHENILLE, rounds=110, kits=10)
-    plan = kits.plan([kits.Colourway("", count, {}, 10)], pack_grams=10.0)
+    plan = kits.plan([kits.KitColourway("", count, {}, 10)], pack_grams=10.0)
     assert [(line.beads, line.packs) for line in plan.shopping[:2]] == [(4080, 5), (7660, 8)]
     tube = Bead("T1", "T1", size="11/0", quantity=Quantity(0, "tubes", grams_each=8.0))
     stock = {"body": (tube,)}
     count = counting.count(CHENILLE, rounds=110, kits=10, stock=stock)
-    plan = kits.plan([kits.Colourway("", count, stock, 10)])
+    plan = kits.plan([kits.KitColourway("", count, stock, 10)])
     body = next(line for line in plan.shopping if line.what == "T1 (T1)")
     assert (body.packs, body.pack) == (10, "tube of 8 g")
 
@@ -188,7 +188,7 @@ def test_end_beads_from_the_stock_are_two_a_piece() -> None:
     assert "end" not in count.beads
     assert count.stock is not None
     assert (count.stock["end"].enough, count.stock["end"].short) == (False, 2)
-    plan = kits.plan([kits.Colourway("", count, stock, 4)])
+    plan = kits.plan([kits.KitColourway("", count, stock, 4)])
     assert plan.missing == (("", "end", 1),)
     assert [line.packs for line in plan.shopping if line.what.startswith("end bead")] == [2]
     assert plan.cards[0].end_beads == "2 of 8 mm, pearl (E1), lot x"
@@ -198,6 +198,6 @@ def test_a_lot_of_unknown_content_is_asked_for_not_bought() -> None:
     unknown = Bead("T1", "T1", size="11/0", lot="b")
     stock = {"body": (lot(1000), unknown)}
     count = counting.count(CHENILLE, rounds=110, kits=3, stock=stock)
-    plan = kits.plan([kits.Colourway("", count, stock, 3)])
+    plan = kits.plan([kits.KitColourway("", count, stock, 3)])
     assert (plan.enough, plan.missing, plan.unknown) == (None, (), (("", "body", 2),))
     assert [line.what for line in plan.shopping if line.beads] == ["accent, 11/0 round"]

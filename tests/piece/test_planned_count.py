@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import PlanError
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.motif.plan import Plan, PlannedBead, Stretch
 from analyser.piece import plan_file
 from analyser.piece.counting import count
@@ -18,7 +18,7 @@ from analyser.piece.planned_count import count_plan
 from analyser.stock.bead import Bead
 from analyser.stock.quantity import Quantity
 
-CHENILLE = motif.load("chenille")
+CHENILLE = parsing.load("chenille")
 FADE = plan_file.fade("body=teal-deep..driftwood")
 
 

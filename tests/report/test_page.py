@@ -13,7 +13,7 @@ from PIL import ExifTags, Image
 from analyser.colour import gamut
 from analyser.drawing import leaders
 from analyser.errors import OptionError
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.photo import reading
 from analyser.report import html, page
 from analyser.stock.bead import Bead
@@ -122,7 +122,7 @@ def photo(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def text(photo):
-    return page.colourway_page(ANSWER, photo, motif.load("chenille"), beads=BEADS, worn_on=(60.0, 5.0, 5.0))
+    return page.colourway_page(ANSWER, photo, parsing.load("chenille"), beads=BEADS, worn_on=(60.0, 5.0, 5.0))
 
 
 class Outline(HTMLParser):
@@ -312,7 +312,7 @@ def test_what_goes_with_a_pair_is_shown(photo):
         "needs": {"accent": 228, "body": 414, "third": 77},
     }
     mixes = [{"colour": 0, "beads": [company["third"], company["end_bead"]], "says": "one after the other"}]
-    text = page.colourway_page({**ANSWER, "pairs": [pair], "mixes": mixes}, photo, motif.load("chenille"))
+    text = page.colourway_page({**ANSWER, "pairs": [pair], "mixes": mixes}, photo, parsing.load("chenille"))
     for wanted in (
         "Name of T1",
         "Name of E1",
@@ -327,7 +327,7 @@ def test_what_goes_with_a_pair_is_shown(photo):
 
 
 def test_no_pair_is_said(photo):
-    text = page.colourway_page({**ANSWER, "pairs": []}, photo, motif.load("chenille"))
+    text = page.colourway_page({**ANSWER, "pairs": []}, photo, parsing.load("chenille"))
     assert "No pair in the stock fits" in text
 
 
@@ -335,7 +335,7 @@ def test_24_colours_fit(photo):
     many = [{**COLOURS[k % 3], "pixel": [5 * k, 100 - 4 * k], "share": 1 / 24} for k in range(24)]
     matches = [ANSWER["matches"][0]] * 24
     answer = {**ANSWER, "colours": many, "matches": matches, "background": None, "pairs": []}
-    text = page.colourway_page(answer, photo, motif.load("chenille"))
+    text = page.colourway_page(answer, photo, parsing.load("chenille"))
     assert text.count("<li value=") == 48
 
 

@@ -10,12 +10,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.motif import motif
+from analyser.motif import parsing
 from analyser.rope.motif_steps import MOST_STEPS, motif_steps
 
 
 def steps_of(name):
-    return rounded(motif_steps(motif.load(name)))
+    return rounded(motif_steps(parsing.load(name)))
 
 
 def rounded(found):
@@ -68,10 +68,10 @@ def test_no_step_is_one_that_the_stitch_forbids():
         assert (degrees - 72 * rounds) % 360 == 0
 
 
-@pytest.mark.parametrize("name", motif.names())
+@pytest.mark.parametrize("name", parsing.names())
 def test_a_step_lays_every_bead_on_one_of_its_role(name):
     """By another way: each bead of the inner rounds is moved in space and looks for its nearest."""
-    worked = motif.load(name)
+    worked = parsing.load(name)
     found = motif_steps(worked)
     beads = worked.rope(90, rise=1.0)
     start = sum(row.rise for row in worked.base)
@@ -91,9 +91,9 @@ def test_a_step_lays_every_bead_on_one_of_its_role(name):
         assert list(beads.role[pattern][apart.argmin(axis=1)]) == list(beads.role[inner])
 
 
-@pytest.mark.parametrize("name", motif.names())
+@pytest.mark.parametrize("name", parsing.names())
 def test_steps_are_few_forwards_in_reach_and_the_nearest_first(name):
-    worked = motif.load(name)
+    worked = parsing.load(name)
     found = motif_steps(worked)
     assert 1 <= len(found.rounds) <= MOST_STEPS
     assert ((found.rounds > 0) | (found.degrees > 0)).all()
@@ -105,7 +105,7 @@ def test_steps_are_few_forwards_in_reach_and_the_nearest_first(name):
 
 
 def test_what_a_round_adds_is_the_makers():
-    chenille = motif_steps(motif.load("chenille"))
+    chenille = motif_steps(parsing.load("chenille"))
     # The motif's file: 1.2 to 1.45 bead lengths of 1.5 mm; beads 2.1 mm across; 20 % from hand to hand.
     assert chenille.diameters_a_round == pytest.approx(1.37 * 1.5 / 2.1)
     assert chenille.low == pytest.approx(0.8 * chenille.diameters_a_round)
@@ -117,28 +117,28 @@ def test_what_a_round_adds_is_the_makers():
 
 
 def test_a_rope_worked_the_other_way_round_winds_the_other_way():
-    spiral = motif_steps(motif.load("spiral"))
+    spiral = motif_steps(parsing.load("spiral"))
     for (along, degrees), (same, other) in zip(spiral.shifts(), spiral.shifts(mirrored=True), strict=True):
         assert same == along
         assert (degrees + other) % 360 == pytest.approx(0, abs=1e-9)
-    straight = motif_steps(motif.load("herringbone"))
+    straight = motif_steps(parsing.load("herringbone"))
     mirrored = {tuple(step) for step in np.round(straight.shifts(mirrored=True), 6)}
     assert {tuple(step) for step in np.round(straight.shifts(), 6)} == mirrored
 
 
 def test_a_colour_more_makes_steps_longer():
-    chenille = motif.load("chenille")
+    chenille = parsing.load("chenille")
     (row,) = chenille.rounds
     third = replace(chenille, rounds=(row, replace(row, beads=("BCB",) * 3)))
     assert {(2, 0), (0, 120), (2, 120)} <= set(rounded(motif_steps(third)))
     assert 1 not in motif_steps(third).rounds
-    assert len(motif_steps(motif.load("herringbone"), reach=2.0).rounds) == 3
+    assert len(motif_steps(parsing.load("herringbone"), reach=2.0).rounds) == 3
 
 
 @pytest.mark.parametrize("hand", [1, -1])
 def test_shifts_seen_are_matched_at_the_rise_and_hand_that_fit(hand):
     # Chenille's steps by hand (see above), a tenth longer than likely; bead middles lie inside the outline.
-    steps = motif_steps(motif.load("chenille"))
+    steps = motif_steps(parsing.load("chenille"))
     inside = 1 - steps.bead_of_radius / 2
     rise = 1.1 * steps.diameters_a_round * steps.bead_of_radius
     true = np.array([(2 * rise, 0.0), (rise, hand * np.pi / 3 * inside), (rise, -hand * np.pi / 3 * inside)])
@@ -149,5 +149,5 @@ def test_shifts_seen_are_matched_at_the_rise_and_hand_that_fit(hand):
 
 
 def test_shifts_that_no_rise_explains_are_not_steps():
-    steps = motif_steps(motif.load("chenille"))
+    steps = motif_steps(parsing.load("chenille"))
     assert not steps.predicts(np.array([(0.1, 0.9)]), np.array([0.9])).any()

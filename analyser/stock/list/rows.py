@@ -20,8 +20,8 @@ from analyser.arrays import Lab
 from analyser.colour.spaces import srgb_to_lab
 from analyser.stock import units, words
 from analyser.stock.bead import Bead
-from analyser.stock.list.cells import Cell, Sheet
 from analyser.stock.list.decimals import NUMBERS, Decimals
+from analyser.stock.list.sheet import Cell, Sheet
 from analyser.stock.quantity import Cost, Quantity, Unit
 from analyser.stock.stock import Fault
 from analyser.stock.words import UnclearError
@@ -47,7 +47,7 @@ def text_of(cell: Cell) -> str:
 
 def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:
     """Beads, faults in the order of the rows, and the rules that the list itself gave."""
-    reader = _Reader(sheet)
+    reader = _RowReader(sheet)
     beads: list[Bead] = []
     hexes: list[str] = []
     seen: dict[tuple[str, str | None, str, str], int] = {}
@@ -88,7 +88,7 @@ def _coloured(beads: list[Bead], hexes: list[str]) -> list[Bead]:
     return beads
 
 
-class _Reader:
+class _RowReader:
     """Reads the rows of one sheet and gathers their faults."""
 
     def __init__(self, sheet: Sheet) -> None:

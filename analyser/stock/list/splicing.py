@@ -14,7 +14,7 @@ from copy import copy
 from typing import Any
 
 from analyser.errors import StockError
-from analyser.stock.list.cells import Cell, CsvText, Sheet, harmless, is_blank, is_comment
+from analyser.stock.list.sheet import Cell, CsvText, Sheet, harmless, is_blank, is_comment
 
 Value = str | float
 Changes = Mapping[tuple[int, int], Value]

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
-from analyser.stock.list import cells, rows
+from analyser.stock.list import opening, rows
 from analyser.stock.stock import Fault, Stock
 
 
@@ -49,4 +49,4 @@ def check(path: str | Path) -> tuple[Fault, ...]:
 
 
 def _read(path: Path) -> tuple[list[Bead], list[Fault], list[str]]:
-    return rows.read_rows(cells.load(path))
+    return rows.read_rows(opening.load(path))

@@ -18,11 +18,10 @@ from analyser.errors import StockError
 from analyser.files import lock
 from analyser.stock import units, words
 from analyser.stock.bead import Bead
-from analyser.stock.list import backups
-from analyser.stock.list import cells as stock_files
+from analyser.stock.list import backups, opening
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list.cells import Sheet
 from analyser.stock.list.decimals import Decimals
+from analyser.stock.list.sheet import Sheet
 from analyser.stock.list.splicing import Changes, Value, spliced
 from analyser.stock.quantity import Quantity
 
@@ -92,8 +91,8 @@ def rewrite(
                 says = f"is open in a spreadsheet program, which would undo this; close it (or delete {mark})"
                 raise StockError(f"{path} {says}")
         fresh = begin and not real.exists()
-        data = NEW_LIST.encode() if fresh else stock_files.contents(real)
-        sheet = stock_files.sheet_of(real, data)
+        data = NEW_LIST.encode() if fresh else opening.contents(real)
+        sheet = opening.sheet_of(real, data)
         changes, added = plan(sheet)
         changed = spliced(sheet, data, changes, added)
         backup = backups.replace(real, changed)

@@ -1,0 +1,52 @@
+"""A stock list's file opened: CSV, XLSX or ODS."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from analyser.errors import StockError
+from analyser.stock.list import csv_text
+from analyser.stock.list.sheet import Sheet
+
+_LARGEST_FILE = 64 * 2**20  # bytes; 50,000 rows take 6 MB
+
+
+def load(path: Path) -> Sheet:
+    """Read a list's file.
+
+    Raises
+    ------
+    StockError
+        If it is missing, no list, too large, locked by a password, or has no headings.
+    """
+    return sheet_of(path, contents(path))
+
+
+def contents(path: Path) -> bytes:
+    """Bytes of a list's file; raises ``StockError`` in one line where there are none to be had."""
+    try:
+        if path.stat().st_size > _LARGEST_FILE:
+            raise StockError(f"{path} is larger than {_LARGEST_FILE >> 20} MB: too large for a stock list")
+        data = path.read_bytes()
+    except FileNotFoundError as error:
+        raise StockError(f"{path}: there is no such file; give the path of your stock list") from error
+    except IsADirectoryError as error:
+        raise StockError(f"{path} is a folder; give the stock list in it") from error
+    except OSError as error:
+        raise StockError(f"{path} cannot be read: {error.strerror or error}") from error
+    if not data.strip():
+        raise StockError(
+            f"{path} is empty; a stock list begins with a row of headings such as id, name, size, hex"
+        )
+    return data
+
+
+def sheet_of(path: Path, data: bytes) -> Sheet:
+    """``load`` on bytes that were read already."""
+    if data.startswith(b"PK\x03\x04"):
+        from analyser.stock.list import workbooks
+
+        return workbooks.sheet_of(path, data)
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        raise StockError(f"{path} is an old XLS or locked by a password; save it as XLSX or CSV without one")
+    return csv_text.sheet_of(path, data)
