@@ -251,7 +251,7 @@ def audit(
     from analyser.photo.calibration import Card
     from analyser.stock import units
 
-    return running.judged(
+    return running.audit_photo(
         photo,
         motif=parsing.load(motif) if motif else None,
         length_mm=units.length_mm(length) if length else None,

@@ -118,7 +118,7 @@ def judge(
     ]
     findings.sort(key=lambda finding: finding.at)
     unpicked = any(finding.kind != "slack" for finding in findings)
-    evened = lot_changes.evened(series, changes)
+    evened = lot_changes.divide_out_light(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
@@ -251,7 +251,7 @@ def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...])
         for role in roles:
             mine = inside & (series.name == role.role)
             if mine.sum() >= 3:
-                lab = _shifted(role, np.median(evened[mine], axis=0))
+                lab = _scale_light(role, np.median(evened[mine], axis=0))
                 here[role.role] = SectionRole(
                     (float(lab[0]), float(lab[1]), float(lab[2])),
                     float(delta_e_2000(role.lab, lab)),
@@ -261,7 +261,7 @@ def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...])
     return tuple(found)
 
 
-def _shifted(role: RoleColour, log_ratio: FloatArray) -> FloatArray:
+def _scale_light(role: RoleColour, log_ratio: FloatArray) -> FloatArray:
     """The role's Lab with its linear light multiplied by exp(log_ratio), shape (..., 3)."""
     from analyser.colour.spaces import lab_to_linear
 
@@ -277,7 +277,7 @@ def _drifts(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -
             continue
         weight = np.exp(-0.5 * ((places[:, None] - series.at[mine][None]) / 0.02) ** 2) + 1e-12
         calm = (weight @ evened[mine]) / weight.sum(axis=1)[:, None]
-        found.append(Drift(role.role, places, np.asarray(delta_e_2000(role.lab, _shifted(role, calm)))))
+        found.append(Drift(role.role, places, np.asarray(delta_e_2000(role.lab, _scale_light(role, calm)))))
     return tuple(found)
 
 

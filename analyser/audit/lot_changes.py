@@ -206,7 +206,7 @@ def _change(series: Series, role: str, jump: Jump) -> LotChange:
     return LotChange(role, jump.at, before, after, de00, jump.p_value, jump.size)
 
 
-def evened(series: Series, changes: list[LotChange]) -> FloatArray:
+def divide_out_light(series: Series, changes: list[LotChange]) -> FloatArray:
     """Log ratio of each bead to its role, light that all roles share and the tube's turning divided out.
 
     Returns

@@ -25,7 +25,7 @@ BEAD_PX = 16
 """Pixels a bead should have when read: a photo whose beads are smaller is read again, finer."""
 
 
-def judged(
+def audit_photo(
     path: str | Path,
     *,
     limits: Tolerances | None = None,
@@ -74,6 +74,6 @@ def judged(
     )
 
 
-def nothing_judged(faulty: Sequence[Mapping[str, str]]) -> PhotoError:
+def no_photo_judged(faulty: Sequence[Mapping[str, str]]) -> PhotoError:
     """The error when none of several photos could be judged."""
     return PhotoError("none of the photos could be judged: " + "; ".join(one["says"] for one in faulty))

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.rope.rise import Rise
+from analyser.rope.rise import RiseCourse
 
 SLACK_FROM = 1.06
-"""Rise over the usual one from which a stretch is slack. Of 26 rendered ropes without slack whose motif tells
-the rise the most was 1.037, in four with a stretch of 1.12 it was 1.11 to 1.12."""
+"""Rise over the usual one from which a stretch is slack. Of 26 rendered ropes without slack whose
+motif tells the rise the most was 1.037, in four with a stretch of 1.12 it was 1.11 to 1.12."""
 
 SHORTEST = 0.04
 """Share of the length a stretch must have: less is a single wide round."""
@@ -42,7 +42,7 @@ class Slack:
     confidence: float
 
 
-def slack_stretches(rise: Rise | None) -> list[Slack]:
+def slack_stretches(rise: RiseCourse | None) -> list[Slack]:
     """All slack stretches of a rope, in order along it; none where the motif does not tell."""
     from scipy.stats import norm
 

@@ -171,12 +171,7 @@ def plain_rounds(
     for first in range(len(left)):
         if first in used:
             continue
-        members = [first]
-        for other in range(first + 1, len(left)):
-            # Beads of one round lie level, or climb from column to column where the stitch steps.
-            gap = min(abs(left[other].column - left[m].column) for m in members)
-            if other not in used and gap < 0.75 * bead:
-                members.append(other)
+        members = _level_with(first, left, used, bead)
         group = [left[m] for m in members]
         spread = max(s.row for s in group) - min(s.row for s in group)
         if len(group) < 2 and group[0].area < 1.6:
@@ -188,16 +183,29 @@ def plain_rounds(
         if share < 0.7 or (len(group) > 1 and spread < 0.6 * bead):
             continue
         used.update(members)
-        total = sum(s.area for s in group)
-        rounds.append(
-            Stray(
-                sum(s.column * s.area for s in group) / total,
-                sum(s.row * s.area for s in group) / total,
-                accent,
-                body,
-                total,
-                min(s.confidence for s in group),
-            )
-        )
+        rounds.append(_as_one(group, accent, body))
     gone = {id(left[m]) for m in used}
     return rounds, [s for s in found if id(s) not in gone]
+
+
+def _level_with(first: int, strays: list[Stray], used: set[int], bead: float) -> list[int]:
+    """Strays of the round of the first one: they lie level, or climb where the stitch steps."""
+    members = [first]
+    for other in range(first + 1, len(strays)):
+        gap = min(abs(strays[other].column - strays[m].column) for m in members)
+        if other not in used and gap < 0.75 * bead:
+            members.append(other)
+    return members
+
+
+def _as_one(group: list[Stray], wanted: int, becomes: int) -> Stray:
+    """Odd beads of a round as one, in their middle."""
+    total = sum(s.area for s in group)
+    return Stray(
+        sum(s.column * s.area for s in group) / total,
+        sum(s.row * s.area for s in group) / total,
+        wanted,
+        becomes,
+        total,
+        min(s.confidence for s in group),
+    )

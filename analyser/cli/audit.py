@@ -106,7 +106,7 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
     for photo in asked.photos:
         try:
             with working(f"looking at {photo.name}"):
-                piece = running.judged(
+                piece = running.audit_photo(
                     photo,
                     limits=limits,
                     motif=woven,
@@ -123,7 +123,7 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
             remark(str(error))
             faulty.append({"file": str(photo), "kind": error.kind, "says": str(error)})
     if not pieces:
-        raise running.nothing_judged(faulty)
+        raise running.no_photo_judged(faulty)
     return pieces, faulty
 
 

@@ -181,7 +181,7 @@ def _wanted(stretch: Stretch, rounds: int, rise_mm: float) -> float | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Mix:
+class RoundMix:
     """What one role takes in one round: ``fresh`` of its beads are ``after``, the others ``before``."""
 
     before: str | None
@@ -196,12 +196,12 @@ class Mix:
         return self.after if 2 * self.fresh > self.beads else self.before
 
 
-def mixes_of(plan: Plan, motif: Motif, rounds: int, rise_mm: float, role: str) -> list[Mix]:
+def mixes_of(plan: Plan, motif: Motif, rounds: int, rise_mm: float, role: str) -> list[RoundMix]:
     """What a role takes, round by round."""
     each = [sum(ROLES.get(c, c) == role for c in "".join(row.beads)) for row in motif.rounds]
     half = first_half(plan, rounds)
     bead: str | None = None
-    found: list[Mix] = []
+    found: list[RoundMix] = []
     for span in _unmirrored(plan, half, rise_mm):
         stretch = plan.stretches[span.stretch]
         before = bead if stretch.fade else stretch.beads.get(role, bead)
@@ -213,7 +213,7 @@ def mixes_of(plan: Plan, motif: Motif, rounds: int, rise_mm: float, role: str) -
             # Rounding the running sum keeps every run of rounds right to within one bead.
             fresh = math.floor(wanted + here * share + 0.5) - math.floor(wanted + 0.5)
             wanted += here * share
-            found.append(Mix(before, bead, share, fresh, here))
+            found.append(RoundMix(before, bead, share, fresh, here))
     for round_ in range(half, rounds):
         mirrored = found[rounds - 1 - round_]
         here = each[round_ % len(each)]
@@ -268,7 +268,7 @@ def counts(plan: Plan, motif: Motif, rounds: int, rise_mm: float) -> dict[Planne
     return totals
 
 
-def ends_of(plan: Plan, mixes: list[Mix], role: str) -> tuple[str | None, str | None]:
+def ends_of(plan: Plan, mixes: list[RoundMix], role: str) -> tuple[str | None, str | None]:
     """The bead of the base and that of the closing."""
     first = plan.stretches[0].beads.get(role) if plan.stretches else None
     last = first if plan.mirror or not mixes else mixes[-1].main

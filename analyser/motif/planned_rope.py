@@ -20,7 +20,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray
 from analyser.motif.geometry import RopeBeads
 from analyser.motif.motif import Motif
-from analyser.motif.plan import Mix, Plan, PlannedBead, Span, ends_of, first_half, mixes_of, spans_of
+from analyser.motif.plan import Plan, PlannedBead, RoundMix, Span, ends_of, first_half, mixes_of, spans_of
 
 SPREAD = 0.4
 """Spread of the neighbourhood in which a fade keeps its proportions, in spacings of its rarer bead.
@@ -100,7 +100,7 @@ def lay(plan: Plan, motif: Motif, rounds: int, rise_mm: float, *, rise: float | 
     )
 
 
-def _mirrored(fresh: npt.NDArray[np.bool_], mix: Mix) -> npt.NDArray[np.bool_]:
+def _mirrored(fresh: npt.NDArray[np.bool_], mix: RoundMix) -> npt.NDArray[np.bool_]:
     """The places of a round in mirrored order; where the round has another number, spread alike."""
     if len(fresh) == mix.beads:
         return fresh[::-1]
@@ -110,7 +110,7 @@ def _mirrored(fresh: npt.NDArray[np.bool_], mix: Mix) -> npt.NDArray[np.bool_]:
 
 
 def _places(
-    rope: RopeBeads, of_round: list[npt.NDArray[np.intp]], mixes: list[Mix]
+    rope: RopeBeads, of_round: list[npt.NDArray[np.intp]], mixes: list[RoundMix]
 ) -> list[npt.NDArray[np.bool_]]:
     """Which beads of each round are the fresh ones: those round which fresh ones are missing most."""
     whole = np.concatenate(of_round) if of_round else np.empty(0, np.intp)

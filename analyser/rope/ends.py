@@ -107,7 +107,7 @@ def ends_of(placed: Placed, frame: tuple[int, int]) -> RopeEnds:
     if (placed.posterior[role, aside] > 0.5).mean() > LIKE_TABLE:
         return RopeEnds(None)  # a band in the table's colour may be there and not be seen
     other: End = "last" if end == "first" else "first"
-    if not (_in_frame(strip, frame) and _told(views[end], views[other], role)):
+    if not (_in_frame(strip, frame) and _tells(views[end], views[other], role)):
         return RopeEnds(None)
     return RopeEnds(end)
 
@@ -172,7 +172,7 @@ def _runs(share: FloatArray, others: FloatArray, radius: float) -> list[tuple[in
     return list(zip(np.flatnonzero(steps == 1).tolist(), np.flatnonzero(steps == -1).tolist(), strict=True))
 
 
-def _told(base: _View, other: _View, role: int) -> bool:
+def _tells(base: _View, other: _View, role: int) -> bool:
     """Whether the other end is well in sight and clearly has no such band."""
     if base.edge is None or other.edge is None:
         return False

@@ -24,6 +24,7 @@ from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
 from analyser.imaging.downscale import downscale
 from analyser.photo.reading import Photo
+from analyser.rope.centreline import from_first_end, length_of, resample, smooth_course
 
 SEARCH_SIDES = (1200, 600, 300)
 """Longer sides, in pixels, at which the rope is searched. Beads of 12 px in a 24 MP photo are 2.4 px at
@@ -113,7 +114,7 @@ def locate(photo: Photo) -> Rope:
             f"{MIN_ELONGATION:g} times as long as wide, its beads in focus and at least 12 pixels each"
         )
     _, line, across = best
-    return Rope(_from_first_end(line, width), across, photo.scale)
+    return Rope(from_first_end(line, width), across, photo.scale)
 
 
 def _candidates(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
@@ -216,54 +217,6 @@ def _longest_path(mask: BoolArray) -> IntArray | None:
 
 def _smooth(line: FloatArray, radius: float) -> FloatArray:
     """Even steps of about a fifth of the radius, wiggles of the strands smoothed away."""
-    even = resample(line, max(2, round(_length(line) / 1.0)))
+    even = resample(line, max(2, round(length_of(line) / 1.0)))
     calm = smooth_course(even, radius)
-    return resample(calm, max(8, round(_length(calm) / (0.2 * radius))))
-
-
-def smooth_course(values: FloatArray, radius: float) -> FloatArray:
-    """Values at one-pixel steps along the rope, shape (n,) or (n, k), smoothed by local parabolas.
-
-    Over a window of eight radii the loops of a spiral rope (under three radii long) average out, while a
-    bend down to a bracelet's, eight radii, is followed within a hundredth of a radius. Savitzky and Golay
-    (1964), Anal. Chem. 36(8) 1627-1639.
-    """
-    from scipy.signal import savgol_filter
-
-    window = min(round(8 * radius), len(values) - 1) // 2 * 2 + 1
-    if window < 5:
-        return values
-    return np.asarray(
-        savgol_filter(values, min(window, (len(values) - 1) // 2 * 2 + 1), 2, axis=0, mode="interp")
-    )
-
-
-def _extend(line: FloatArray, steps: int) -> FloatArray:
-    """The line with straight ends of ``steps`` points, at its own spacing, added."""
-    reach = min(len(line) - 1, max(2, steps))
-    spacing = _length(line) / (len(line) - 1)
-    parts = []
-    for end, inner in ((line[0], line[reach]), (line[-1], line[-1 - reach])):
-        direction = (end - inner) / max(np.hypot(*(end - inner)), 1e-9)
-        parts.append(end + direction * spacing * np.arange(1, steps + 1)[:, None])
-    return np.vstack([parts[0][::-1], line, parts[1]])
-
-
-def _length(line: FloatArray) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
-
-
-def resample(line: FloatArray, count: int) -> FloatArray:
-    """The polyline at ``count`` points evenly spaced along it, shape (count, 2)."""
-    steps = np.hypot(*np.diff(line, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    wanted = np.linspace(0, along[-1], count)
-    return np.column_stack([np.interp(wanted, along, line[:, 0]), np.interp(wanted, along, line[:, 1])])
-
-
-def _from_first_end(line: FloatArray, frame_width: float) -> FloatArray:
-    """Turned so that it starts at the end with smaller x, or within 5 % of the frame's width smaller y."""
-    first, last = line[0], line[-1]
-    if abs(first[0] - last[0]) <= 0.05 * frame_width:
-        return line if first[1] <= last[1] else line[::-1]
-    return line if first[0] < last[0] else line[::-1]
+    return resample(calm, max(8, round(length_of(calm) / (0.2 * radius))))

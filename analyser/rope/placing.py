@@ -123,7 +123,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
         model, posterior = told, _posterior(level, told)
     strip = _cut_end_parts(strip, posterior, bead)
     posterior[:, table] = 0
-    beads = _beads(strip, np.where(_blurred(table), np.float32(0), posterior), bead)
+    beads = _beads(strip, np.where(_blur_rim(table), np.float32(0), posterior), bead)
     if len(beads) < 24:
         raise PhotoError(
             f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
@@ -140,7 +140,7 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     )
 
 
-def _blurred(table: BoolArray) -> BoolArray:
+def _blur_rim(table: BoolArray) -> BoolArray:
     """The table and what lens and halved chroma blur into it, about three pixels.
 
     A bead measured there is part table: the body of a drawn spiral scattered so much that a change of 5.6 in

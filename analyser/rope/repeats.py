@@ -92,18 +92,18 @@ def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
     columns = np.arange(strip.start, strip.stop - 1, cell)
     angles = np.arange(-SEEN_ANGLE, SEEN_ANGLE + 1e-9, cell / strip.radius)
     rows = strip.middle + strip.radius * np.sin(angles)
-    sampled = np.stack([_sampled(role, rows, columns, cell) for role in placed.posterior])
+    sampled = np.stack([_sample(role, rows, columns, cell) for role in placed.posterior])
     known = sampled.sum(axis=0)
     seen = 2 * sampled - known
     steps = np.zeros((0, 2), int)
     if len(placed.posterior) > 1:
         steps = _steps(seen, cell, bead, strip.radius, motif)
     expected, expected_known, votes, framed = _vote(seen, known, steps, bead / cell)
-    table = _sampled(placed.table.astype(np.float32), rows, columns, cell)
+    table = _sample(placed.table.astype(np.float32), rows, columns, cell)
     return Expected(seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps)
 
 
-def _sampled(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: float) -> FloatArray:
+def _sample(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: float) -> FloatArray:
     blurred = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), max(0.5, 0.4 * cell))
     x, y = np.meshgrid(columns.astype(np.float32), rows.astype(np.float32))
     return np.asarray(cv2.remap(blurred, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), float)

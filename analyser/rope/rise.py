@@ -32,7 +32,7 @@ SHARP = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Rise:
+class RiseCourse:
     """The local rise of a rope over its usual one.
 
     Attributes
@@ -50,7 +50,7 @@ class Rise:
     gain: FloatArray
 
 
-def rise_along(expected: Expected) -> Rise | None:
+def rise_along(expected: Expected) -> RiseCourse | None:
     """The local rise along a rope, or None where its motif does not tell."""
     step = _long_step(expected)
     if step is None:
@@ -84,7 +84,7 @@ def rise_along(expected: Expected) -> Rise | None:
     ratio = median_filter(local / np.median(local), size=3 * STEPS_A_BEAD, mode="nearest")
     usual = int(np.median(best[good]))
     gain = top[good] - likeness[max(usual - 1, 0) : usual + 2].max(axis=0)[good]
-    return Rise((index + local / 2) / length, ratio, gain)
+    return RiseCourse((index + local / 2) / length, ratio, gain)
 
 
 def _long_step(expected: Expected) -> tuple[int, int] | None:

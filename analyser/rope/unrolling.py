@@ -16,7 +16,8 @@ import numpy.typing as npt
 from analyser.arrays import BoolArray, FloatArray
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
-from analyser.rope.locating import Rope, _extend, _from_first_end, _length, resample, smooth_course, texture
+from analyser.rope.centreline import extend, from_first_end, length_of, resample, smooth_course
+from analyser.rope.locating import Rope, texture
 from analyser.rope.logs import calm, log_features
 from analyser.rope.table import like_table
 
@@ -94,7 +95,7 @@ def unroll(photo: Photo, rope: Rope) -> Strip:
         radius = float(np.clip(np.median(half[start:stop]), 0.6 * radius, 1.35 * radius))
     if stop - start < 4 * radius:
         raise PhotoError(f"{photo.file}: the rope's ends could not be told from the table")
-    line = _from_first_end(resample(line, max(2, round(_length(line)))), photo.linear.shape[1])
+    line = from_first_end(resample(line, max(2, round(length_of(line)))), photo.linear.shape[1])
     whole, normal = _frame(line, radius)
     reach = round(2 * radius)
     return Strip(
@@ -113,8 +114,8 @@ def _frame(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
     """The line at one-pixel steps, straight ends of a width added, and its unit normals."""
     from scipy.ndimage import gaussian_filter1d
 
-    even = resample(line, max(2, round(_length(line)) + 1))
-    whole = _extend(even, round(2 * radius))
+    even = resample(line, max(2, round(length_of(line)) + 1))
+    whole = extend(even, round(2 * radius))
     calm = gaussian_filter1d(whole, 0.3 * radius, axis=0, mode="nearest")
     tangent = np.gradient(calm, axis=0)
     tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
@@ -140,49 +141,16 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     """Per column the rope's middle, off the strip's, and half width; its first and last column."""
     from scipy.ndimage import median_filter
 
-    fine = texture(strip)
-    rows = np.arange(strip.shape[0]) - strip.shape[0] // 2
-    window = max(3, round(1.2 * radius)) | 1
-    # Along the rope only: a shadow's edge runs with the rope and has next to no gradient that way.
-    profile = cv2.blur(texture(strip, across=False), (window, 3))
-    outside = np.abs(rows) > 1.3 * radius
-    inner = np.abs(rows) < 0.6 * radius
-    table = np.minimum(np.median(profile[outside], axis=0), np.percentile(profile[outside], 60))
-    plateau = np.median(profile[inner], axis=0)
-    typical = float(np.median(plateau))
-    full_texture = float(np.median(cv2.blur(fine, (window, 3))[inner]))
-    # Well above the table and what a shadow's soft edge has; the outline itself is a strong edge.
-    cut = table + 0.25 * (np.maximum(plateau, 0.7 * typical) - table)
-    inside = profile > cut
-    table_seen = like_table(strip, log_features(calm(strip, 0.2 * radius)), radius)
-    if table_seen[outside].mean() > 0.75 and table_seen[inner].mean() < 0.25:
-        # Where the rope's colours are not the table's: felt is as rough as beads, but its colour tells.
-        inside &= cv2.blur(1 - table_seen.astype(np.float32), (window, 3)) > 0.5
-    inside = cv2.morphologyEx(
-        inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((max(3, round(0.35 * radius)), 1))
-    )
-    inside = cv2.morphologyEx(inside, cv2.MORPH_OPEN, np.ones((max(3, round(0.5 * radius)), 1))) > 0
+    inside = _inside_outline(strip, radius)
     some = inside.any(axis=0)
     first = np.where(some, np.argmax(inside, axis=0), 0)
     last = np.where(some, inside.shape[0] - 1 - np.argmax(inside[::-1], axis=0), 0)
     middle = np.where(some, (first + last) / 2 - strip.shape[0] // 2, np.nan)
     half = np.where(some, (last - first + 1) / 2 - 1.0, 0.0)  # the gradient's blur reaches a pixel beyond
-
-    patch = max(3, round(0.3 * radius)) | 1
-    rough = float(
-        np.percentile(cv2.blur(fine, (window, 3))[outside], 80)
-    )  # linen and felt vary more in a small patch
-    textured = cv2.blur(fine, (patch, patch)) > rough + 0.4 * (full_texture - rough)
-    centre = np.nan_to_num(middle)
-    near = np.abs(rows[:, None] - centre[None]) <= radius
-    occupied = (textured & near).sum(axis=0) / np.maximum(near.sum(axis=0), 1)
-    full = median_filter(occupied, size=max(3, round(0.2 * radius)) | 1) > 0.55
-    start, stop = _longest_run(full, round(2 * radius))
+    start, stop = _textured_run(strip, np.nan_to_num(middle), radius)
     index = np.arange(len(middle))
     good = some & (index >= start) & (index < stop) & np.isfinite(middle)
-    if good.sum() < 4:
-        return np.zeros(len(middle)), np.full(len(middle), radius), 0, 0
-    half_level = float(np.median(half[good]))
+    half_level = float(np.median(half[good])) if good.sum() >= 4 else 0.0
     good &= np.abs(half - half_level) < 0.3 * half_level
     if good.sum() < 4:
         return np.zeros(len(middle)), np.full(len(middle), radius), 0, 0
@@ -193,6 +161,48 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     smooth[start:stop] = smooth_course(course[start:stop], radius)
     smooth[:start], smooth[stop:] = smooth[start], smooth[stop - 1]
     return smooth, np.where(good, half, half_level), start, stop
+
+
+def _inside_outline(strip: FloatArray, radius: float) -> BoolArray:
+    """Pixels between the two edges of the rope's texture, shape (across, along)."""
+    rows = np.arange(strip.shape[0]) - strip.shape[0] // 2
+    window = max(3, round(1.2 * radius)) | 1
+    # Along the rope only: a shadow's edge runs with the rope and has next to no gradient that way.
+    profile = cv2.blur(texture(strip, across=False), (window, 3))
+    outside = np.abs(rows) > 1.3 * radius
+    inner = np.abs(rows) < 0.6 * radius
+    table = np.minimum(np.median(profile[outside], axis=0), np.percentile(profile[outside], 60))
+    plateau = np.median(profile[inner], axis=0)
+    typical = float(np.median(plateau))
+    # Well above the table and what a shadow's soft edge has; the outline itself is a strong edge.
+    cut = table + 0.25 * (np.maximum(plateau, 0.7 * typical) - table)
+    inside = profile > cut
+    table_seen = like_table(strip, log_features(calm(strip, 0.2 * radius)), radius)
+    if table_seen[outside].mean() > 0.75 and table_seen[inner].mean() < 0.25:
+        # Where the rope's colours are not the table's: felt is as rough as beads, but its colour tells.
+        inside &= cv2.blur(1 - table_seen.astype(np.float32), (window, 3)) > 0.5
+    closed = cv2.morphologyEx(
+        inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((max(3, round(0.35 * radius)), 1))
+    )
+    return cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((max(3, round(0.5 * radius)), 1))) > 0
+
+
+def _textured_run(strip: FloatArray, middle: FloatArray, radius: float) -> tuple[int, int]:
+    """The columns between which more than half the width is textured as beads are."""
+    from scipy.ndimage import median_filter
+
+    fine = texture(strip)
+    rows = np.arange(strip.shape[0]) - strip.shape[0] // 2
+    window, patch = max(3, round(1.2 * radius)) | 1, max(3, round(0.3 * radius)) | 1
+    level = cv2.blur(fine, (window, 3))
+    full = float(np.median(level[np.abs(rows) < 0.6 * radius]))
+    # Linen and felt vary more in a small patch.
+    rough = float(np.percentile(level[np.abs(rows) > 1.3 * radius], 80))
+    textured = cv2.blur(fine, (patch, patch)) > rough + 0.4 * (full - rough)
+    near = np.abs(rows[:, None] - middle[None]) <= radius
+    occupied = (textured & near).sum(axis=0) / np.maximum(near.sum(axis=0), 1)
+    run = median_filter(occupied, size=max(3, round(0.2 * radius)) | 1) > 0.55
+    return _longest_run(run, round(2 * radius))
 
 
 def _longest_run(flags: BoolArray, bridge: int) -> tuple[int, int]:

@@ -39,7 +39,7 @@ def piece_of(path: str, wishes: Wishes) -> Piece:
     woven = shipped_motif(motif) if motif else None
 
     def judge() -> Piece:
-        piece = audits.judged(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP)
+        piece = audits.audit_photo(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP)
         return dataclasses.replace(piece, photo=dataclasses.replace(piece.photo, file=Path(path).name))
 
     return _PIECES.get((path, mm, motif), judge)
