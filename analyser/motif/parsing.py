@@ -90,7 +90,7 @@ class _MotifReader:
         place = f"{self.file}, line {self.lines[at]}" if at else self.file
         return MotifError(f"{place}: {name + ': ' if name else ''}{says}")
 
-    def known(self, table: Mapping[str, Any], where: Where, keys: str) -> None:
+    def check_keys(self, table: Mapping[str, Any], where: Where, keys: str) -> None:
         for key in table:
             if key not in keys.split():
                 raise self.fault((*where, key), f"unknown; known here are {', '.join(keys.split())}")
@@ -136,7 +136,7 @@ class _MotifReader:
 
     def motif(self) -> Motif:
         data = self.data
-        self.known(data, (), _KEYS)
+        self.check_keys(data, (), _KEYS)
         stitches = self.stitches()
         name = self.text(data, (), "name")
         a_turn = self.number(data, (), "a_turn", math.nan, 0.5, 200)
@@ -147,10 +147,10 @@ class _MotifReader:
         if len({len(row.beads) for row in rounds}) > 1:
             raise self.fault(("round",), "all rounds of a repeat need the same number of stitches")
         thread = self.table(data, (), "thread")
-        self.known(thread, ("thread",), "step_up first_round")
+        self.check_keys(thread, ("thread",), "step_up first_round")
         first = self.number(thread, ("thread",), "first_round", 0, 0, 10_000, whole=True)
         bead = self.table(data, (), "bead")
-        self.known(bead, ("bead",), "diameter_mm length_mm")
+        self.check_keys(bead, ("bead",), "diameter_mm length_mm")
         motif = Motif(
             name=name,
             title=self.text(data, (), "title", name),
@@ -180,7 +180,7 @@ class _MotifReader:
             likely = self.number(self.data, (), "rise", None, 0.01, 50)
             return RoundRise(likely, likely, likely)
         table = self.table(self.data, (), "rise")
-        self.known(table, ("rise",), "low likely high of")
+        self.check_keys(table, ("rise",), "low likely high of")
         of = self.text(table, ("rise",), "of", "length")
         if of not in ("length", "diameter"):
             raise self.fault(("rise", "of"), f'expected "length" or "diameter", got {of!r}')
@@ -204,7 +204,7 @@ class _MotifReader:
                     where,
                     f"missing beads; write [stitch.{name}] and beads = [ {{ around = 0, along = 0.5 }} ]",
                 )
-            self.known(table, where, "beads")
+            self.check_keys(table, where, "beads")
             found[name] = tuple(
                 self.place(bead, (*where, "beads", i)) for i, bead in enumerate(table["beads"])
             )
@@ -213,7 +213,7 @@ class _MotifReader:
     def place(self, bead: object, where: Where) -> Place:
         if not isinstance(bead, Mapping):
             raise self.fault(where, f"expected {{ around = ..., along = ... }}, got {bead!r}")
-        self.known(bead, where, "around along out lean tip passes")
+        self.check_keys(bead, where, "around along out lean tip passes")
         return Place(
             around=self.number(bead, where, "around", 0.0, -100, 100),
             along=self.number(bead, where, "along", None, -100, 100),
@@ -234,7 +234,7 @@ class _MotifReader:
     def row(
         self, table: Mapping[str, Any], where: Where, stitches: Mapping[str, tuple[Place, ...]], spiral: bool
     ) -> Row:
-        self.known(table, where, "stitch stitches beads rise turn")
+        self.check_keys(table, where, "stitch stitches beads rise turn")
         stitch = self.text(table, where, "stitch")
         if stitch not in stitches:
             known = ", ".join(stitches) or f"none yet: write [stitch.{stitch}]"

@@ -61,8 +61,8 @@ def role_tile(flat: FlatPattern) -> RoleTile:
     owner = np.zeros((fine_rows, fine_columns), dtype=np.int32)
     nearest = np.full((fine_rows, fine_columns), np.inf)
     for bead in range(len(flat.role)):
-        dx = _wrapped(x - flat.x_mm[bead], flat.width_mm)[None, :]
-        dy = _wrapped(y - flat.y_mm[bead], flat.height_mm)[:, None]
+        dx = _wrap(x - flat.x_mm[bead], flat.width_mm)[None, :]
+        dy = _wrap(y - flat.y_mm[bead], flat.height_mm)[:, None]
         lean = np.radians(flat.angle_deg[bead])
         along, across = dy * np.cos(lean) + dx * np.sin(lean), dx * np.cos(lean) - dy * np.sin(lean)
         reach = np.abs(2 * along / flat.bead_h_mm[bead]) ** _OUTLINE
@@ -78,5 +78,5 @@ def role_tile(flat: FlatPattern) -> RoleTile:
     return RoleTile(roles, blocks.mean(axis=(1, 3)), (flat.height_mm / rows, flat.width_mm / columns))
 
 
-def _wrapped(distance: FloatArray, period: float) -> FloatArray:
+def _wrap(distance: FloatArray, period: float) -> FloatArray:
     return distance - period * np.round(distance / period)

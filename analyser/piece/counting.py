@@ -182,9 +182,7 @@ def count(
         raise OptionError(f"kits from 1 to {_MOST_KITS}, got {kits}")
     stock = dict(stock or {})
     ends = stock.pop("end", ())
-    for role in [*stock, *(kinds or {})]:
-        if role not in motif.roles:
-            raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
+    _check_roles(motif, [*stock, *(kinds or {})])
     made = role_kinds(motif, size, kinds or {}, stock, shape)
     rope = made[leading(motif)]
     rise = (gauge.rise_mm,) * 3 if gauge else motif.rise.mm(rope.diameter_mm, rope.length_mm)
@@ -195,14 +193,12 @@ def count(
     chain = (clasp_mm, 2 * each_end, motif.ends_beads * rope.length_mm)
     if rounds is not None:
         lengths = Lengths.of_patterned(rounds * rise[1], *chain)
-        low = likely = high = rounds
+    elif length_mm is not None:
+        lengths = Lengths.of_finished(length_mm, *chain)
     else:
-        if length_mm is not None:
-            lengths = Lengths.of_finished(length_mm, *chain)
-        else:
-            assert body_mm is not None
-            lengths = Lengths.of_body(body_mm, motif.outer_diameters * rope.diameter_mm, *chain)
-        high, likely, low = (math.floor(lengths.patterned_mm / step + 0.5) for step in rise)
+        assert body_mm is not None
+        lengths = Lengths.of_body(body_mm, motif.outer_diameters * rope.diameter_mm, *chain)
+    low, likely, high = (rounds,) * 3 if rounds is not None else _rounds_in(lengths.patterned_mm, rise)
     if not 0 <= high <= _MOST_ROUNDS:
         raise OptionError(f"{high} rounds are no piece of jewellery; give a length in cm, mm or in")
     share = (SPARE_PIECE if kits == 1 else SPARE_KIT) if spare is None else spare
@@ -239,6 +235,18 @@ def count(
         currency=currency,
         notes=(*_unlike(size, made, stock), *_doubts(motif, made, gauge, each_end, opening)),
     )
+
+
+def _check_roles(motif: Motif, roles: Sequence[str]) -> None:
+    for role in roles:
+        if role not in motif.roles:
+            raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
+
+
+def _rounds_in(patterned_mm: float, rise_mm: tuple[float, float, float]) -> tuple[int, int, int]:
+    """Rounds that fill a length, low, likely and high: the higher a round rises, the fewer."""
+    high, likely, low = (math.floor(patterned_mm / step + 0.5) for step in rise_mm)
+    return low, likely, high
 
 
 def _ceil(value: float) -> int:

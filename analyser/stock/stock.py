@@ -92,7 +92,7 @@ class Stock:
         found = self._fitting(text)
         if not found and "@" in text:
             base, _, pick = text.rpartition("@")
-            found = tuple(bead for bead in self._fitting(base) if _picked(bead, pick))
+            found = tuple(bead for bead in self._fitting(base) if _fits_pick(bead, pick))
         if not found:
             raise StockError(f"{self.path} has no bead {text!r}{self._near(text)}")
         if len({bead.id.casefold() for bead in found}) > 1:
@@ -115,24 +115,24 @@ class Stock:
         return dye_lots.largest(self.lots(text))
 
     def _fitting(self, text: str) -> tuple[Bead, ...]:
-        wanted = _folded(text)
-        by_id = tuple(bead for bead in self.beads if _folded(bead.id) == wanted)
-        return by_id or tuple(bead for bead in self.beads if _folded(bead.name) == wanted)
+        wanted = _fold(text)
+        by_id = tuple(bead for bead in self.beads if _fold(bead.id) == wanted)
+        return by_id or tuple(bead for bead in self.beads if _fold(bead.name) == wanted)
 
     def _near(self, text: str) -> str:
-        known = {_folded(word): word for bead in self.beads for word in (bead.name, bead.id)}
-        near = difflib.get_close_matches(_folded(text), known, 3, 0.6)
+        known = {_fold(word): word for bead in self.beads for word in (bead.name, bead.id)}
+        near = difflib.get_close_matches(_fold(text), known, 3, 0.6)
         if near:
             return f"; is {' or '.join(repr(known[word]) for word in near)} meant?"
         return "; the column of ids or names says what there is"
 
 
-def _folded(text: str) -> str:
+def _fold(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def _picked(bead: Bead, pick: str) -> bool:
-    if _folded(bead.lot) == _folded(pick) or bead.shape == _folded(pick):
+def _fits_pick(bead: Bead, pick: str) -> bool:
+    if _fold(bead.lot) == _fold(pick) or bead.shape == _fold(pick):
         return True
     try:
         return bead.size == units.size(pick)

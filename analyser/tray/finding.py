@@ -132,11 +132,11 @@ def _regions(own: BoolArray) -> list[Blob]:
         cv2.drawContours(mask, [contour], -1, 1, cv2.FILLED)
         mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disc(5)), np.uint8)
         if mask.sum() >= np.pi * _SMALLEST_PX**2:
-            found += [blob for part in _parted(mask) if (blob := _blob(part, own)) is not None]
+            found += [blob for part in _part(mask) if (blob := _blob(part, own)) is not None]
     return found
 
 
-def _parted(mask: Mask) -> list[Mask]:
+def _part(mask: Mask) -> list[Mask]:
     """Piles that lie so near each other that they became one region: cut where it has a neck."""
     depth = cv2.distanceTransform(mask, cv2.DIST_L2, 5)
     deepest = float(depth.max())

@@ -140,8 +140,8 @@ def measure(photo: Photo, calibration: Calibration) -> Tray:
     taken = excluded.copy()
     for blob in blobs:
         taken |= _at(blob, shape)
-    measured = [_measured(photo, corrected.linear, calibration, blob, taken) for blob in blobs]
-    piles = [pile for pile in measured if pile is not None]
+    windows = [_look_closely(photo, corrected.linear, blob, taken) for blob in blobs]
+    piles = [_measure_pile(window, calibration, photo.scale) for window in windows if window is not None]
     if not piles:
         raise PhotoError(f"{photo.file}: {_NONE_FOUND}")
     notes = []
@@ -169,10 +169,32 @@ def _at(blob: Blob, shape: tuple[int, ...]) -> BoolArray:
     return np.asarray(grown > 0)
 
 
-def _measured(
-    photo: Photo, linear: F32, calibration: Calibration, blob: Blob, taken: BoolArray
-) -> Pile | None:
-    """One pile, in a window round it; None where a closer look shows none."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Window:
+    """A part of the photo with one pile in it, shrunk where the pile is large.
+
+    Attributes
+    ----------
+    light : ndarray, shape (h, w, 3)
+        Calibrated linear light.
+    burnt : ndarray, shape (h, w, 3)
+        Share of each pixel that is burnt out in the file.
+    found : Outlined
+    corner : ndarray, shape (2,)
+        x, y of its upper left corner in the photo as read.
+    shrink : float
+        Its pixels for one of the photo as read.
+    """
+
+    light: F32
+    burnt: F32
+    found: Outlined
+    corner: FloatArray
+    shrink: float
+
+
+def _look_closely(photo: Photo, linear: F32, blob: Blob, taken: BoolArray) -> _Window | None:
+    """The window round a blob with its pile outlined; None where a closer look shows none."""
     whole = _at(blob, linear.shape[:2])
     rows, columns = np.flatnonzero(whole.any(axis=1)), np.flatnonzero(whole.any(axis=0))
     pad = int(np.ceil(_ROUND * blob.radius))
@@ -182,7 +204,7 @@ def _measured(
     )
     shrink = min(1.0, _WINDOW_RADIUS_PX / blob.radius)
     light, roughly, elsewhere, burnt = (
-        _shrunk(part, shrink)
+        _shrink(part, shrink)
         for part in (
             linear[window],
             whole[window].astype(np.float32),
@@ -195,12 +217,16 @@ def _measured(
     thin = found.whole.sum() < _PILE_IN_BUSY * busy and blob.length_to_width > _LONG
     if thin or found.beads.sum() < _BEADS_IN_BUSY * busy:
         return None
-    pixels, top = light[found.beads].astype(np.float64), burnt[found.beads] > 0.02
-    colour = _unburnt(pixels, top)
-    mean = colour.mean(axis=0)
-    lab = linear_to_lab(mean)
+    return _Window(light, burnt, found, np.array([window[1].start, window[0].start], np.float64), shrink)
+
+
+def _measure_pile(window: _Window, calibration: Calibration, scale: float) -> Pile:
+    """The pile of a window; ``scale`` is full-size pixels for one of the photo as read."""
+    found = window.found
+    pixels = window.light[found.beads].astype(np.float64)
+    top = window.burnt[found.beads] > 0.02
+    lab = linear_to_lab(_restore_burnt(pixels, top).mean(axis=0))
     some = linear_to_lab(np.clip(pixels[:: max(1, len(pixels) // _SPREAD_ON)], 0, None))
-    spread = float(delta_e_2000(some, lab).mean())
     finish = finish_guess.guess(pixels)
     notes = []
     burnt_share = float(top.any(axis=1).mean())
@@ -208,8 +234,8 @@ def _measured(
         notes.append(f"{burnt_share:.0%} of it is overexposed; photograph it a little darker")
     moved = float(delta_e_2000(lab, linear_to_lab(pixels.mean(axis=0))))
     shape = _polygon(found.whole)
-    to_full = photo.scale / shrink
-    corner = np.array([window[1].start, window[0].start]) * photo.scale
+    to_full = scale / window.shrink
+    corner = window.corner * scale
     area = float(cv2.contourArea(shape.astype(np.float32)))
     moments = cv2.moments(shape.astype(np.float32))
     middle = np.array([moments["m10"], moments["m01"]]) / max(moments["m00"], 1e-6)
@@ -219,7 +245,7 @@ def _measured(
         radius=float(np.sqrt(area / np.pi) * to_full),
         outline=shape * to_full + corner,
         lab=(float(lab[0]), float(lab[1]), float(lab[2])),
-        spread_de00=spread,
+        spread_de00=float(delta_e_2000(some, lab).mean()),
         uncertainty_de00=_uncertainty(calibration, lab, found, finish, moved),
         finish=finish,
         pixels=round(len(pixels) * to_full**2),
@@ -227,14 +253,14 @@ def _measured(
     )
 
 
-def _shrunk(part: F32, shrink: float) -> F32:
+def _shrink(part: F32, shrink: float) -> F32:
     if shrink == 1.0:
         return part
     size = max(1, round(part.shape[1] * shrink)), max(1, round(part.shape[0] * shrink))
     return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def _unburnt(pixels: FloatArray, burnt: BoolArray) -> FloatArray:
+def _restore_burnt(pixels: FloatArray, burnt: BoolArray) -> FloatArray:
     """Bead pixels with burnt-out channels put back from the others by the dichromatic model [1].
 
     Parameters

@@ -56,8 +56,6 @@ class Outlined:
         True on bead pixels.
     whole : bool ndarray, shape (h, w)
         The pile with its gaps and highlights filled.
-    table_linear : ndarray, shape (3,)
-        Linear light of what the pile lies on, beside it.
     told : float
         How well beads and table could be told apart: chroma over the table's scatter, or octaves of luminance
         between the two where that says more.
@@ -65,7 +63,6 @@ class Outlined:
 
     beads: BoolArray
     whole: BoolArray
-    table_linear: FloatArray
     told: float
 
 
@@ -104,11 +101,11 @@ def outline(linear: F32, roughly: BoolArray, elsewhere: BoolArray) -> Outlined:
     tint = _tint(linear, table, light)
     scatter = max(1.0, 2.0 * float(np.median(np.hypot(*tint[ring].T))))
     lightness = linear_to_lab(linear)[..., 0]
-    beads, coloured, told = _told_apart(light, tint, lightness, core, scatter)
+    beads, coloured, told = _tell_apart(light, tint, lightness, core, scatter)
     sure = core & beads
     if sure.sum() > max(50, _LOOSE * core.sum()):
         # once more, with what a bead looks like no longer held down by gaps
-        beads, coloured, told = _told_apart(light, tint, lightness, sure, scatter)
+        beads, coloured, told = _tell_apart(light, tint, lightness, sure, scatter)
     beads = cv2.GaussianBlur(beads.astype(np.float32), (0, 0), max(0.8, 0.012 * radius)) > 0.5
     gap = (~beads).astype(np.uint8)
     wide = cv2.morphologyEx(gap, cv2.MORPH_OPEN, _disc(_HIGHLIGHT * radius)) > 0
@@ -117,10 +114,10 @@ def outline(linear: F32, roughly: BoolArray, elsewhere: BoolArray) -> Outlined:
     kept = _without_specks(near & ~gaps, (_SPECK * radius) ** 2) & near
     if kept.sum() < 0.2 * envelope.sum():  # the rules do not fit: the whole is nearer the truth
         kept = envelope
-    return Outlined(kept, _filled(kept, radius), table, told)
+    return Outlined(kept, _fill(kept, radius), told)
 
 
-def _told_apart(
+def _tell_apart(
     light: FloatArray, tint: FloatArray, lightness: FloatArray, like: BoolArray, scatter: float
 ) -> tuple[BoolArray, bool, float]:
     """Pixels that look like beads rather than like table in shade.
@@ -221,7 +218,7 @@ def _without_specks(mask: BoolArray, area: float) -> BoolArray:
     return whole > 0
 
 
-def _filled(mask: BoolArray, radius: float) -> BoolArray:
+def _fill(mask: BoolArray, radius: float) -> BoolArray:
     closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(0.15 * radius))
     contours, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     whole = np.zeros(mask.shape, np.uint8)

@@ -170,7 +170,7 @@ def test_burnt_out_channels_are_put_back_by_the_others() -> None:
     body = np.array([0.8, 0.2, 0.1])
     true = depth[:, None] * body + gloss[:, None]
     cut = np.minimum(true, [1.0, 9, 9])
-    mended = measuring._unburnt(cut, true > 1.0)
+    mended = measuring._restore_burnt(cut, true > 1.0)
     before = float(delta_e_2000(linear_to_lab(cut.mean(axis=0)), linear_to_lab(true.mean(axis=0))))
     after = float(delta_e_2000(linear_to_lab(mended.mean(axis=0)), linear_to_lab(true.mean(axis=0))))
     assert before > 1.0

@@ -1,7 +1,7 @@
-"""Beads booked out of the list for a piece, and put back.
+"""Beads booked out of the list for a piece.
 
 Each lot is booked in the unit its row is written in: grams by the likely beads to the gram, a lot weighed
-in its tube by its gross weight. What stood in a cell is kept, so that putting back is exact.
+in its tube by its gross weight.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.rows import text_of
 from analyser.stock.list.sheet import Sheet
 from analyser.stock.list.splicing import Value, cell_at
-from analyser.stock.list.writing import Plan, Seen, rewrite, shown
+from analyser.stock.list.writing import Plan, Seen, number_text, rewrite
 from analyser.stock.quantity import Amount, Quantity
 
 
@@ -103,9 +103,9 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
         named = {stock_rows.identity(bead): bead for bead, _ in takes}
         for key, beads in together.items():
             if key not in rows:
-                raise StockError(f"{path} has no row (without faults) for {_named(named[key])} any more")
+                raise StockError(f"{path} has no row (without faults) for {_row_name(named[key])} any more")
             row = rows[key]
-            column, value, left = _taken(row, beads, sheet, decimals, path)
+            column, value, left = _take(row, beads, sheet, decimals, path)
             changes[row.row, column] = value
             before = text_of(cell_at(sheet, row.row, column))
             lines.append(
@@ -117,50 +117,14 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
     return Booking(real, backup, tuple(lines))
 
 
-def put_back(path: str | Path, lines: Sequence[BookedLine]) -> Path | None:
-    """Undo a booking: a cell that still holds what was booked gets back what stood there, another the beads.
-
-    Returns
-    -------
-    Path or None
-        The backup of the list as it was.
-
-    Raises
-    ------
-    StockError
-        If a lot is not in the list any more. Nothing is put back then.
-    """
-
-    def plan(sheet: Sheet) -> Plan:
-        rows = {stock_rows.identity(row): row for row in stock_rows.read_rows(sheet)[0]}
-        decimals = Decimals(sheet, sheet.columns)
-        changes: dict[tuple[int, int], Value] = {}
-        for line in lines:
-            row = rows.get((line.id.casefold(), line.size, line.shape, line.lot.casefold()))
-            if row is None:
-                raise StockError(f"{path} has no row (without faults) for {line.id!r} any more")
-            held = _known(row, path)
-            column = _column(held, sheet)
-            cell = cell_at(sheet, row.row, column)
-            if text_of(cell) == line.after:
-                changes[row.row, column] = (
-                    float(line.before) if isinstance(cell, int | float) else line.before
-                )
-            else:
-                changes[row.row, column] = _booked(row, held, -line.beads, sheet, decimals)
-        return changes, ()
-
-    return rewrite(path, plan)[1]
-
-
-def _named(bead: Bead) -> str:
+def _row_name(bead: Bead) -> str:
     return f"{bead.id!r}" + (f" of lot {bead.lot!r}" if bead.lot else "")
 
 
-def _known(row: Bead, path: str | Path) -> Quantity:
+def _quantity_of(row: Bead, path: str | Path) -> Quantity:
     if row.quantity is None or row.amount() is None:
         says = "write its grams or beads, or what one tube or strand holds"
-        raise StockError(f"{path}, row {row.row}: how many beads {_named(row)} holds is not known; {says}")
+        raise StockError(f"{path}, row {row.row}: how many beads {_row_name(row)} holds is not known; {says}")
     return row.quantity
 
 
@@ -168,28 +132,24 @@ def _column(held: Quantity, sheet: Sheet) -> int:
     return sheet.columns["gross" if held.gross_grams is not None and "gross" in sheet.columns else "quantity"]
 
 
-def _taken(
+def _take(
     row: Bead, beads: int, sheet: Sheet, decimals: Decimals, path: str | Path
 ) -> tuple[int, Value, Amount]:
     """Column and new value of a lot's cell, and what is left in it."""
-    held, amount = _known(row, path), row.amount()
-    assert amount is not None  # _known has seen to it
+    held, amount = _quantity_of(row, path), row.amount()
+    assert amount is not None  # _quantity_of has seen to it
     if beads > amount.high:
-        says = f"{_named(row)} holds {amount.likely} beads"
+        says = f"{_row_name(row)} holds {amount.likely} beads"
         most = f", {amount.high} at most" if amount.high > amount.likely else ""
         raise StockError(f"{path}, row {row.row}: {says}{most}; {beads} are to be booked out")
     left = Amount(*(max(0, part - beads) for part in amount))
-    return _column(held, sheet), _booked(row, held, min(beads, amount.likely), sheet, decimals), left
+    return _column(held, sheet), _deduct(row, held, min(beads, amount.likely), sheet, decimals), left
 
 
-def _booked(row: Bead, held: Quantity, beads: int, sheet: Sheet, decimals: Decimals) -> Value:
+def _deduct(row: Bead, held: Quantity, beads: int, sheet: Sheet, decimals: Decimals) -> Value:
     """A lot's cell less so many beads: only its first number changes, the words around it stay."""
     amount = row.amount()
-    if amount is None or (amount.likely == 0 and beads < 0):
-        share, left = 0.0, _in_unit(row, held, -beads)
-    else:
-        share = beads / amount.likely if amount.likely else 0.0
-        left = held.amount * (1 - share)
+    left = held.amount * (1 - beads / amount.likely) if amount and amount.likely else held.amount
     column = _column(held, sheet)
     cell = cell_at(sheet, row.row, column)
     places = 0 if held.unit == "beads" else 2 if held.unit == "grams" else 4
@@ -209,20 +169,6 @@ def _booked(row: Bead, held: Quantity, beads: int, sheet: Sheet, decimals: Decim
     value = max(0.0, round(value, places))
     if isinstance(cell, int | float) or (sheet.kind == "xlsx" and not written):
         return value
-    number = shown(value, places, decimals.written("quantity"))
+    number = number_text(value, places, decimals.sign_to_write("quantity"))
     text = units.without_fractions(text_of(cell))
     return text[: written.start()] + number + text[written.end() :] if written else number
-
-
-def _in_unit(row: Bead, held: Quantity, beads: int) -> float:
-    """So many beads in the unit of a lot that is at 0."""
-    if held.unit == "beads":
-        return float(beads)
-    grams = row.grams_of(beads)
-    if held.beads_each:
-        return beads / held.beads_each
-    if grams is None:
-        raise StockError(
-            f"row {row.row}: {_named(row)} cannot be put back by count; write its quantity yourself"
-        )
-    return grams[1] / (held.grams_each or 1.0)

@@ -25,7 +25,7 @@ from analyser.stock.stock import Fault
 
 def sheet_of(path: Path, data: bytes) -> Sheet:
     """Read a CSV; raises ``StockError`` if it is no text or has no headings."""
-    text, encoding = _decoded(path, data)
+    text, encoding = _decode(path, data)
     told = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
     candidates = told[1] if told else ",;\t|"
     best: tuple[int, str] = (0, ",")
@@ -48,7 +48,7 @@ def sheet_of(path: Path, data: bytes) -> Sheet:
     return build(path, "csv", headings, below, faults, csv_text=written)
 
 
-def _decoded(path: Path, data: bytes) -> tuple[str, str]:
+def _decode(path: Path, data: bytes) -> tuple[str, str]:
     """Text and encoding of a CSV."""
     if data.startswith(b"\xef\xbb\xbf"):
         encoding = "utf-8-sig"

@@ -65,7 +65,7 @@ class Decimals:
             return rule.sign
         return "." if self._point_by_default and "," not in text else ""
 
-    def written(self, field: str) -> str:
+    def sign_to_write(self, field: str) -> str:
         """The decimal sign to write numbers of a column with: its own, else the list's."""
         rule = self._rules.get(field)
         return rule.sign if rule else self._written

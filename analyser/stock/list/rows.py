@@ -67,7 +67,7 @@ def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:
         beads.append(bead)
         hexes.append(hexed)
     return (
-        _coloured(beads, hexes),
+        _fill_colours(beads, hexes),
         sorted(reader.faults, key=lambda fault: fault.row),
         reader.notes + reader.decimals.rules(),
     )
@@ -78,7 +78,7 @@ def identity(bead: Bead) -> tuple[str, str | None, str, str]:
     return bead.id.casefold(), bead.size, bead.shape, bead.lot.casefold()
 
 
-def _coloured(beads: list[Bead], hexes: list[str]) -> list[Bead]:
+def _fill_colours(beads: list[Bead], hexes: list[str]) -> list[Bead]:
     """Give the beads their colours that were written as hex, all in one conversion."""
     at = [index for index, digits in enumerate(hexes) if digits]
     if at:

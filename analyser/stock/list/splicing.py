@@ -1,6 +1,6 @@
 """Cells changed and rows added in a list's file, all else left as it stands.
 
-In a CSV only the cells concerned are spliced into its text; encoding, divider, quoting, line endings,
+In a CSV only the cells concerned are splice into its text; encoding, divider, quoting, line endings,
 remarks and blank rows stay byte for byte. In an XLSX openpyxl keeps other sheets and formats.
 """
 
@@ -21,7 +21,7 @@ Changes = Mapping[tuple[int, int], Value]
 """New values by row number and column index."""
 
 
-def spliced(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
+def splice(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
     """The file's new bytes.
 
     Parameters
@@ -54,13 +54,13 @@ def _csv(sheet: Sheet, csv_text: CsvText, changes: Changes, added: Sequence[Mapp
         by_row.setdefault(row, {})[column] = value
     for record in reversed(csv_text.records):
         if record.number in by_row:
-            changed = _changed(text[record.start : record.end], csv_text.delimiter, by_row[record.number])
+            changed = _change_row(text[record.start : record.end], csv_text.delimiter, by_row[record.number])
             text = text[: record.start] + changed + text[record.end :]
     if added and text and not text.endswith(("\n", "\r")):
         text += csv_text.newline
     width = len(sheet.headings)
     for new in added:
-        cells = [_quoted(str(new.get(column, "")), csv_text.delimiter) for column in range(width)]
+        cells = [_quote(str(new.get(column, "")), csv_text.delimiter) for column in range(width)]
         if is_comment([str(new.get(0, ""))]):
             says = f"{sheet.path}: {new.get(0)!r} begins with #, which marks a remark"
             raise StockError(f"{says}; write it without")
@@ -73,7 +73,7 @@ def _csv(sheet: Sheet, csv_text: CsvText, changes: Changes, added: Sequence[Mapp
         raise StockError(says) from error
 
 
-def _quoted(text: str, delimiter: str) -> str:
+def _quote(text: str, delimiter: str) -> str:
     """A cell's text for a CSV, harmless in spreadsheets whichever divider they take."""
     text = harmless(text)
     if re.search(r'[",;\t\r\n]|^\s|\s$', text) and (
@@ -84,13 +84,13 @@ def _quoted(text: str, delimiter: str) -> str:
     return text
 
 
-def _changed(line: str, delimiter: str, values: Mapping[int, Value]) -> str:
+def _change_row(line: str, delimiter: str, values: Mapping[int, Value]) -> str:
     body = line.rstrip("\r\n")
     ending = line[len(body) :]
     cells = _fields(body, delimiter)
     for column, value in values.items():
         cells.extend([""] * (column + 1 - len(cells)))
-        cells[column] = _quoted(str(value), delimiter)
+        cells[column] = _quote(str(value), delimiter)
     return delimiter.join(cells) + ending
 
 

@@ -1,4 +1,4 @@
-"""Writing in the maker's list: beads added, colours replaced, beads booked out and put back.
+"""Writing in the maker's list: beads added, colours replaced.
 
 Every write is whole or not done, keeps a backup, and waits for other writers; a list behind a link is
 written where it lies.
@@ -22,7 +22,7 @@ from analyser.stock.list import backups, opening
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.sheet import Sheet
-from analyser.stock.list.splicing import Changes, Value, spliced
+from analyser.stock.list.splicing import Changes, Value, splice
 from analyser.stock.quantity import Quantity
 
 NEW_LIST = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes\n"
@@ -94,7 +94,7 @@ def rewrite(
         data = NEW_LIST.encode() if fresh else opening.contents(real)
         sheet = opening.sheet_of(real, data)
         changes, added = plan(sheet)
-        changed = spliced(sheet, data, changes, added)
+        changed = splice(sheet, data, changes, added)
         backup = backups.replace(real, changed)
         if seen is not None:
             seen(None if fresh else data, changed)
@@ -155,7 +155,7 @@ def append(
                 says = f"{bead.id!r} is in {path} already ({where})"
                 raise StockError(f"{says}; choose another id or lot, or ask to replace its colour")
             else:
-                fields = _recoloured(same[0], bead, sheet, decimals, day)
+                fields = _recolour(same[0], bead, sheet, decimals, day)
                 changes |= {(same[0].row, sheet.columns[field]): value for field, value in fields.items()}
                 replaced.append(bead.id)
         return changes, rows
@@ -171,12 +171,12 @@ def _same(row: Bead, bead: Bead) -> bool:
     return bead.size is None or row.size is None or (row.size, row.shape) == (bead.size, bead.shape)
 
 
-def shown(value: float, places: int, sign: str) -> str:
+def number_text(value: float, places: int, sign: str) -> str:
     """A number as text with up to so many decimals, never one that can be read two ways.
 
     Examples
     --------
-    >>> shown(12.5, 2, ","), shown(1.2345, 3, ".")
+    >>> number_text(12.5, 2, ","), number_text(1.2345, 3, ".")
     ('12,5', '1.2340')
     """
     text = f"{value:.{places}f}"
@@ -207,7 +207,11 @@ def _colour_cells(lab: Lab, sheet: Sheet, decimals: Decimals) -> dict[str, Value
 
 
 def _number(value: float, places: int, field: str, sheet: Sheet, decimals: Decimals) -> Value:
-    return round(value, places) if sheet.kind == "xlsx" else shown(value, places, decimals.written(field))
+    return (
+        round(value, places)
+        if sheet.kind == "xlsx"
+        else number_text(value, places, decimals.sign_to_write(field))
+    )
 
 
 def _cells(bead: Bead, sheet: Sheet, decimals: Decimals, missing: dict[str, None]) -> dict[str, Value]:
@@ -227,7 +231,7 @@ def _cells(bead: Bead, sheet: Sheet, decimals: Decimals, missing: dict[str, None
     if bead.uncertainty_de00 is not None:
         cells["uncertainty"] = _number(bead.uncertainty_de00, 2, "uncertainty", sheet, decimals)
     if bead.cost is not None:
-        amount = shown(bead.cost.amount, 2, decimals.written("cost"))
+        amount = number_text(bead.cost.amount, 2, decimals.sign_to_write("cost"))
         per = "" if bead.cost.per_unit is None else f" per {bead.cost.per_amount:g} {bead.cost.per_unit}"
         cells["cost"] = f"{bead.cost.currency} {amount}{per}".strip()
     if bead.quantity is not None:
@@ -243,9 +247,9 @@ def _cells(bead: Bead, sheet: Sheet, decimals: Decimals, missing: dict[str, None
 
 
 def _quantity_cells(held: Quantity, sheet: Sheet, decimals: Decimals) -> dict[str, Value]:
-    sign = decimals.written("quantity")
+    sign = decimals.sign_to_write("quantity")
     holds = [(held.grams_each, "g"), (held.beads_each, "beads"), (held.mm_each, "mm")]
-    of = next((f" of {shown(each, 2, sign)} {what}" for each, what in holds if each is not None), "")
+    of = next((f" of {number_text(each, 2, sign)} {what}" for each, what in holds if each is not None), "")
     amount = _number(held.amount, 2, "quantity", sheet, decimals)
     if (
         held.gross_grams is not None
@@ -261,10 +265,10 @@ def _quantity_cells(held: Quantity, sheet: Sheet, decimals: Decimals) -> dict[st
     heading = sheet.headings[sheet.columns["quantity"]] if "quantity" in sheet.columns else ""
     if not of and words.heading_unit(heading, sheet.rests.get("quantity", "")) == held.unit == "beads":
         return {"quantity": amount}
-    return {"quantity": f"{shown(held.amount, 2, sign)} {held.unit}{of}"}
+    return {"quantity": f"{number_text(held.amount, 2, sign)} {held.unit}{of}"}
 
 
-def _recoloured(
+def _recolour(
     row: Bead, bead: Bead, sheet: Sheet, decimals: Decimals, day: datetime.date
 ) -> dict[str, Value]:
     if bead.lab is None:
