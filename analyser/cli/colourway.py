@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from analyser.colourway.design import Wishes
+    from analyser.colourway.design import Colourway, Wishes
     from analyser.colourway.palette import Palette
     from analyser.photo.box import Box
     from analyser.photo.calibration import Calibration
@@ -53,6 +53,9 @@ class ColourwayRequest(AskedOfPhoto):
     out_dir: Path | None
     focus: Box | None
     mask_file: Path | None
+    keep_as: str | None
+    keep_pair: int
+    note: str
 
     @property
     def source(self) -> Path:
@@ -69,8 +72,8 @@ class ColourwayRequest(AskedOfPhoto):
 @click.argument("photo", type=FILE, required=False)
 @options(
     "from_rope", *STOCK, "motif", "size", "length", "gauge", "spare", "colours", "contrast",
-    "mind_colour_vision", "shape", "finish", "top", "collection", "worn_on", "thread", "out", *FRAMING,
-    *PHOTO,
+    "mind_colour_vision", "shape", "finish", "top", "collection", "worn_on", "thread", "out", "keep",
+    "keep_pair", "note", *FRAMING, *PHOTO,
     stock={"required": True},
     motif={"default": "chenille", "show_default": True},
     size={"default": "11/0", "show_default": True},
@@ -88,6 +91,8 @@ def colourway(asked: ColourwayRequest) -> None:
     from analyser.stock.list import stock_list
 
     source = asked.source
+    if asked.keep_as is not None:
+        _check_name(asked.stock_file, asked.keep_as)
     beads = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty)
     wishes = _wishes(asked, beads)
     with working("reading the photo"):
@@ -119,12 +124,34 @@ def colourway(asked: ColourwayRequest) -> None:
         if asked.json_file is not None:
             remark(f"the page lies in {page}")
 
+    answer["kept"] = None if asked.keep_as is None else str(_keep(asked, result, wishes, pixels))
+
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_colourway, print_whole_colourway
 
         (print_whole_colourway if talks("verbose") else print_colourway)(console, answer)
 
     show(answer, asked.json_file, readable)
+
+
+def _check_name(stock_file: Path, name: str) -> None:
+    """See that nothing of that name is kept, before anything is measured."""
+    from analyser.piece import kept
+
+    path = kept.folder_of(stock_file) / f"{kept.stem_of(name)}.toml"
+    if path.exists():
+        raise kept.KeptError(f"{name!r} is kept already, in {path}; choose another name")
+
+
+def _keep(asked: ColourwayRequest, result: Colourway, wishes: Wishes, pixels: Photo) -> Path:
+    """Keep the pair asked for; its file."""
+    from analyser.colourway import kept_pair
+    from analyser.piece import kept
+
+    chosen = kept_pair.kept_pair(result, wishes, asked.keep_pair - 1, asked.keep_as or "", note=asked.note)
+    path = kept.keep(kept.folder_of(asked.stock_file), chosen, kept_pair.small_picture(pixels))
+    remark(f"kept as {path}")
+    return path
 
 
 def _wishes(asked: ColourwayRequest, beads: Stock) -> Wishes:

@@ -24,6 +24,7 @@ VERBS = {
     "colourway": "From a photo and your stock: palette, matches, accent/body pairs, a page to keep.",
     "contrast": "Judge one pair of beads, accent and body.",
     "count": "Beads, grams and thread for a piece or a class.",
+    "kept": "Your kept colourways: list, show, mark, delete.",
     "match": "Name the beads nearest to given colours.",
     "palette": "The reduced palette of a photo.",
     "schema": "Print the JSON schema of a verb's answer.",

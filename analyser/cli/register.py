@@ -246,6 +246,25 @@ REGISTER: Mapping[str, Add] = {
         click.option, "--worn-on", metavar="COLOUR|BOX", help="The cloth or skin it is worn on."
     ),
     "thread": partial(click.option, "--thread", metavar="COLOUR", help="The thread's colour."),
+    "keep": partial(
+        click.option,
+        "--keep",
+        "keep_as",
+        metavar="NAME",
+        help="Keep a pair under this name, in a folder beside the list.",
+    ),
+    "keep_pair": partial(
+        click.option,
+        "--keep-pair",
+        type=click.IntRange(min=1),
+        default=1,
+        show_default=True,
+        help="Which of the pairs is kept.",
+    ),
+    "note": partial(click.option, "--note", default="", help="A note to keep with it."),
+    "with_bead": partial(
+        click.option, "--with", "with_bead", metavar="BEAD", help="Only what holds this bead, by id or name."
+    ),
     # the audit
     "worked_to": partial(
         click.option,

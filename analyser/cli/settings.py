@@ -31,6 +31,7 @@ KEYS: dict[str, tuple[type | tuple[type, ...], str]] = {
 }
 #: Tables of the file that other rooms read themselves.
 TABLES = ("gauge",)
+_PARTS = {"stock": ("check", "add", "use", "undo"), "kept": ("list", "show", "mark", "delete")}
 
 
 def find() -> Path | None:
@@ -71,8 +72,8 @@ def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
     flat = {verb: dict(values) for verb in verbs}
     # The rope in a photo is not the piece that is being planned: its motif and length are asked for.
     flat["audit"] = {k: v for k, v in values.items() if k not in ("motif", "length")}
-    for part in ("check", "add", "use", "undo"):
-        flat["stock"][part] = dict(values)
+    for verb, parts in _PARTS.items():
+        flat[verb] |= {part: dict(values) for part in parts}
     return flat
 
 

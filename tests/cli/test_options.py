@@ -8,14 +8,16 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from analyser.cli.kept import kept
 from analyser.cli.main import VERBS, command
 from analyser.cli.register import REGISTER
 from analyser.cli.stock import PARTS
 from analyser.cli.values import BOX, CARD
 
 SPEECH = {"json", "quiet", "verbose", "version"}
-VERBS_WITH_OPTIONS = [(verb,) for verb in VERBS if verb not in ("stock", "schema")] + [
-    ("stock", part) for part in PARTS
+VERBS_WITH_OPTIONS = [(verb,) for verb in VERBS if verb not in ("stock", "kept", "schema")] + [
+    *(("stock", part) for part in PARTS),
+    *(("kept", part) for part in kept.commands),
 ]
 
 

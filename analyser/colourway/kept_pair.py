@@ -1,0 +1,74 @@
+"""A pair of a finished design as a colourway to keep."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+from analyser.colourway.design import Colourway, Wishes
+from analyser.errors import OptionError
+from analyser.imaging.encoding import jpeg_bytes, picture_u8
+from analyser.photo.reading import Photo
+from analyser.piece.kept import KeptBead, KeptColour, KeptColourway
+from analyser.stock.bead import Bead
+
+_PICTURE_PX = 640
+
+
+def kept_pair(
+    result: Colourway,
+    wishes: Wishes,
+    index: int,
+    name: str,
+    *,
+    note: str = "",
+    today: datetime.date | None = None,
+) -> KeptColourway:
+    """One pair of a design, with all that is needed to make it again.
+
+    Parameters
+    ----------
+    result : Colourway
+    wishes : Wishes
+        Those it was designed for.
+    index : int
+        Which of its pairs, from 0.
+    name, note : str
+    today : date, optional
+
+    Raises
+    ------
+    OptionError
+        If there is no such pair.
+    """
+    if not 0 <= index < len(result.pairs):
+        raise OptionError(f"there is no pair {index + 1} to keep; there are {len(result.pairs)}")
+    pair, photo = result.pairs[index], result.palette.photo
+    needs = pair.needs or {}
+    return KeptColourway(
+        name=" ".join(name.split()),
+        made_on=today or datetime.date.today(),
+        motif=wishes.motif.name,
+        size=wishes.size,
+        shape=wishes.shape,
+        length_mm=wishes.length_mm,
+        gauge=str(wishes.gauge) if wishes.gauge else None,
+        beads={
+            role: _bead(bead, needs.get(role))
+            for role, bead in (("accent", pair.accent), ("body", pair.body))
+        },
+        palette=tuple(KeptColour(one.lab, one.share, one.name) for one in result.palette.colours),
+        photo=Path(photo.file).name,
+        sha256=photo.sha256,
+        note=note,
+    )
+
+
+def small_picture(photo: Photo) -> bytes:
+    """The photo, reduced, as a JPEG encoded anew: nothing of the camera's data, no place, is in it."""
+    return jpeg_bytes(picture_u8(photo.linear, _PICTURE_PX), 84)
+
+
+def _bead(bead: Bead, needs: int | None) -> KeptBead:
+    assert bead.lab is not None  # pairs are made of coloured beads only
+    return KeptBead(bead.id, bead.name, bead.lot, bead.size, bead.shape, bead.finish, bead.lab, needs)

@@ -1,0 +1,87 @@
+"""A colourway kept, found by its bead, marked, deleted; as a maker does it."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+
+@pytest.fixture
+def stock(demo_stock, tmp_path):
+    path = tmp_path / "beads.csv"
+    path.write_bytes(demo_stock.read_bytes())
+    return path
+
+
+def photo_with_a_place(samples: Path, tmp_path: Path) -> Path:
+    """The scarf, with the EXIF a telephone writes: a maker's name and where it was taken."""
+    picture = Image.open(samples / "outfit-scarf.jpg")
+    exif = Image.Exif()
+    exif[0x010F] = "SecretCamera"
+    exif.get_ifd(0x8825).update({1: "N", 2: (48.0, 51.0, 29.0), 3: "E", 4: (2.0, 17.0, 40.0)})
+    path = tmp_path / "scarf.jpg"
+    picture.save(path, exif=exif, icc_profile=picture.info["icc_profile"])
+    assert b"SecretCamera" in path.read_bytes()
+    return path
+
+
+def test_from_keeping_to_the_bin(analyser, samples, stock, tmp_path):
+    photo = photo_with_a_place(samples, tmp_path)
+    keep = ("colourway", photo, "--stock", stock, "--length", "18cm", "--keep", "Quay bracelet")
+    told = analyser(*keep, "--note", "for the shop", "--json", "-").answer("colourway")
+    file = Path(told["kept"])
+    assert file == tmp_path / "beads-kept" / "quay-bracelet.toml"
+    picture = file.with_suffix(".jpg").read_bytes()
+    assert b"Exif" not in picture
+    assert b"SecretCamera" not in picture
+    assert max(Image.open(io.BytesIO(picture)).size) == 640
+
+    best = told["pairs"][0]
+    shown = analyser("kept", "show", "quay bracelet", "--stock", stock, "--json", "-").answer("kept show")
+    one = shown["colourway"]
+    assert {role: bead["id"] for role, bead in one["beads"].items()} == {
+        role: best[role] for role in ("accent", "body")
+    }
+    assert {role: bead["needs"] for role, bead in one["beads"].items()} == best["needs"]
+    assert [c["lab"] for c in one["colours"]] == [c["lab"] for c in told["colours"]]
+    assert one["note"] == "for the shop"
+    assert one["photo"]["sha256"] == told["photo"]["sha256"]
+
+    again = analyser(*keep)
+    assert again.code == 2
+    assert "kept already" in again.err
+    assert len(again.err.splitlines()) == 1
+
+    def listed(*more):
+        return analyser("kept", "list", "--stock", stock, *more, "--json", "-").answer("kept list")
+
+    assert [c["name"] for c in listed("--with", best["accent"])["colourways"]] == ["Quay bracelet"]
+    assert listed("--with", "no-such-bead")["colourways"] == []
+    assert "Quay bracelet" in analyser("kept", "list", "--stock", stock).out
+    marked = analyser("kept", "mark", "Quay bracelet", "woven", "--stock", stock, "--json", "-")
+    assert marked.answer("kept mark")["colourway"]["state"] == "woven"
+    gone = analyser("kept", "delete", "Quay bracelet", "--stock", stock, "--json", "-").answer("kept delete")
+    assert Path(gone["moved_to"]).is_file()
+    assert listed()["colourways"] == []
+
+
+def test_another_than_the_first_pair_is_kept(analyser, samples, stock):
+    photo = samples / "outfit-scarf.jpg"
+    keep = ("colourway", photo, "--stock", stock, "--top", "2", "--keep", "Second", "--json", "-")
+    told = analyser(*keep, "--keep-pair", "2").answer("colourway")
+    shown = analyser("kept", "show", "Second", "--stock", stock, "--json", "-").answer("kept show")
+    assert shown["colourway"]["beads"]["accent"]["id"] == told["pairs"][1]["accent"]
+    ended = analyser(
+        "colourway", photo, "--stock", stock, "--top", "2", "--keep", "Third", "--keep-pair", "3"
+    )
+    assert ended.code == 2
+    assert "there is no pair 3" in ended.err
+
+
+def test_one_that_is_not_there_is_told_with_those_that_are(analyser, stock):
+    ended = analyser("kept", "show", "nothing", "--stock", stock)
+    assert ended.code == 2
+    assert "no colourway 'nothing' is kept" in ended.err
