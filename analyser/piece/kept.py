@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 
 from analyser.arrays import Lab
 from analyser.errors import AnalyserError
-from analyser.stock.list import safe_files
+from analyser.files import lock, write_whole
 
 SCHEMA = 1
 STATES = ("idea", "woven", "sold")
@@ -141,24 +141,21 @@ def keep(folder: Path, kept: KeptColourway, picture: bytes) -> Path:
     Raises
     ------
     KeptError
-        If one of that name is kept already; it stays as it is.
-    StockError
-        If the folder cannot be written.
+        If one of that name is kept already, which stays as it is, or the folder cannot be written.
     """
     path = folder / f"{stem_of(kept.name)}.toml"
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:
         raise KeptError(
-            f"{folder}: cannot be made ({error.strerror}); is it in a folder of yours?"
+            f"{folder}: cannot be made ({error.strerror}); keep it beside a list of yours"
         ) from error
-    with safe_files.alone(path):
+    with lock(path, error=KeptError):
         if path.exists():
             raise KeptError(f"{kept.name!r} is kept already, in {path}; choose another name")
         # The picture first: a file that is there is complete.
-        path.with_suffix(".jpg").unlink(missing_ok=True)
-        safe_files.replace(path.with_suffix(".jpg"), picture)
-        safe_files.replace(path, _text(kept).encode())
+        write_whole(path.with_suffix(".jpg"), picture, error=KeptError)
+        write_whole(path, _text(kept), error=KeptError)
     return path
 
 
@@ -246,11 +243,11 @@ def mark(path: Path, state: str) -> KeptColourway:
 
     if state not in STATES:
         raise ValueError(f"a state is one of {', '.join(STATES)}; got {state!r}")
-    with safe_files.alone(path):
+    with lock(path, error=KeptError):
         read(path)
         document = tomlkit.parse(path.read_text(encoding="utf-8"))
         document["state"] = state
-        safe_files.replace(path, tomlkit.dumps(document).encode())
+        write_whole(path, tomlkit.dumps(document), error=KeptError)
     return read(path)
 
 
