@@ -27,6 +27,10 @@ from analyser.colour.spaces import triples
 _PLAIN_SERVES_DE00 = 5.0
 # A finer word must be clearly nearer to be worth its length: at least this much. Our choice.
 _FINER_BY_DE00 = 2.5
+# From this chroma on a colour is seen as hued, and names of greys do not serve. Our choice.
+_HUED = 7.0
+# Names of greys and whites whose surveyed colour is itself a little hued.
+_NEUTRAL = frozenset({"off white", "battleship grey", "steel grey"})
 
 
 @functools.cache
@@ -47,7 +51,7 @@ def everyday_name(lab: npt.ArrayLike) -> str:
     Returns
     -------
     str
-        A word or a few, lower case.
+        A word or a few, lower case; no name of a grey from a chroma of 7 on.
 
     Raises
     ------
@@ -60,18 +64,44 @@ def everyday_name(lab: npt.ArrayLike) -> str:
     colour = triples(lab, "lab", "L*, a*, b*")
     if colour.ndim != 1:
         raise ValueError(f"lab must be one L*, a*, b*; got shape {colour.shape}")
-    return _named(*(float(part) for part in colour))
+    return _named(*(float(part) for part in colour), frozenset())
+
+
+def everyday_names(labs: npt.ArrayLike) -> tuple[str, ...]:
+    """Names of several colours, no two alike: the earlier takes a name, the later one the next best.
+
+    Parameters
+    ----------
+    labs : array_like, shape (n, 3)
+        Lab (D65, 2 degree observer).
+
+    >>> everyday_names([[47, 72, 60], [46, 72, 59]])
+    ('red', 'bright red')
+    """
+    names: list[str] = []
+    for lab in triples(labs, "labs", "L*, a*, b*").reshape(-1, 3):
+        names.append(_named(*(float(part) for part in lab), frozenset(names)))
+    return tuple(names)
 
 
 @functools.lru_cache(maxsize=4096)
-def _named(lightness: float, a: float, b: float) -> str:
+def _named(lightness: float, a: float, b: float, taken: frozenset[str]) -> str:
     colour = np.array([lightness, a, b])
-    plain, plain_labs = _list("names_plain")
-    fine, fine_labs = _list("names_survey")
-    indices, distances = nearest_2000(colour[None], plain_labs)
-    plain_name, plain_de00 = plain[int(indices[0, 0])], float(distances[0, 0])
+    hued = float(np.hypot(a, b)) >= _HUED
+    plain, plain_de00 = _nearest("names_plain", colour, hued, taken)
     if plain_de00 <= _PLAIN_SERVES_DE00:
-        return plain_name
-    indices, distances = nearest_2000(colour[None], fine_labs)
-    clearly_nearer = float(distances[0, 0]) + _FINER_BY_DE00 <= plain_de00
-    return fine[int(indices[0, 0])] if clearly_nearer else plain_name
+        return plain
+    fine, fine_de00 = _nearest("names_survey", colour, hued, taken)
+    return fine if fine_de00 + _FINER_BY_DE00 <= plain_de00 else plain
+
+
+def _nearest(source: str, colour: FloatArray, hued: bool, taken: frozenset[str]) -> tuple[str, float]:
+    names, labs = _list(source)
+    grey = np.hypot(labs[:, 1], labs[:, 2]) < _HUED
+    allowed = [
+        row
+        for row, name in enumerate(names)
+        if name not in taken and not (hued and (grey[row] or name in _NEUTRAL))
+    ]
+    indices, distances = nearest_2000(colour[None], labs[allowed])
+    return names[allowed[int(indices[0, 0])]], float(distances[0, 0])

@@ -3,17 +3,12 @@
 Distances and clusters live in Lab, the colour of a cluster is the mean of its light. Nothing here opens a
 file. Where to put the centres is decided on a small, evenly averaged picture, on which a photo, its half-size
 copy and its JPEG agree; the colours themselves are read from all the pixels.
-
-Sources
--------
-[1] Mahy, Van Eycken, Oosterlinck (1994), Color Res. Appl. 19(2), 105-121: 2.3 in Lab is just
-    noticeable.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -22,8 +17,8 @@ import numpy.typing as npt
 from analyser.arrays import BoolArray, FloatArray, Lab
 from analyser.colour import spaces
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.names import everyday_name
-from analyser.colourway import accents, clustering
+from analyser.colour.names import everyday_names
+from analyser.colourway import accents, clustering, separation
 from analyser.errors import OptionError, PhotoError
 from analyser.imaging.downscale import downscale_masked
 from analyser.photo.calibration import Calibration
@@ -39,12 +34,10 @@ _SHOWS = 4.0
 _SMALL = 20_000
 # Colours the pixels are gathered into: the sum of squares then comes out within 0.1 % (measured).
 _FINE, _COARSE = 8_000, 3_000
+# Small things that may join colours told apart.
+_SMALL_THINGS = 3
 # Keeping accents may cost this much of the sum of squares; photos of few, calm colours would cost more.
 _COSTS = 1.24
-# Without a number asked for: colours are added until they explain this part of the variance ...
-_EXPLAINED = 0.92
-# ... or what is left is one just noticeable difference [1].
-_JUST_NOTICEABLE = 2.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +157,7 @@ def reduce_colours(
         centres = clustering.means(fine, count, np.zeros(len(fine), dtype=np.intp), 1)
     else:
         coarse, weights = clustering.gather([plane[inside] for plane in planes], _COARSE)
-        wanted = colours or _number(coarse, weights)
+        wanted = colours or separation.OFFERED
         if keep_accents:
             centres, taken = _kept(small, inside, (coarse, weights), (fine, count), wanted)
         else:
@@ -175,8 +168,13 @@ def reduce_colours(
     if keep_accents or len(used) == 1:
         lab = spaces.linear_to_lab(clustering.means(spaces.lab_to_linear(fine), count, label, len(used)))
         # A small thing's colour is its own mean light, without what else lies nearest to it.
-        own = used >= len(centres) - taken
-        lab[own] = centres[used[own]]
+        things = used >= len(centres) - taken
+        lab[things] = centres[used[things]]
+        if colours is None:
+            share = np.bincount(label, count) / count.sum()
+            lab = _told_apart(small, inside, lab, share, things)
+            used, label = np.unique(clustering.nearest(fine * scale, lab * scale), return_inverse=True)
+            lab = lab[used]
     else:
         lab = clustering.means(fine, count, label, len(used))
     mass = np.bincount(label, count)
@@ -185,6 +183,24 @@ def reduce_colours(
     lab = lab[order]
     place = _places(planes, inside, lab, scale) * (linear.shape[1] / small.shape[1])
     return Reduced(lab, mass[order] / mass.sum(), spread[order], place)
+
+
+def _told_apart(
+    small: npt.NDArray[np.float32], inside: BoolArray, lab: FloatArray, share: FloatArray, things: BoolArray
+) -> FloatArray:
+    """The colours that are told apart, and the small things that then no colour shows."""
+    scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
+    planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
+    shown = np.stack([plane[inside] for plane in planes], axis=1).astype(float)
+    field = np.full(inside.shape, -1, dtype=np.intp)
+    field[inside] = clustering.nearest(shown, lab * scale)
+    kept = separation.told_apart(lab, share, separation.cores(field, len(lab)), things)
+    for thing in accents.worth_a_place(
+        accents.small_things(small, planes, inside) * scale, kept * scale, _SMALL_THINGS
+    ):
+        if delta_e_2000(kept, thing / scale).min() >= separation.APART_DE00:
+            kept = np.vstack([kept, thing / scale])
+    return kept
 
 
 Gathered = tuple[FloatArray, FloatArray]
@@ -218,18 +234,6 @@ def _kept(
         if used == len(centres) and clustering.distortion(*fine, centres / scale) <= most:
             return centres / scale, len(taken)
     return plain / scale, 0
-
-
-def _number(colours: FloatArray, weights: FloatArray) -> int:
-    """How many colours a palette needs: until most of the variance is explained."""
-    few, few_weights = clustering.coarser(colours, weights, 300)
-    mean = clustering.means(few, few_weights, np.zeros(len(few), dtype=np.intp), 1)
-    enough = max((1 - _EXPLAINED) * clustering.distortion(few, few_weights, mean), _JUST_NOTICEABLE**2)
-    for count in range(FEWEST, MOST):
-        centres = clustering.best_centres(few, few_weights, count, starts=4)
-        if clustering.distortion(few, few_weights, centres) <= enough:
-            return count
-    return MOST
 
 
 def _lab_planes(linear: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
@@ -325,6 +329,8 @@ def of_photo(
     background = None
     if behind and subject.background is not None:
         (background,) = _read(photo, calibration, subject.background, behind / total, 1, False)
+        name = everyday_names([*(colour.lab for colour in found), background.lab])[-1]
+        background = replace(background, name=name)
     return Palette(photo, calibration, tuple(found), background, tuple(notes))
 
 
@@ -347,10 +353,10 @@ def _read(
             share=float(share * part),
             spread_de00=float(spread),
             uncertainty_de00=float(calibration.uncertainty_of(lab)),
-            name=everyday_name(lab),
+            name=name,
             pixel=(int(x), int(y)),
         )
-        for lab, share, spread, (x, y) in zip(
-            reduced.lab, reduced.share, reduced.spread_de00, places, strict=True
+        for lab, share, spread, (x, y), name in zip(
+            reduced.lab, reduced.share, reduced.spread_de00, places, everyday_names(reduced.lab), strict=True
         )
     ]

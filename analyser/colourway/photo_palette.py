@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from analyser.arrays import Lab
@@ -14,12 +16,14 @@ from analyser.photo import reading
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
-from analyser.photo.subject import find_subject
+from analyser.photo.subject import Subject, find_subject
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
 
 #: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
 FOR_CALIBRATION = 4_000_000
+# A card or chart is left out with its rim, which is blurred and shaded.
+_REFERENCE_GROWN = 1.15
 
 
 def calibrated(
@@ -77,6 +81,18 @@ def ground_of(photo: Photo, text: str, stock: Stock) -> Lab:
     return lightness, a, b
 
 
+def _without_references(subject: Subject, calibration: Calibration) -> Subject:
+    """The subject without the cards or the chart that the photo was calibrated by."""
+    height, width = subject.mask.shape
+    reference = np.zeros((height, width), dtype=np.uint8)
+    for corners in calibration.outline:
+        middle = corners.mean(axis=0)
+        grown = middle + _REFERENCE_GROWN * (corners - middle)
+        cv2.fillPoly(reference, [np.round(grown * [width, height]).astype(np.int32)], 1)
+    rest = subject.mask & (reference == 0)
+    return replace(subject, mask=rest) if rest.any() else subject
+
+
 def palette_of(
     photo: Photo,
     calibration: Calibration,
@@ -92,5 +108,5 @@ def palette_of(
     OptionError, PhotoError
         If the box lies outside the photo or the mask cannot be used.
     """
-    subject = find_subject(photo, focus, mask_file)
+    subject = _without_references(find_subject(photo, focus, mask_file), calibration)
     return palettes.of_photo(photo, calibration, colours=colours, subject=subject)

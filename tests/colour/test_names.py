@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.names import _list, everyday_name
+from analyser.colour.names import _list, everyday_name, everyday_names
 from analyser.colour.spaces import hex_to_lab
 
 
@@ -68,13 +68,35 @@ def test_a_few_well_known_colours(code, words):
     assert everyday_name(hex_to_lab(code)).split()[-1] in words
 
 
+def may_name(lab, name, own_lab):
+    """Names of greys name no colour of a chroma of 7 or more."""
+    grey = np.hypot(*own_lab[1:]) < 7 or name in ("off white", "battleship grey", "steel grey")
+    return not grey or np.hypot(*lab[1:]) < 7
+
+
+def test_names_in_a_palette_are_unlike_and_a_hue_is_no_grey():
+    labs = np.random.default_rng(3).uniform([5, -30, -30], [95, 30, 30], (24, 3))
+    names = everyday_names([*labs, *labs])
+    assert len(set(names)) == 48
+    assert names[0] == everyday_name(labs[0])
+    own = dict(zip(*_list("names_survey"), strict=True)) | dict(zip(*_list("names_plain"), strict=True))
+    for lab, name in zip([*labs, *labs], names, strict=True):
+        assert may_name(lab, name, own[name])
+    # pale-blue sky, olive: reported as white and medium grey before
+    assert everyday_name([88.0, -3.0, -8.0]) not in ("white", "light grey")
+    assert everyday_name([45.0, -3.0, 9.0]) != "medium grey"
+
+
 def test_a_finer_word_comes_only_where_it_is_clearly_nearer():
     plain, plain_labs = _list("names_plain")
-    _, fine_labs = _list("names_survey")
+    fine, fine_labs = _list("names_survey")
     rng = np.random.default_rng(11)
     for lab in rng.uniform([5, -60, -60], [95, 60, 60], (60, 3)):
         name = everyday_name(lab)
-        plain_de00, fine_de00 = delta_e_2000(lab, plain_labs).min(), delta_e_2000(lab, fine_labs).min()
+        plain_de00, fine_de00 = (
+            delta_e_2000(lab, labs[[may_name(lab, *row) for row in zip(names, labs, strict=True)]]).min()
+            for names, labs in ((plain, plain_labs), (fine, fine_labs))
+        )
         if name in plain:
             assert plain_de00 <= 5.0 or plain_de00 < fine_de00 + 2.5
         else:
