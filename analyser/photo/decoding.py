@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.photo.damage import is_deflated_whole
 from analyser.photo.exif import read_exif
 from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, UnreadableError, check_heic
 
@@ -25,13 +26,16 @@ Stored = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 # libjpeg tells of damage inside a picture only on standard error and fills the rest with grey.
 _JPEG_DAMAGE = re.compile(r"Corrupt JPEG data: (?!\d+ extraneous)|Premature end|Unsupported marker")
 # Some cameras leave a few bytes of padding before a marker, which harms nothing; a lost piece of
-# picture leaves hundreds. The line between is ours (from memory, no source).
-_JPEG_EXTRA = re.compile(r"Corrupt JPEG data: (\d+) extraneous bytes")
+# picture leaves hundreds, or some that are no padding. The line between is ours (from memory, no source).
+_JPEG_EXTRA = re.compile(r"Corrupt JPEG data: (\d+) extraneous bytes before marker 0x(..)")
 _HARMLESS_EXTRA = 64
+_PADDING = b"\0\xff"
 # The transform domain averages encoded numbers, not light. Two decoded pixels for each one asked for
 # leave the rest of the averaging to linear light: mean CIEDE2000 to a full decode over outfits and
 # ropes 0.05 to 0.6 instead of 0.1 to 0.9, at 0.05 of a full decode.
 _SPARE = 2
+_DEFLATE = (8, 32946)  # TIFF technical note 2 (2002); the older code of the same
+_WHERE_PIXELS_LIE = ((273, 324), (279, 325))  # starts and sizes of strips, or of tiles
 _capture_lock = threading.Lock()
 
 
@@ -66,10 +70,21 @@ def _opencv(data: bytes, flags: int) -> Any:
             stored = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
         except (cv2.error, MemoryError) as error:
             raise UnreadableError("cannot be decoded; save it anew as JPEG, PNG or TIFF") from error
-    extra = [int(count) for count in _JPEG_EXTRA.findall(said[0])] if said else []
-    if stored is None or (said and _JPEG_DAMAGE.search(said[0])) or max(extra, default=0) > _HARMLESS_EXTRA:
+    if stored is None or (said and (_JPEG_DAMAGE.search(said[0]) or _is_more_than_padding(said[0], data))):
         raise UnreadableError(DAMAGED)
     return stored
+
+
+def _is_more_than_padding(said: str, data: bytes) -> bool:
+    """Whether what libjpeg passed over before a marker may be lost picture."""
+    for count, marker in _JPEG_EXTRA.findall(said):
+        passed_over = b""
+        if marker == "d9":
+            end = data.rfind(b"\xff\xd9")
+            passed_over = data[end - int(count) : end]
+        if int(count) > _HARMLESS_EXTRA or passed_over.strip(_PADDING):
+            return True
+    return False
 
 
 def decode(data: bytes, header: Header, at_least: int | None) -> tuple[Stored, Stored | None, bool]:
@@ -140,11 +155,15 @@ def _tiff_8(data: bytes) -> tuple[Stored, Stored | None]:
             warnings.simplefilter("ignore")  # odd tags that do not bear on the pixels
             # Not Image.open: its own limit on pixels differs from the one stated to the user.
             picture = TiffImagePlugin.TiffImageFile(io.BytesIO(data))
+            compression, tags = picture.tag_v2.get(259, 1), picture.tag_v2
+            starts, sizes = (tags.get(strips, tags.get(tiles, ())) for strips, tiles in _WHERE_PIXELS_LIE)
             picture.load()
             mode = "RGBA" if picture.mode in ("RGBA", "LA", "PA") else "RGB"
             stored = np.asarray(picture.convert(mode))
     except Exception as error:  # Pillow raises many kinds on damaged files
         raise UnreadableError(DAMAGED) from error
+    if compression in _DEFLATE and not is_deflated_whole(data, starts, sizes):
+        raise UnreadableError(DAMAGED)
     alpha = np.ascontiguousarray(stored[..., 3]) if mode == "RGBA" else None
     return np.ascontiguousarray(stored[..., :3]), alpha
 

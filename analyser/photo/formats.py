@@ -61,7 +61,7 @@ class Header:
         EXIF marks the file as Adobe RGB (1998).
     grey : bool
         One channel of colour.
-    white_is_zero, premultiplied : bool
+    white_is_zero, premultiplied, uncompressed : bool
         How TIFF samples are to be taken.
     notes : tuple of str
         For the user.
@@ -81,6 +81,7 @@ class Header:
     grey: bool = False
     white_is_zero: bool = False
     premultiplied: bool = False
+    uncompressed: bool = False
     notes: tuple[str, ...] = ()
 
 
@@ -244,6 +245,7 @@ def _tiff(data: bytes) -> Header:
         grey=photometric <= 1,
         white_is_zero=photometric == 0,
         premultiplied=tag(338, 0) == 1,
+        uncompressed=tag(259, 1) == 1,
         notes=("the file has more than one page; the first was read",) if next_page else (),
     )
 

@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray
 from analyser.errors import PhotoError
-from analyser.photo import decoding, formats, profiles
+from analyser.photo import damage, decoding, formats, profiles
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,8 +117,13 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
             f"has {header.width} x {header.height} pixels, the limit is {limit_mp:g} megapixels; "
             "make it smaller or raise the limit (--limit-mp)"
         )
+    if damage.has_hole(kind, data, header.width * header.height):
+        raise formats.UnreadableError(formats.DAMAGED)
     profile, notes = _profile(header)
     colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, about_pixels)
+    if header.uncompressed and header.orientation == 1 and alpha is None:
+        alpha, said = _without_unwritten(colour)
+        notes += said
     linear, clipped, opaque = _reduced(colour, alpha, profile, about_pixels)
     width, height = header.width, header.height
     if header.kind != "HEIC" and header.orientation >= 5:
@@ -162,6 +167,20 @@ def _bytes(name: str, limit_mp: float) -> bytes:
         raise formats.UnreadableError("may not be read; give yourself permission to read it") from error
     except OSError as error:
         raise formats.UnreadableError(f"cannot be opened ({error.strerror or error})") from error
+
+
+def _without_unwritten(colour: decoding.Stored) -> tuple[decoding.Stored | None, tuple[str, ...]]:
+    """An alpha that hides rows at the foot that may never have been written, and what to say of them."""
+    rows, height = damage.rows_not_written(colour), len(colour)
+    if rows == 0:
+        return None, ()
+    alpha = np.full(colour.shape[:2], np.iinfo(colour.dtype).max, colour.dtype)
+    alpha[height - rows :] = 0
+    says = (
+        f"the lowest {rows / height:.0%} of the picture is pure black and was left out: if it should not be, "
+        "the file was not copied whole; copy it again from where it came"
+    )
+    return alpha, (says,)
 
 
 def _profile(header: formats.Header) -> tuple[profiles.Profile, tuple[str, ...]]:
