@@ -136,7 +136,8 @@ def _lay(beads: RopeBeads, bead: Mapping[str, Solid], roll_turns: float | None) 
 
 def _facing_roll(beads: RopeBeads) -> float:
     """The turn that brings an accent of the pattern to the front."""
-    wanted = np.flatnonzero((beads.part == "pattern") & (beads.role == "accent"))
+    accent = np.char.startswith(beads.role, "accent")  # of a planned rope, whichever bead it is
+    wanted = np.flatnonzero((beads.part == "pattern") & accent)
     first = float(beads.angle_turns[wanted[0]]) if len(wanted) else 0.0
     return 0.25 - first
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from analyser.piece.counting import leading
 from analyser.report.answers import Answer
 from analyser.report.html import render
 
@@ -13,8 +14,10 @@ if TYPE_CHECKING:
     from analyser.motif.planned_rope import PlannedRope
     from analyser.motif.weaving_chart import ChartRow
     from analyser.piece.planned_count import PlannedCount, PlannedNeed
+    from analyser.report.previews import PlannedPictures
 
 _LIGHT_INK_BELOW = 55.0  # L* of a bead on which white figures read better than black ones
+_MOST_DRAWN = 400  # rounds; the beads of a longer rope would be smaller than pixels
 _PARTS = {"base": "Base", "pattern": "Pattern", "closing": "Closing"}
 
 
@@ -104,8 +107,28 @@ def chart_page(
                 for part, name in _PARTS.items()
             ],
             "known": bool(colours),
+            "pictures": _pictures(planned, rope, colours),
         },
     )
+
+
+def _pictures(planned: PlannedCount, rope: PlannedRope, colours: Mapping[str, Lab]) -> PlannedPictures | None:
+    """The rope drawn, where the colour of each of its beads is known and it is short enough to be seen."""
+    from analyser.drawing.rope_view import BeadLook, bead_solid
+    from analyser.report.previews import planned_pictures
+
+    count = planned.count
+    if not {bead.key for bead in rope.kinds} <= set(colours) or count.rounds > _MOST_DRAWN:
+        return None
+    finish = {need.bead.key: need.held.bead.finish if need.held else None for need in planned.needs}
+    looks = {key: BeadLook(lab, finish.get(key)) for key, lab in colours.items()}
+    solids = {
+        bead.key: bead_solid(count.kinds[bead.role].shape, count.kinds[bead.role].size) for bead in rope.kinds
+    }
+    lead = count.kinds[leading(count.motif)]
+    solids["body"] = bead_solid(lead.shape, lead.size)
+    looks.setdefault("end", looks[rope.kinds[0].key])
+    return planned_pictures(rope, looks, solids, count.end_bead_mm)
 
 
 def _lot_of(need: PlannedNeed) -> str:

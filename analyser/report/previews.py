@@ -13,6 +13,7 @@ from analyser.drawing.scene import Surface
 from analyser.drawing.solids import F32, Solid
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
+from analyser.motif.planned_rope import PlannedRope
 from analyser.report import embedding
 
 BRACELET_MM = 178.0
@@ -123,6 +124,44 @@ class Ropes:
             start_mm=-2.0 * across_mm,
         )
         return straight, ring, crop
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedPictures:
+    """A planned rope, whole as a ring and laid straight, pictures as data URIs."""
+
+    ring: str
+    straight: str
+
+
+def planned_pictures(
+    rope: PlannedRope, looks: Mapping[str, BeadLook], solids: Mapping[str, Solid], end_mm: float
+) -> PlannedPictures:
+    """Draw a planned rope bead by bead.
+
+    Parameters
+    ----------
+    rope : PlannedRope
+    looks, solids : mapping of str to BeadLook, Solid
+        By the key of each planned bead; ``body`` too gives the solid by whose size places are counted.
+    end_mm : float
+        Diameter of the end beads; 0 for none.
+    """
+    ends = Ends(bead_mm=end_mm, clasp=True)
+    beads = rope.beads
+    across_mm = rope_view.outer_mm(beads, solids)
+    long_mm = beads.length_beads * solids["body"].length_mm + end_mm + 12.0
+    width = _STRAIGHT_PX[0]
+    straight = rope_view.straight(
+        beads,
+        width_px=width,
+        height_px=max(24, round(1.7 * across_mm * width / long_mm)),
+        px_per_mm=width / long_mm,
+        bead=solids,
+        ends=ends,
+    )
+    ring = rope_view.ring(beads, side_px=_RING_PX, bead=solids, ends=ends)
+    return PlannedPictures(*(_jpeg(rope_view.paint_linear(seen, looks)) for seen in (ring, straight)))
 
 
 class Piles:

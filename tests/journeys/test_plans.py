@@ -76,6 +76,7 @@ def test_the_chart_holds_every_bead_and_each_has_its_number(
     # Cream is accent and body, and has one number.
     assert page.count('scope="col"') == 4
     assert "accent and body" in page
+    assert page.count("<img") == 2  # drawn straight and as a ring
     beads = 0
     for row in re.findall(r"<li>(.*?)</li>", page, re.S):
         times = int(found[1]) if (found := re.search(r"\(×(\d+)\)", row)) else 1
