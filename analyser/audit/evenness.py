@@ -9,6 +9,7 @@ import numpy as np
 from analyser.arrays import FloatArray
 from analyser.audit import lot_changes, wording
 from analyser.audit.lot_changes import LotChange, Series
+from analyser.audit.measuring import rope_size
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, plain_rounds, strays
 from analyser.audit.verdict import (
@@ -77,7 +78,8 @@ def audit(
         If there is no rope, or it is too small, out of focus or too dark to judge.
     """
     limits = tolerances or Tolerances()
-    placed = place(unroll(photo, rope or locate(photo)), photo.file)
+    ground = calibration.cleared(photo)
+    placed = place(unroll(ground, rope or locate(ground)), photo.file)
     return judge(placed, photo, calibration, limits, ruler or Ruler(), motif)
 
 
@@ -123,6 +125,7 @@ def judge(
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
     )
+    sheet = None if calibration.ground is None else calibration.ground.sheet
     return Piece(
         photo,
         calibration,
@@ -136,6 +139,7 @@ def judge(
         _drifts(series, evened, roles),
         _verdict(findings, limits, set(angled)),
         (*notes, *_doubts(looks, further, angled), *(ruler.notes() if unpicked else ())),
+        None if sheet is None else rope_size(placed, expected, sheet, motif),
     )
 
 

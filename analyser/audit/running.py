@@ -13,6 +13,8 @@ from analyser.motif.motif import Motif
 from analyser.photo import calibration as calibrating
 from analyser.photo import reading
 from analyser.photo.calibration import Card
+from analyser.photo.reading import Photo
+from analyser.photo.sheet import find_sheet
 from analyser.rope.ends import Side
 from analyser.rope.locating import locate
 from analyser.rope.motif_steps import motif_steps
@@ -62,7 +64,8 @@ def audit_photo(
     ruler = ruler_for(motif, length_mm, worked_to)
     steps = motif_steps(motif) if motif is not None else None
     photo = reading.read(path, about_pixels=READ_PIXELS, limit_mp=limit_mp)
-    rope = locate(photo)
+    on_sheet = find_sheet(photo)[0] is not None
+    rope = locate(_cleared(photo, method, card) if on_sheet else photo)
     bead = BEAD_OF_RADIUS * rope.width / 2
     if bead < 0.9 * BEAD_PX and photo.scale > 1.1:
         finer = READ_PIXELS * (BEAD_PX / bead) ** 2
@@ -72,6 +75,12 @@ def audit_photo(
     return audit(
         calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler, motif=steps, rope=rope
     )
+
+
+def _cleared(photo: Photo, method: str, card: Card | None) -> Photo:
+    """The photo with nothing printed on its sheet, in which a rope is found as on plain paper."""
+    calibration = calibrating.calibrate(photo, method, card)
+    return calibration.cleared(calibration.corrected(photo))
 
 
 def no_photo_judged(faulty: Sequence[Mapping[str, str]]) -> PhotoError:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.arrays import FloatArray, Lab
+from analyser.audit.measuring import RopeSize
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope.placing import Placed
@@ -160,6 +161,8 @@ class Piece:
         ``even``, ``check`` or ``uneven``.
     notes : tuple of str
         What could not be told, in plain words.
+    size : RopeSize or None
+        In millimetres, where it lay on a photo sheet.
     """
 
     photo: Photo
@@ -174,6 +177,7 @@ class Piece:
     drifts: tuple[Drift, ...]
     verdict: Verdict
     notes: tuple[str, ...] = ()
+    size: RopeSize | None = None
 
     def role(self, name: str) -> RoleColour | None:
         """The role of that name, or None."""

@@ -40,6 +40,8 @@ class AuditRequest(AskedOfPhoto):
     new_lot: Box | None
     lot_tolerance: float
     uneven_from: float
+    size: str | None
+    keep_gauge: bool
     strict: bool
     out_dir: Path | None
 
@@ -48,7 +50,9 @@ class AuditRequest(AskedOfPhoto):
 @click.argument("photos", nargs=-1, required=True, type=FILE, metavar="PHOTO...")
 @options(
     "motif", "length", "worked_to", *STOCK, "accent", "body", "new_lot", "lot_tolerance", "uneven_from",
-    "strict", "out", *PHOTO,
+    "size", "keep_gauge", "strict", "out", *PHOTO,
+    size={"help": "Bead size to keep the gauge for: 11/0, 11 or 4mm.", "show_default": "11/0"},
+    keep_gauge={"help": "Keep the gauge told by a photo sheet in analyser.toml, for this motif and bead."},
     motif={"help": "The motif's name or file: its repeats are then known, and places told in rounds."},
     length={"help": "From end to end, such as 18.5cm: then places are told in cm."},
 )  # fmt: skip
@@ -64,8 +68,12 @@ def audit(asked: AuditRequest) -> int:
         raise OptionError("--accent and --body name beads of a stock list; give it with --stock FILE")
     if asked.corrected is not None and len(asked.photos) > 1:
         raise OptionError("--corrected saves one photo; give it with a single PHOTO")
+    if asked.keep_gauge and (asked.motif is None or len(asked.photos) > 1):
+        raise OptionError("--keep-gauge keeps the gauge of one rope; give a single PHOTO and its --motif")
     beads = _stock_beads(asked)
     pieces, faulty = _judged(asked)
+    if asked.keep_gauge:
+        _keep_gauge(pieces[0], asked)
     save_if_wanted(pieces[0].photo, pieces[0].calibration, asked.corrected)
     between = comparing.between(pieces)
     lots = [comparing.new_lot(piece, asked.new_lot) for piece in pieces] if asked.new_lot else []
@@ -125,6 +133,25 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
     if not pieces:
         raise running.no_photo_judged(faulty)
     return pieces, faulty
+
+
+def _keep_gauge(piece: Piece, asked: AuditRequest) -> None:
+    """Keep the gauge that the sheet told, as ``count`` would look for it."""
+    from analyser.cli import piece_request, settings
+    from analyser.motif import parsing
+    from analyser.piece.gauge import Gauge
+    from analyser.stock import units
+
+    told = piece.size.gauge if piece.size else None
+    if told is None:
+        raise OptionError(
+            f"{piece.photo.file}: tells no gauge to keep; lay the rope on a photo sheet (analyser sheet) and "
+            "name the motif it was woven in"
+        )
+    size = units.size(asked.size) if asked.size else None
+    file = settings.find() or Path(settings.NAME)
+    key = piece_request.gauge_keys(parsing.load(asked.motif or ""), size, None, {}, {})[0]
+    piece_request.keep(file, key, Gauge(round(told.rounds, 1), told.in_mm))
 
 
 def _stock_beads(asked: AuditRequest) -> dict[str, Bead]:

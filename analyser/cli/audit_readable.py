@@ -56,6 +56,8 @@ def _print_piece(console: Console, piece: Mapping[str, Any]) -> None:
             f"±{role['uncertainty_de00']:.1f}",
         )
     console.print(table)
+    if "length_mm" in piece:
+        console.print(Text(piece["size_says"]))
     console.print(Text(piece["calibration"]["says"]))
     if piece["new_lot"]:
         console.print(Text(piece["new_lot"]["says"]))

@@ -29,6 +29,7 @@ VERBS = {
     "palette": "The reduced palette of a photo.",
     "schema": "Print the JSON schema of a verb's answer.",
     "serve": "Open the local page: the whole job in the browser, on this machine.",
+    "sheet": "A page to print and photograph on: ground, scale, place of the cards.",
     "stock": "Check your stock list, add beads from a tray photo, book beads out.",
 }
 

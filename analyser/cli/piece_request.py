@@ -170,12 +170,8 @@ def gauge(
 ) -> tuple[Gauge | None, str]:
     """The gauge given, or else the one kept for this motif and bead; and the key to keep it by."""
     from analyser.piece import gauge as gauges
-    from analyser.piece.counting import leading, role_kinds
 
-    lead = leading(motif)
-    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots, shape)[lead]))]
-    if lead in lots:
-        keys.insert(0, gauges.key_of(motif.name, lots[lead][0].id))
+    keys = gauge_keys(motif, size, shape, kinds, lots)
     if text:
         return gauges.Gauge.parse(text), keys[0]
     held = gauges.kept(file)
@@ -183,6 +179,20 @@ def gauge(
     if key:
         remark(f"gauge kept in {file} for {key}: {held[key]}")
     return (held[key] if key else None), keys[0]
+
+
+def gauge_keys(
+    motif: Motif, size: str | None, shape: str | None, kinds: Mapping[str, BeadKind], lots: Lots
+) -> list[str]:
+    """What a gauge for this motif and bead is kept by: by the bead's id where one is named, else its kind."""
+    from analyser.piece import gauge as gauges
+    from analyser.piece.counting import leading, role_kinds
+
+    lead = leading(motif)
+    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots, shape)[lead]))]
+    if lead in lots:
+        keys.insert(0, gauges.key_of(motif.name, lots[lead][0].id))
+    return keys
 
 
 def keep(file: Path, key: str, gauge: Gauge | None) -> None:

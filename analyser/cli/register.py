@@ -87,7 +87,8 @@ REGISTER: Mapping[str, Add] = {
         "names_file",
         type=FILE,
         metavar="FILE",
-        help="Ids and names, a line for each pile: id, id;name or id;name;lot; - leaves a pile out. "
+        help="Ids and names, a line for each pile, or each place of a photo sheet: id, id;name or "
+        "id;name;lot; - leaves a pile out. "
         "Without it they are asked for.",
     ),
     "replace_colour": partial(
@@ -293,6 +294,46 @@ REGISTER: Mapping[str, Add] = {
     ),
     "strict": partial(
         click.option, "--strict", is_flag=True, help="Leave with 3 unless every piece is even."
+    ),
+    # the photo sheet
+    "layout": partial(
+        click.option,
+        "--layout",
+        type=click.Choice(["rope", "heaps", "flat"]),
+        default="rope",
+        show_default=True,
+        help="A channel for a rope, twelve places for heaps of beads, or room for a flat-lay.",
+    ),
+    "paper": partial(
+        click.option,
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="What you print on.",
+    ),
+    "paper_name": partial(
+        click.option,
+        "--name",
+        show_default="aster",
+        help="What this paper is called, to tell several apart: aster, birch, clover, dahlia, elder, fern, "
+        "gorse, heather or iris.",
+    ),
+    "sheet_file": partial(
+        click.option,
+        "--out",
+        "out_file",
+        type=FILE,
+        metavar="FILE",
+        show_default="photo-sheet-LAYOUT.pdf",
+        help="A .pdf or a .png.",
+    ),
+    "learn": partial(
+        click.option,
+        "--learn",
+        type=FILE,
+        metavar="PHOTO",
+        help="Remember the paper's white, from a photo of the sheet with a white card on its frame.",
     ),
     # the page
     "port": partial(

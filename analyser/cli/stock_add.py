@@ -75,7 +75,7 @@ def add(asked: AddRequest) -> None:
         tray = measuring.measure(pixels, calibrating.calibrate(pixels, asked.calibration, asked.card))
     names: Sequence[PileName | None] = ()
     if asked.names_file is not None:
-        names = naming.read_names(asked.names_file, len(tray.piles))
+        names = naming.read_names(asked.names_file, tray.numbers, by_place=tray.on_places)
     picture = _draw(tray, names, photo, asked.out_dir)
     if into is not None and asked.names_file is None:
         names = _ask(tray, held, picture, asked.replace_colour)
@@ -133,9 +133,11 @@ def _ask(
         remark(f"the numbers are in {picture}")
     taken = [bead.id for bead in held.beads] if held is not None else []
     names: list[PileName | None] = []
-    for number, pile in enumerate(tray.piles, start=1):
+    for pile in tray.piles:
         colour = everyday_name(np.asarray(pile.lab))
-        says = f"pile {number}, {colour} {lab_to_hex(np.asarray(pile.lab))[0]}: id ({SKIP} leaves it out)"
+        says = (
+            f"pile {pile.number}, {colour} {lab_to_hex(np.asarray(pile.lab))[0]}: id ({SKIP} leaves it out)"
+        )
         while True:
             word = click.prompt(says, default=suggested_id(colour, taken), err=True)
             if replace_colour or word == SKIP or word.casefold() not in {text.casefold() for text in taken}:

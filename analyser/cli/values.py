@@ -58,7 +58,7 @@ CARD = _Parsed("BOX[:white|grey|REFLECTANCE]", _card)
 SHARE = _Parsed("share", _share)
 FILE = click.Path(path_type=Path)
 
-METHODS = ("auto", "chart", "card", "paper", "none")
+METHODS = ("auto", "chart", "sheet", "card", "paper", "none")
 
 
 class BeadFilter(NamedTuple):

@@ -16,7 +16,7 @@ from analyser.photo import reading
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
-from analyser.photo.subject import Subject, find_subject
+from analyser.photo.subject import Subject, find_subject, subject_on_sheet
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
 
@@ -108,5 +108,10 @@ def palette_of(
     OptionError, PhotoError
         If the box lies outside the photo or the mask cannot be used.
     """
-    subject = _without_references(find_subject(photo, focus, mask_file), calibration)
+    if calibration.ground is None:
+        subject = _without_references(find_subject(photo, focus, mask_file), calibration)
+    elif focus is None and mask_file is None:
+        subject = subject_on_sheet(photo, calibration)
+    else:
+        subject = find_subject(calibration.cleared(photo), focus, mask_file)
     return palettes.of_photo(photo, calibration, colours=colours, subject=subject)

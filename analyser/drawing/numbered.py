@@ -42,8 +42,8 @@ def numbered_picture(tray: Tray, labels: Sequence[str] = (), width_px: int = 160
     image = Image.fromarray(photo)
     draw = ImageDraw.Draw(image)
     number_font = ImageFont.load_default(size=30 * unit)
-    for number, pile in enumerate(tray.piles, start=1):
-        _badge(draw, _badge_place(pile, scale, unit, image.size), str(number), number_font, 24 * unit)
+    for pile in tray.piles:
+        _badge(draw, _badge_place(pile, scale, unit, image.size), str(pile.number), number_font, 24 * unit)
     key = _key(tray, labels, width_px, unit)
     whole = np.full((photo.shape[0] + key.shape[0], width_px, 3), 255, np.uint8)
     whole[: photo.shape[0]] = np.asarray(image)
@@ -98,7 +98,7 @@ def _key(tray: Tray, labels: Sequence[str], width_px: int, unit: float) -> U8Arr
         colour, in_srgb = lab_to_hex(np.asarray(pile.lab))
         chip = (x, y, x + 84 * unit, y + 78 * unit)
         draw.rounded_rectangle(chip, 8 * unit, fill=colour, outline=(190, 190, 190))
-        _badge(draw, (x + 2 * unit, y + 4 * unit), str(at + 1), number_font, 19 * unit)
+        _badge(draw, (x + 2 * unit, y + 4 * unit), str(pile.number), number_font, 19 * unit)
         name = labels[at] if at < len(labels) and labels[at] else everyday_name(np.asarray(pile.lab))
         left = x + 98 * unit
         draw.text((left, y - 2 * unit), _fitted(draw, name, name_font, cell - 116 * unit), _INK, name_font)
@@ -107,6 +107,7 @@ def _key(tray: Tray, labels: Sequence[str], width_px: int, unit: float) -> U8Arr
         draw.text((left, y + 53 * unit), f"looks {pile.finish}", _GREY, small)
     foot = {
         "chart": "Colours by the chart in the photo",
+        "sheet": "Colours by the photo sheet",
         "white-card": "Colours by the white card in the photo",
         "grey-card": "Colours by the grey card in the photo",
         "paper": "Colours by the white paper, whose tint is not known",

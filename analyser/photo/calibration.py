@@ -1,4 +1,4 @@
-"""From a photo's numbers to colour: chart, card, paper or nothing, with its uncertainty.
+"""From a photo's numbers to colour: chart, sheet, card, paper or nothing, with its uncertainty.
 
 The whole photo is looked at, whatever is framed. Corrections act on linear light with sRGB primaries, after
 uneven light is divided out where a plain background tells it.
@@ -18,17 +18,19 @@ from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, relative_luminance
 from analyser.errors import CalibrationError
-from analyser.photo import chart, quality, uncertainty
+from analyser.photo import chart, papers, quality, uncertainty
 from analyser.photo.cards import Card, SeenCard, card_in_box, find_cards
 from analyser.photo.chart import Correction
 from analyser.photo.chart_finding import find_chart
 from analyser.photo.illumination import IlluminationField, illumination_field
 from analyser.photo.reading import Photo
+from analyser.photo.sheet import Sheet, find_sheet
+from analyser.photo.sheet_light import SheetLight, sheet_light
 from analyser.photo.uncertainty import Doubt
 
 __all__ = ["Calibration", "Card", "calibrate"]
 
-Method = Literal["chart", "grey-card", "white-card", "paper", "none"]
+Method = Literal["chart", "sheet", "grey-card", "white-card", "paper", "none"]
 
 # Stated priors, CIEDE2000 (68 %). Orders of size on phones' JPEG: chart 3 to 5, card 5 to 6, none 6 and, with
 # wrong exposure, 10 to 17; measured on drawn and rendered photos by benchmarks/uncertainty.py.
@@ -52,7 +54,7 @@ class Calibration:
     Attributes
     ----------
     method : str
-        ``chart``, ``grey-card``, ``white-card``, ``paper`` or ``none``.
+        ``chart``, ``sheet``, ``grey-card``, ``white-card``, ``paper`` or ``none``.
     uncertainty_de00 : float
         About 68 % of colours read through it lie within this CIEDE2000 of the truth.
     notes : tuple of str
@@ -66,6 +68,8 @@ class Calibration:
     outline : ndarray, shape (n, 4, 2)
         Corners of what it was calibrated by (chart or cards), as fractions of the frame, so that others can
         leave them out; n may be 0.
+    ground : Ground or None
+        The photo sheet the photo was taken on, whatever it was calibrated by.
     """
 
     method: Method
@@ -75,15 +79,28 @@ class Calibration:
     field: IlluminationField | None
     doubt: Doubt
     outline: FloatArray
+    ground: Ground | None = None
 
     def corrected(self, photo: Photo) -> Photo:
         """The same photo in calibrated linear light: even, white-balanced, exposed."""
-        linear = photo.linear
+        return dataclasses.replace(photo, linear=self._through(photo.linear))
+
+    def cleared(self, corrected: Photo) -> Photo:
+        """A corrected photo with nothing but paper beyond the free places of the sheet it was taken on.
+
+        What is printed there, and the table round the sheet, is no part of what was photographed.
+        """
+        if self.ground is None:
+            return corrected
+        shape = corrected.linear.shape[:2]
+        free = self.ground.sheet.free(shape)
+        linear = np.where(free[..., None], corrected.linear, self._through(self.ground.paper(shape)))
+        return dataclasses.replace(corrected, linear=linear, clipped=corrected.clipped & free)
+
+    def _through(self, linear: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
         if self.field is not None:
             linear = linear / self.field.at(*linear.shape[:2])
-        if self.correction is not None:
-            linear = self.correction.apply(linear)
-        return dataclasses.replace(photo, linear=linear)
+        return linear if self.correction is None else self.correction.apply(linear)
 
     def uncertainty_of(self, lab: npt.ArrayLike) -> FloatArray:
         """Stated CIEDE2000 uncertainty (68 %) of colours read through this calibration.
@@ -100,6 +117,21 @@ class Calibration:
         return self.doubt.of(lab)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A photo sheet that a photo was taken on, and the light on it; None where its paper is burnt out."""
+
+    sheet: Sheet
+    light: SheetLight | None
+
+    def paper(self, shape: tuple[int, int]) -> npt.NDArray[np.float32]:
+        """What the bare paper would give over the whole frame, linear light, shape (h, w, 3)."""
+        if self.light is None:
+            return np.ones((*shape, 3), np.float32)
+        paper = self.light.field.background_linear.astype(np.float32)
+        return np.multiply(self.light.field.at(*shape), paper, dtype=np.float32)
+
+
 def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> Calibration:
     """Find what the photo can be calibrated by, and fit it.
 
@@ -108,8 +140,8 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
     photo : Photo
         At any reading size; a million pixels are plenty, three find a chart that is small in the frame.
     method : str
-        ``auto`` takes a chart, else a card, else white paper, else nothing; ``chart``, ``card`` and
-        ``paper`` insist; ``none`` corrects nothing but uneven light.
+        ``auto`` takes a chart, else a photo sheet, else a card, else white paper, else nothing; ``chart``,
+        ``sheet``, ``card`` and ``paper`` insist; ``none`` corrects nothing but uneven light.
     card : Card, optional
         Where a card lies; with ``auto`` it is then used before anything else.
 
@@ -123,21 +155,24 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
     ways: dict[str, tuple[Callable[[], Calibration | None], ...]] = {
         "auto": (
             lambda: _by_chart(photo, field),
+            lambda: _by_sheet(photo, ground),
             lambda: _by_card(photo, field),
             lambda: _by_paper(photo, field),
         ),
+        "sheet": (lambda: _by_sheet(photo, ground),),
         "chart": (lambda: _by_chart(photo, field),),
         "card": (lambda: _by_card(photo, field),),
         "paper": (lambda: _by_paper(photo, field),),
         "none": (),
     }
     if method not in ways:
-        raise CalibrationError(f"--calibration is auto, chart, card, paper or none; got {method!r}")
-    field = illumination_field(photo)
-    remarks = quality.remarks(photo, field)
+        raise CalibrationError(f"--calibration is auto, chart, sheet, card, paper or none; got {method!r}")
+    ground, remarks = _ground(photo)
+    field = illumination_field(photo) if ground is None or ground.light is None else ground.light.field
+    remarks += quality.remarks(photo, field)
     if card is not None and method in ("auto", "card"):
         found = _from_cards((card_in_box(photo, card),), photo, field)
-        return dataclasses.replace(found, notes=found.notes + remarks)
+        return dataclasses.replace(found, notes=found.notes + remarks, ground=ground)
     for way in ways[method]:
         try:
             calibration = way()
@@ -147,14 +182,15 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
             remarks = (str(error), *remarks)
             break  # a chart too burnt out to use: then its greys would pass for cards
         if calibration is not None:
-            return dataclasses.replace(calibration, notes=calibration.notes + remarks)
+            return dataclasses.replace(calibration, notes=calibration.notes + remarks, ground=ground)
     if method not in ("auto", "none"):
         raise CalibrationError(f"{photo.file}: {_NOT_FOUND[method]}")
-    return _by_nothing(photo, field, remarks)
+    return dataclasses.replace(_by_nothing(photo, field, remarks), ground=ground)
 
 
 _NOT_FOUND = {
     "chart": "no 24-patch chart was found; show all of it, in focus, a tenth of the picture wide or more",
+    "sheet": "no photo sheet was found under what is photographed, or its paper is overexposed or hidden",
     "card": "no grey or white card was found; say where it lies with --card x,y,width,height",
     "paper": "no plain white paper was found round the piece",
 }
@@ -205,6 +241,78 @@ _SAYS_TONE = {
 
 def _left_out(fit: chart.ChartFit) -> float:
     return float(fit.left_out_de00[fit.used].mean())
+
+
+def _ground(photo: Photo) -> tuple[Ground | None, tuple[str, ...]]:
+    """The photo sheet the photo was taken on, and what there is to say of one."""
+    sheet, says = find_sheet(photo)
+    if sheet is None:
+        return None, (says,) if says else ()
+    if not sheet.is_ground:
+        return None, ("a photo sheet lies in the background; it was not used",)
+    light = sheet_light(photo, sheet)
+    if light is None:
+        return Ground(sheet, None), (
+            "the photo sheet tells millimetres, but its paper is overexposed or hidden, so not the light",
+        )
+    return Ground(sheet, light), light.notes
+
+
+def _by_sheet(photo: Photo, ground: Ground | None) -> Calibration | None:
+    """By the cards on the sheet, else by its learnt paper, else by its paper as any white paper."""
+    if ground is None or ground.light is None:
+        return None
+    sheet, light = ground.sheet, ground.light
+    boxes = [*(sheet.layout.marks[number] for number in sheet.seen), *sheet.layout.frames]
+    outline = np.stack([sheet.to_px(box.corners) for box in boxes]) / sheet.frame_px
+    if light.cards:
+        by_cards = _from_cards(light.cards, photo, light.field)
+        return dataclasses.replace(by_cards, method="sheet", outline=outline)
+    name = sheet.layout.name
+    learnt = papers.known().get(name)
+    if learnt is not None:
+        white: FloatArray = np.array(learnt.white_linear)
+        general = _ONE_CARD_DE00
+        notes: tuple[str, ...] = (
+            f"the photo sheet's paper {name}, learnt {learnt.learnt}, used for white balance and exposure",
+        )
+    else:
+        white, general = np.full(3, _PAPER_REFLECTANCE), _PAPER_DE00
+        notes = (
+            "the photo sheet's white paper used for white balance and exposure",
+            f"the tint of paper {name} is not learnt: papers run from cream to bluish, so colours may lean "
+            "that way; lay a white card on its frame, or learn the paper once with: analyser sheet --learn",
+        )
+    correction = Correction(white / light.field.background_linear, np.zeros((2, 3)), (-1.0, 0.0), np.eye(3))
+    return Calibration(
+        "sheet", general, notes, correction, light.field, uncertainty.flat(general), outline, ground
+    )
+
+
+def paper_white(photo: Photo) -> tuple[str, FloatArray]:
+    """Name of the paper of the sheet in a photo, and its white (3,) beside the white card on it.
+
+    Returns
+    -------
+    str, ndarray
+        Linear sRGB that the bare paper reflects.
+
+    Raises
+    ------
+    CalibrationError
+        If the photo was not taken on a sheet, or no white card lies on its frame.
+    """
+    ground, says = _ground(photo)
+    if ground is None or ground.light is None:
+        why = says[0] if says else "no photo sheet was found"
+        raise CalibrationError(f"{photo.file}: {why}; show the whole sheet with a white card on its frame")
+    height, width = photo.linear.shape[:2]
+    for card in ground.light.cards:
+        if card.kind == "white":
+            ratio = ground.light.paper_at(card, width, height) / card.linear
+            return ground.sheet.layout.name, card.reflectance * ratio
+    why = says[0] if says else "no white card lies on the sheet's frame"
+    raise CalibrationError(f"{photo.file}: {why}; lay one there so that it hides all four dots")
 
 
 def _by_card(photo: Photo, field: IlluminationField | None) -> Calibration | None:

@@ -208,6 +208,7 @@ class Heic:
             cicp=(int(nclx["color_primaries"]), int(nclx["transfer_characteristics"]), 0) if nclx else None,
             srgb=exif.srgb,
             adobe_rgb=exif.adobe_rgb,
+            focal_35mm=exif.focal_35mm,
             notes=tuple(notes),
         )
 

@@ -3,7 +3,7 @@
 Sources
 -------
 [1] TIFF 6.0 (1992), section 2, and BigTIFF: directories.
-[2] CIPA DC-008 (Exif 2.32): Orientation, ColorSpace, InteroperabilityIndex.
+[2] CIPA DC-008 (Exif 2.32): Orientation, ColorSpace, FocalLengthIn35mmFilm, InteroperabilityIndex.
 """
 
 from __future__ import annotations
@@ -19,11 +19,12 @@ Values = dict[int, bytes | tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Exif:
-    """The three things of EXIF that bear on the picture."""
+    """What of EXIF bears on the picture; the focal length as on 35 mm film, None where it is not told."""
 
     orientation: int = 1
     srgb: bool = False
     adobe_rgb: bool = False
+    focal_35mm: float | None = None
 
 
 @dataclass(slots=True)
@@ -90,7 +91,7 @@ def read_exif(block: bytes) -> Exif:
     block : bytes
         From its TIFF byte-order mark on.
     """
-    orientation, space, index = 1, 0, b""
+    orientation, space, focal, index = 1, 0, 0, b""
     try:
         directories = Directories(block)
         main, _ = directories.directory(directories.first)
@@ -99,6 +100,7 @@ def read_exif(block: bytes) -> Exif:
         if at:
             details, _ = directories.directory(at)
             space = directories.first_value(details, 0xA001, 0)
+            focal = directories.first_value(details, 0xA405, 0)  # 0: not known [2]
             at = directories.first_value(details, 0xA005, 0)
             if at:
                 text = directories.directory(at)[0].get(0x0001, b"")
@@ -110,4 +112,5 @@ def read_exif(block: bytes) -> Exif:
         srgb=space == 1,
         # Exif 2.32, 4.6.5: uncalibrated, and by DCF the index "R03" for the optional space [2].
         adobe_rgb=space == 0xFFFF and index[:3] == b"R03",
+        focal_35mm=float(focal) if focal > 0 else None,
     )

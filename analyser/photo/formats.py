@@ -59,6 +59,8 @@ class Header:
         The file says it is sRGB.
     adobe_rgb : bool
         EXIF marks the file as Adobe RGB (1998).
+    focal_35mm : float or None
+        The lens's focal length as EXIF tells it, on 35 mm film.
     grey : bool
         One channel of colour.
     white_is_zero, premultiplied, uncompressed : bool
@@ -78,6 +80,7 @@ class Header:
     gamma: float | None = None
     srgb: bool = False
     adobe_rgb: bool = False
+    focal_35mm: float | None = None
     grey: bool = False
     white_is_zero: bool = False
     premultiplied: bool = False
@@ -203,6 +206,7 @@ def _jpeg(data: bytes) -> Header:
         orientation=exif.orientation,
         srgb=exif.srgb,
         adobe_rgb=exif.adobe_rgb,
+        focal_35mm=exif.focal_35mm,
         notes=(GAIN_MAP,) if gain_map else (),
     )
 
@@ -242,6 +246,7 @@ def _tiff(data: bytes) -> Header:
         icc=icc if isinstance(icc, bytes) else None,
         srgb=exif.srgb,
         adobe_rgb=exif.adobe_rgb,
+        focal_35mm=exif.focal_35mm,
         grey=photometric <= 1,
         white_is_zero=photometric == 0,
         premultiplied=tag(338, 0) == 1,
@@ -291,7 +296,9 @@ def _png(data: bytes) -> Header:
         chrm = tuple(value / 100000 for value in struct.unpack_from(">8I", chunks[b"cHRM"]))
     if b"gAMA" in chunks:
         gamma = struct.unpack_from(">I", chunks[b"gAMA"])[0] / 100000
-    return replace(header, chrm=chrm, gamma=gamma, srgb=exif.srgb, adobe_rgb=exif.adobe_rgb)
+    return replace(
+        header, chrm=chrm, gamma=gamma, srgb=exif.srgb, adobe_rgb=exif.adobe_rgb, focal_35mm=exif.focal_35mm
+    )
 
 
 def _inflated(packed: bytes) -> bytes:
@@ -338,6 +345,7 @@ def _webp(data: bytes) -> Header:
         icc=chunks.get(b"ICCP"),
         srgb=exif.srgb,
         adobe_rgb=exif.adobe_rgb,
+        focal_35mm=exif.focal_35mm,
     )
 
 

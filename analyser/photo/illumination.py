@@ -52,6 +52,9 @@ class IlluminationField:
         Linear light of the background at the anchor.
     cover : float
         Share of the frame that showed the background.
+    limits : ndarray, shape (2, 3), or None
+        Least and greatest logarithm that is believed: where the background was seen on a part of the frame
+        only, a polynomial runs away beyond it.
     """
 
     coefficients: FloatArray
@@ -60,6 +63,7 @@ class IlluminationField:
     scatter: float
     background_linear: FloatArray
     cover: float
+    limits: FloatArray | None = None
 
     def at(self, height: int, width: int) -> npt.NDArray[np.float32]:
         """The field over the whole frame at that size.
@@ -93,7 +97,8 @@ class IlluminationField:
         -------
         ndarray, shape (..., 3)
         """
-        return np.exp(_log_light(self.coefficients, np.asarray(place, float)))
+        logs = _log_light(self.coefficients, np.asarray(place, float))
+        return np.exp(logs if self.limits is None else np.clip(logs, *self.limits))
 
     def anchored(self, x: float, y: float) -> IlluminationField:
         """The same field, 1 at a place given as fractions of the frame."""
@@ -101,7 +106,10 @@ class IlluminationField:
         moved = self.coefficients.copy()
         moved[0, 0] -= level
         return dataclasses.replace(
-            self, coefficients=moved, background_linear=self.background_linear * np.exp(level)
+            self,
+            coefficients=moved,
+            background_linear=self.background_linear * np.exp(level),
+            limits=None if self.limits is None else self.limits - level,
         )
 
 
@@ -126,17 +134,33 @@ def illumination_field(photo: Photo) -> IlluminationField | None:
     place, light_blocks, weight = _blocks(plain, np.asarray(small, np.float64))
     if len(place) < 20:
         return None
-    luminance = np.log(np.maximum(relative_luminance(light_blocks), 1e-4))
+    field = fitted_field(place, light_blocks, weight, float(plain.mean()))
+    return None if field.scatter > _MOTTLED else field
+
+
+def fitted_field(place: FloatArray, light: FloatArray, weight: FloatArray, cover: float) -> IlluminationField:
+    """The field that parts of one plain surface show, anchored at its mean over the frame.
+
+    Parameters
+    ----------
+    place : ndarray, shape (n, 2)
+        Of the parts, as fractions of the frame.
+    light : ndarray, shape (n, 3)
+        Their mean linear light.
+    weight : ndarray, shape (n,)
+        Up to 1.
+    cover : float
+        Share of the frame they cover.
+    """
+    luminance = np.log(np.maximum(relative_luminance(light), 1e-4))
     level, scatter = _fitted(place, luminance, weight, 3)
-    if scatter > _MOTTLED:
-        return None
     coefficients = np.repeat(level[..., None], 3, axis=2)
     cast_ratio = 1.0
-    logs_blocks = np.log(np.maximum(light_blocks, 1e-4))
+    logs_blocks = np.log(np.maximum(light, 1e-4))
     casts = [_fitted(place, logs_blocks[:, channel] - luminance, weight, 2)[0] for channel in range(3)]
     cast = np.pad(np.stack(casts, axis=-1), ((0, 1), (0, 1), (0, 0)))
     red_to_blue = _span(cast[..., 0] - cast[..., 2])
-    darkest_code = 255 * linear_to_srgb(np.median(light_blocks, axis=0)).min()
+    darkest_code = 255 * linear_to_srgb(np.median(light, axis=0)).min()
     # 2.4: the slope of the sRGB curve in logs
     if red_to_blue > _MIXED + 2.4 * _CHROMA_STEPS / max(float(darkest_code), 1.0):
         cast[0, 0] = 0
@@ -148,7 +172,7 @@ def illumination_field(photo: Photo) -> IlluminationField | None:
         cast_ratio,
         scatter,
         np.ones(3),
-        float(plain.mean()),
+        cover,
     )
     grid = field.at(24, 36).reshape(-1, 3)
     coefficients[0, 0] -= np.log(grid).mean(axis=0)

@@ -47,6 +47,8 @@ class Photo:
         Of the file's bytes.
     notes : tuple of str
         What a user should know about how the file was read.
+    focal_35mm : float or None
+        Focal length that gives the same view on 35 mm film, in mm, where the file tells it.
     """
 
     linear: npt.NDArray[np.float32]
@@ -59,6 +61,7 @@ class Photo:
     orientation: int
     sha256: str
     notes: tuple[str, ...] = ()
+    focal_35mm: float | None = None
 
     @property
     def scale(self) -> float:
@@ -142,6 +145,7 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
         orientation=header.orientation,
         sha256=hashlib.sha256(data).hexdigest(),
         notes=(*header.notes, *notes),
+        focal_35mm=header.focal_35mm,
     )
 
 

@@ -24,6 +24,7 @@ from analyser.colour.difference import delta_e_2000
 from analyser.errors import PhotoError
 from analyser.imaging.downscale import downscale_masked
 from analyser.photo.box import Box
+from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 
 # GrabCut takes 0.2 s at this size and grows faster than the picture; the outline needs no more.
@@ -41,6 +42,8 @@ _PLAIN_BORDER, _PLAIN_DE00 = 0.9, 8.0
 _LEAST_SUBJECT = 0.002
 # A picture whose blocks all lie within this CIEDE2000 of its mean is of one colour; noise averages out.
 _ONE_COLOUR_DE00 = 3.0
+# Lab distance from a photo sheet's paper within which it is bare: soft shade is, white beads are not.
+_PAPER_WITHIN = 8.0
 # Shapes of photo and mask may differ by rounding only.
 _SAME_SHAPE = 0.02
 
@@ -110,6 +113,39 @@ def find_subject(photo: Photo, box: Box | None = None, mask_file: Path | None = 
     if background is None:
         return Subject(shown)
     return Subject(shown & ~background, background, ("a plain background was set apart",))
+
+
+def subject_on_sheet(photo: Photo, calibration: Calibration) -> Subject:
+    """What lies on the photo sheet that a photo was taken on; its bare paper is the background.
+
+    What is printed there, and the table round it, is neither.
+
+    Parameters
+    ----------
+    photo : Photo
+        Corrected by ``calibration``.
+    calibration : Calibration
+        With a sheet as its ground.
+
+    Raises
+    ------
+    PhotoError
+        If nothing lies on the sheet.
+    """
+    cleared = calibration.cleared(photo)
+    if calibration.ground is None:
+        return find_subject(photo)
+    free = calibration.ground.sheet.free(photo.linear.shape[:2])
+    lab = spaces.linear_to_lab(cleared.linear)
+    paper = np.median(lab[~free].reshape(-1, 3)[::97], axis=0)
+    bare = (np.linalg.norm(lab - paper, axis=-1) < _PAPER_WITHIN) & free
+    # the blurred rim of a thing is half paper: no colour of its own
+    mask = cv2.erode((free & ~bare).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    if not mask.any():
+        raise PhotoError(
+            f"{photo.file}: nothing lies on the photo sheet; put it in the room that is left free"
+        )
+    return Subject(mask, bare if bare.any() else None, ("the subject is what lies on the photo sheet",))
 
 
 def is_plain(linear: npt.NDArray[np.float32], mask: BoolArray) -> bool:

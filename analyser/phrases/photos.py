@@ -16,6 +16,7 @@ _BY = {
 _MISSING = {
     "none": "a white and a grey card in it make this",
     "paper": "a white and a grey card make this",
+    "sheet": "a white and a grey card on its frames make this",
     "white-card": "a grey card beside it makes this",
     "grey-card": "a white card beside it makes this",
 }

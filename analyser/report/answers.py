@@ -19,11 +19,14 @@ from analyser.phrases import photos
 if TYPE_CHECKING:
     from analyser.colourway.matching import Matches, Matching
     from analyser.colourway.palette import Palette, PaletteColour
-    from analyser.photo.calibration import Calibration
+    from analyser.photo.calibration import Calibration, Ground
     from analyser.photo.reading import Photo
     from analyser.stock.stock import Fault, Stock
 
 Answer = dict[str, Any]
+
+SHEET_SURE = 0.999
+"""Three marks that agree in place and of which any two differ by 11 bits are no chance."""
 
 
 def head(options: Mapping[str, Any]) -> Answer:
@@ -57,6 +60,27 @@ def calibration_fields(calibration: Calibration) -> Answer:
         "uncertainty_de00": float(calibration.uncertainty_de00),
         "says": photos.doubt(calibration),
         "notes": list(calibration.notes),
+        **(ground_fields(calibration.ground, calibration.method) if calibration.ground else {}),
+    }
+
+
+def ground_fields(ground: Ground, method: str) -> Answer:
+    """The photo sheet a photo was taken on: its outline in pixels, and the scale of the photo."""
+    sheet = ground.sheet
+    return {
+        "reference": {
+            "kind": "sheet",
+            "outline": [[float(x), float(y)] for x, y in sheet.outline_px],
+            "sure": SHEET_SURE,
+            "applied": method == "sheet",
+        },
+        "mm_per_px": float(sheet.mm_per_px),
+        "sheet": {
+            "layout": sheet.layout.kind,
+            "paper": sheet.layout.paper,
+            "name": sheet.layout.name,
+            "missing": list(sheet.missing),
+        },
     }
 
 

@@ -16,6 +16,7 @@ from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
 from analyser.files import write_whole
 from analyser.imaging import encoding
+from analyser.phrases import ropes
 from analyser.report import embedding, html
 
 VERDICTS = {
@@ -116,6 +117,7 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
         "sections": _sections(piece),
         "section_roles": [role.role for role in piece.roles],
         "method": piece.calibration.method,
+        "size": ropes.size(piece.size) if piece.size else None,
         "notes": [*piece.photo.notes, *piece.calibration.notes, *piece.notes],
         "new_lot": None if lot is None else _new_lot(lot),
         "stock": [one.says for one in stock],

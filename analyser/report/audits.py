@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from analyser.phrases import ropes
 from analyser.report.answers import Answer, calibration_fields, colour_fields, head, photo_fields
 
 if TYPE_CHECKING:
     from analyser.audit.comparing import AgainstStock, Between, NewLot
+    from analyser.audit.measuring import RopeSize
     from analyser.audit.verdict import Finding, Piece, RoleColour, Section
 
 
@@ -75,6 +77,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         "sections": [_section(section) for section in piece.sections],
         "findings": [finding_fields(finding) for finding in piece.findings],
         "verdict": piece.verdict,
+        **(size_fields(piece.size) if piece.size else {}),
         "notes": list(piece.notes),
         "new_lot": None
         if lot is None
@@ -95,6 +98,23 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
             }
             for one in stock
         ],
+    }
+
+
+def size_fields(size: RopeSize) -> Answer:
+    """A rope in millimetres, and its gauge; ``gauge`` is None where the motif is not known or not seen."""
+    return {
+        "length_mm": float(size.length_mm),
+        "thickness_mm": float(size.thickness_mm),
+        "bead_mm": float(size.bead_mm),
+        "size_says": ropes.size(size),
+        "gauge": None
+        if size.gauge is None
+        else {
+            "rounds": float(size.gauge.rounds),
+            "in_mm": float(size.gauge.in_mm),
+            "uncertainty": float(size.gauge.uncertainty),
+        },
     }
 
 

@@ -83,6 +83,7 @@ def how_sure(calibration: Mapping[str, Any]) -> str:
     means = {
         "chart": "The colours were read against the 24-patch chart in the photo",
         "grey-card": "The colours were read against the grey card in the photo",
+        "sheet": "The colours were read against the photo sheet in the photo",
         "white-card": "The colours were read against the white card in the photo",
         "paper": "The colours were read against white paper, whose own tint is not known",
         "none": "Nothing in the photo says what colour its light was: its colours are the camera’s",

@@ -35,7 +35,7 @@ def stock_add_answer(
         **answers.head(options),
         "photo": answers.photo_fields(tray.photo),
         "calibration": answers.calibration_fields(tray.calibration),
-        "piles": [_pile(number, pile) for number, pile in enumerate(tray.piles, start=1)],
+        "piles": [_pile(pile) for pile in tray.piles],
         "notes": list(tray.notes),
         "picture": None if picture is None else str(picture),
         "stock": None
@@ -50,9 +50,9 @@ def stock_add_answer(
     }
 
 
-def _pile(number: int, pile: Pile) -> answers.Answer:
+def _pile(pile: Pile) -> answers.Answer:
     return {
-        "number": number,
+        "number": pile.number,
         "centre": list(pile.centre),
         "radius": pile.radius,
         **answers.colour_fields(pile.lab),

@@ -109,7 +109,7 @@ def _sample(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: fl
     return np.asarray(cv2.remap(blurred, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), float)
 
 
-def _correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
+def self_correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Normalised correlation of the picture with itself over shifts, and the overlap, both (2a-1, 2s-1)."""
     from scipy.signal import fftconvolve
 
@@ -130,7 +130,7 @@ def _steps(seen: FloatArray, cell: float, bead: float, radius: float, motif: Mot
     from scipy.ndimage import maximum_filter
 
     across, along = seen.shape[1:]
-    correlation, overlap = _correlation(seen)
+    correlation, overlap = self_correlation(seen)
     middle_a, middle_s = across - 1, along - 1
     least, most = round(0.7 * bead / cell), min(round(REACH_BEADS * bead / cell), along // 2)
     if most <= least:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from analyser.arrays import FloatArray
+from analyser.arrays import FloatArray, IntArray
 from analyser.rope.repeats import STEPS_A_BEAD, Expected, shift_picture
 
 STEP_BEADS = 5.0
@@ -58,27 +58,17 @@ def rise_along(expected: Expected) -> RiseCourse | None:
     along, turn = step
     seen, length = expected.seen, expected.seen.shape[-1]
     shifts = np.arange(round(RANGE[0] * along), round(RANGE[1] * along) + 1)
-    power = _local((seen**2).sum(axis=(0, 1)))
-    likeness = np.full((len(shifts), length), -1.0)
-    for row, shift in enumerate(shifts.tolist()):
-        for slip in (-2, -1, 0, 1, 2):  # a rope that twists a little as it lies
-            there = shift_picture(seen, shift, turn + slip)
-            alike = _local((seen * there).sum(axis=(0, 1)))
-            alike = alike / np.sqrt(power * _local((there**2).sum(axis=(0, 1))) + 1e-6)
-            alike[max(0, length - shift) :] = -1
-            likeness[row] = np.maximum(likeness[row], alike)
+    likeness = likeness_along(seen, shifts, turn, WINDOW_BEADS)
     best, top = likeness.argmax(axis=0), likeness.max(axis=0)
     good = (top > LEAST_LIKENESS) & (best > 0) & (best < len(shifts) - 1)
     if good.sum() < 0.5 * max(length - along, 1):
         return None
     index, off = np.flatnonzero(good), round(0.1 * along)
-    beside = [likeness[np.clip(best[good] + o, 0, len(shifts) - 1), index] for o in (-off, -1, 1, off)]
-    sharp = top[good] - np.maximum(beside[0], beside[3])
+    beside = [likeness[np.clip(best[good] + o, 0, len(shifts) - 1), index] for o in (-off, off)]
+    sharp = top[good] - np.maximum(*beside)
     if np.median(sharp) < SHARP:
         return None
-    # The top of the parabola through three neighbours: finer than a cell.
-    bend = np.minimum(beside[1] - 2 * top[good] + beside[2], -1e-6)
-    local = shifts[best[good]] + np.clip(0.5 * (beside[1] - beside[2]) / bend, -1, 1)
+    local = finest(likeness, shifts, index)
     from scipy.ndimage import median_filter
 
     ratio = median_filter(local / np.median(local), size=3 * STEPS_A_BEAD, mode="nearest")
@@ -99,6 +89,32 @@ def _long_step(expected: Expected) -> tuple[int, int] | None:
     return min(found)[1:] if found else None
 
 
-def _local(values: FloatArray) -> FloatArray:
-    window = (round(WINDOW_BEADS * STEPS_A_BEAD), 1)
+def likeness_along(seen: FloatArray, shifts: IntArray, turn: int, window_beads: float) -> FloatArray:
+    """How alike the role picture is to itself so many cells on, shape (shifts, along), -1 beyond its end."""
+    length = seen.shape[-1]
+    power = _local((seen**2).sum(axis=(0, 1)), window_beads)
+    likeness = np.full((len(shifts), length), -1.0)
+    for row, shift in enumerate(shifts.tolist()):
+        for slip in (-2, -1, 0, 1, 2):  # a rope that twists a little as it lies
+            there = shift_picture(seen, shift, turn + slip)
+            alike = _local((seen * there).sum(axis=(0, 1)), window_beads)
+            alike = alike / np.sqrt(power * _local((there**2).sum(axis=(0, 1)), window_beads) + 1e-6)
+            alike[max(0, length - shift) :] = -1
+            likeness[row] = np.maximum(likeness[row], alike)
+    return likeness
+
+
+def finest(likeness: FloatArray, shifts: IntArray, at: IntArray) -> FloatArray:
+    """The best shift at these places, finer than a cell: the top of the parabola through three neighbours.
+
+    The best must not be the first or last of ``shifts``.
+    """
+    best = likeness.argmax(axis=0)[at]
+    before, top, after = (likeness[best + step, at] for step in (-1, 0, 1))
+    bend = np.minimum(before - 2 * top + after, -1e-6)
+    return np.asarray(shifts[best] + np.clip(0.5 * (before - after) / bend, -1, 1))
+
+
+def _local(values: FloatArray, window_beads: float) -> FloatArray:
+    window = (round(window_beads * STEPS_A_BEAD), 1)
     return np.asarray(cv2.blur(values[None].astype(np.float32), window, borderType=cv2.BORDER_REFLECT)[0])

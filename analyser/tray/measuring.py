@@ -14,7 +14,7 @@ Sources
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -80,6 +80,8 @@ class Pile:
     pixels : int
         Bead pixels it was measured on, in full-size pixels.
     notes : tuple of str
+    number : int
+        From 1 in reading order; on a photo sheet that of its place.
     """
 
     centre: tuple[float, float]
@@ -91,6 +93,7 @@ class Pile:
     finish: str
     pixels: int
     notes: tuple[str, ...] = ()
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,6 +113,16 @@ class Tray:
     calibration: Calibration
     piles: tuple[Pile, ...]
     notes: tuple[str, ...] = ()
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """Of the piles."""
+        return tuple(pile.number for pile in self.piles)
+
+    @property
+    def on_places(self) -> bool:
+        """Whether the piles lie at the numbered places of a photo sheet."""
+        return self.calibration.ground is not None and bool(self.calibration.ground.sheet.layout.places)
 
 
 def measure(photo: Photo, calibration: Calibration) -> Tray:
@@ -147,16 +160,35 @@ def measure(photo: Photo, calibration: Calibration) -> Tray:
     notes = []
     if len(piles) > _MOST:
         notes.append(f"{len(piles)} piles were found; at most {_MOST} on one photo are measured well")
-    piles = _reading_order(piles)
-    for number, pile in enumerate(piles, start=1):
-        notes += [f"pile {number}: {note}" for note in pile.notes]
+    piles, says = _numbered(_reading_order(piles), calibration)
+    notes += says
+    for pile in piles:
+        notes += [f"pile {pile.number}: {note}" for note in pile.notes]
     return Tray(corrected, calibration, tuple(piles), tuple(notes))
 
 
+def _numbered(piles: list[Pile], calibration: Calibration) -> tuple[list[Pile], list[str]]:
+    """The piles with their numbers, and what there is to say: those of a sheet's places, if it has some."""
+    places = calibration.ground.sheet.layout.places if calibration.ground else ()
+    if calibration.ground is None or not places:
+        return [replace(pile, number=number) for number, pile in enumerate(piles, start=1)], []
+    middles = np.array([place.centre for place in places])
+    at = calibration.ground.sheet.to_mm([pile.centre for pile in piles])
+    numbers = 1 + np.hypot(*(at[:, None] - middles[None]).T).T.argmin(axis=1)
+    said = [
+        f"{(numbers == number).sum()} piles lie at place {number} of the sheet; keep one to a place"
+        for number in np.unique(numbers)
+        if (numbers == number).sum() > 1
+    ]
+    return [replace(pile, number=int(n)) for pile, n in zip(piles, numbers, strict=True)], said
+
+
 def _left_out(photo: Photo, calibration: Calibration) -> BoolArray:
-    """Where no pile can be: what the photo was calibrated by, and what alpha hides."""
+    """Where no pile can be: what the photo was calibrated by, off its sheet, and what alpha hides."""
     height, width = photo.linear.shape[:2]
     mask = np.zeros((height, width), np.uint8)
+    if calibration.ground is not None:
+        mask[~calibration.ground.sheet.free((height, width))] = 1
     for corners in calibration.outline:
         cv2.fillConvexPoly(mask, np.round(corners * [width, height]).astype(np.int32), 1)
     margin = 2 * max(1, round(0.004 * max(height, width))) + 1  # its edges too

@@ -52,26 +52,52 @@ class PileName:
         return cls(parts[0], name, parts[2] if len(parts) > 2 else "")
 
 
-def read_names(path: str | Path, piles: int) -> tuple[PileName | None, ...]:
-    """Read a file of names: one line a pile, in reading order.
+def read_names(
+    path: str | Path, numbers: Sequence[int], *, by_place: bool = False
+) -> tuple[PileName | None, ...]:
+    """Read a file of names: one line a pile in reading order, or one for each place of a photo sheet.
 
     Parameters
     ----------
     path : str or Path
         UTF-8 text; empty lines and lines that begin with ``#`` do not count.
-    piles : int
-        How many piles there are.
+    numbers : sequence of int
+        Of the piles.
+    by_place : bool
+        The n-th line is for the pile of number n, and there may be lines for places without a pile.
 
     Returns
     -------
     tuple of PileName or None
-        None where a pile is not to go in the list.
+        For each pile; None where it is not to go in the list.
 
     Raises
     ------
     OptionError
-        If the file cannot be read, has a line that is no name or one twice, or not a line for each pile.
+        If the file cannot be read, has a line that is no name or one twice, or not a line for each pile;
+        by place, also if two piles lie at one.
     """
+    names = _lines(path)
+    if not by_place:
+        if len(names) != len(numbers):
+            raise OptionError(
+                f"{path} names {len(names)} piles, the photo shows {len(numbers)}; give one line a pile, "
+                f"rows from the top, each from the left, and {SKIP} for a pile to leave out"
+            )
+        return tuple(names)
+    twice = next((number for number in numbers if list(numbers).count(number) > 1), None)
+    if twice is not None:
+        raise OptionError(f"two piles lie at place {twice} of the sheet; keep one to a place to name them")
+    if len(names) < max(numbers):
+        raise OptionError(
+            f"{path} names {len(names)} places, but a pile lies at place {max(numbers)} of the sheet; give a "
+            f"line for each place, and {SKIP} for one to leave out"
+        )
+    return tuple(names[number - 1] for number in numbers)
+
+
+def _lines(path: str | Path) -> list[PileName | None]:
+    """The names of a file, a line each."""
     try:
         text = Path(path).read_text(encoding="utf-8-sig")
     except OSError as error:
@@ -93,12 +119,7 @@ def read_names(path: str | Path, piles: int) -> tuple[PileName | None, ...]:
                 raise OptionError(f"{path}, line {number}: {name.id!r} stands in line {rows[key]} already")
             rows[key] = number
         names.append(name)
-    if len(names) != piles:
-        raise OptionError(
-            f"{path} names {len(names)} piles, the photo shows {piles}; give one line a pile, rows from the "
-            f"top, each from the left, and {SKIP} for a pile to leave out"
-        )
-    return tuple(names)
+    return names
 
 
 def suggested_id(name: str, taken: Sequence[str]) -> str:
@@ -141,8 +162,8 @@ def as_beads(tray: Tray, names: Sequence[PileName | None], size: str | None = No
             lab=pile.lab,
             lot=name.lot,
             uncertainty_de00=pile.uncertainty_de00,
-            notes=f"pile {number} of {photo}, finish guessed{guessed}",
+            notes=f"pile {pile.number} of {photo}, finish guessed{guessed}",
         )
-        for number, (pile, name) in enumerate(zip(tray.piles, names, strict=True), start=1)
+        for pile, name in zip(tray.piles, names, strict=True)
         if name is not None
     )
