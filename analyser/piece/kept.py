@@ -105,6 +105,11 @@ class KeptColourway:
     note: str = ""
     state: str = "idea"
 
+    def holds(self, bead: str) -> bool:
+        """Whether a bead of that id or name is in it."""
+        wanted = bead.casefold()
+        return any(wanted in (one.id.casefold(), one.name.casefold()) for one in self.beads.values())
+
 
 def folder_of(stock_file: Path) -> Path:
     """Where the colourways of a list are kept: ``beads.csv`` has them in ``beads-kept``."""

@@ -42,14 +42,10 @@ def list_fields(
     folder: Path, found: Mapping[Path, KeptColourway], faulty: Sequence[KeptError], bead: str | None
 ) -> dict[str, Any]:
     """All that is kept, or what holds a bead, by its id or name."""
-    wanted = None if bead is None else bead.casefold()
     return {
         "folder": str(folder),
         "colourways": [
-            kept_fields(path, kept)
-            for path, kept in found.items()
-            if wanted is None
-            or any(wanted in (one.id.casefold(), one.name.casefold()) for one in kept.beads.values())
+            kept_fields(path, kept) for path, kept in found.items() if bead is None or kept.holds(bead)
         ],
         "faulty": [str(error) for error in faulty],
     }

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.colourway import design, keeping, matching, photo_palette, reasons, rope_palette
+from analyser.colourway import design, keeping, kept_pair, matching, photo_palette, reasons, rope_palette
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.errors import OptionError
@@ -25,7 +25,7 @@ from analyser.motif.motif import Motif
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
-from analyser.piece import counting, kits
+from analyser.piece import counting, kept, kits
 from analyser.piece.counting import BeadCount
 from analyser.piece.gauge import Gauge
 from analyser.report import answers, counts, pairs
@@ -251,6 +251,15 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
     )
 
 
+def keep(tell: Tell, path: str, stock_file: str, wishes: Wishes, pair: int, name: str, note: str) -> str:
+    """Keep a pair of a photo's colourway beside the list, as ``analyser colourway --keep`` does; its file."""
+    held = _stock(stock_file)
+    photo, _ = _photo(path, wishes)
+    _, result = _designed(path, stock_file, wishes)
+    chosen = kept_pair.kept_pair(result, _wishes(wishes, held, photo), pair - 1, name, note=note)
+    return str(kept.keep(kept.folder_of(Path(stock_file)), chosen, kept_pair.small_picture(photo)))
+
+
 def rope_picture(tell: Tell, **what: Any) -> bytes:
     """See ``pictures.rope``; colours come as text."""
     entries = {
@@ -318,6 +327,7 @@ JOBS: Mapping[str, Callable[..., Any]] = {
         colourway,
         colourway_report,
         rope_jobs.compare,
+        keep,
         pair,
         photo_crop,
         photo_picture,

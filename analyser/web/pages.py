@@ -104,6 +104,12 @@ async def tray(request: Request, photo: str) -> Response:
     return _page(request, "tray.html", photo=photo)
 
 
+@router.get("/kept")
+async def kept(request: Request) -> Response:
+    """The kept colourways."""
+    return _page(request, "kept.html")
+
+
 @router.get("/drawer")
 async def drawer(request: Request) -> Response:
     """The bead drawer."""

@@ -23,7 +23,7 @@ def css_of(lab: Lab) -> tuple[str, ...]:
 def dressed(answer: Answer) -> Answer:
     """The answer with ``css`` beside every ``lab``, the palette's leaders, each pair's bars and sentence."""
     shown = copy.deepcopy(answer)
-    _colour(shown)
+    add_css(shown)
     for pair in shown.get("pairs", [shown["pair"]] if "pair" in shown else []):
         pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in measures_shown.bars(pair)]
         pair["far_css"] = css_of(tuple(pair["far_lab"]))
@@ -45,13 +45,14 @@ def _leaders(answer: Answer) -> list[Leader]:
     return leaders([(100.0 * x / width, 100.0 * y / height) for x, y in spots], width / height)
 
 
-def _colour(part: Any) -> None:
+def add_css(part: Any) -> None:
+    """Put ``css`` beside every ``lab`` within the value."""
     if isinstance(part, dict):
         lab = part.get("lab")
         if isinstance(lab, list) and len(lab) == 3:
             part["css"] = css_of((lab[0], lab[1], lab[2]))
         for value in part.values():
-            _colour(value)
+            add_css(value)
     elif isinstance(part, list):
         for value in part:
-            _colour(value)
+            add_css(value)

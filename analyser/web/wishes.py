@@ -79,6 +79,23 @@ class CellChange(BaseModel):
     value: Annotated[str, Field(max_length=2000)]
 
 
+class Keeping(BaseModel):
+    """A pair of a photo's colourway to keep, and the name to keep it by."""
+
+    model_config = ConfigDict(extra="forbid")
+    photo: Text
+    pair: Annotated[int, Field(ge=1, le=24)] = 1
+    name: Annotated[str, Field(min_length=1, max_length=100)]
+    note: Annotated[str, Field(max_length=2000)] = ""
+
+
+class KeptState(BaseModel):
+    """What has become of a kept colourway."""
+
+    model_config = ConfigDict(extra="forbid")
+    state: Literal["idea", "woven", "sold"]
+
+
 class PieceTaken(BaseModel):
     """A piece to book out of the list."""
 

@@ -121,6 +121,43 @@ def looked_at(page: Page, name: str = "") -> None:
 
 
 @pytest.mark.parametrize("page", ["phone"], indirect=True)
+def test_a_pair_is_kept_and_found_again(page: Page, stock_file: Path) -> None:
+    page.goto("/kept")
+    expect(page.locator("#none")).to_contain_text("None yet")
+    page.goto("/")
+    page.set_input_files("#choose", SAMPLES / "outfit-scarf.jpg")
+    page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
+    second = page.locator("#pairs > li").nth(1)
+    named = second.locator("h3").inner_text()
+    second.locator("summary", has_text="Keep").click()
+    second.get_by_label("Name").fill(HOSTILE)
+    second.get_by_label("Note").fill("for the spring market")
+    second.get_by_role("button", name="Keep it").click()
+    second.get_by_role("link", name="See what is kept").click()
+
+    card = page.locator("#kept > li")
+    expect(card).to_have_count(1)
+    expect(card.get_by_text(HOSTILE).first).to_be_visible()
+    assert page.locator("img[src='x']").count() == 0
+    accent = card.locator(".bead b").first.inner_text()
+    assert named.endswith(f"{accent} on {card.locator('.bead b').nth(1).inner_text()}")
+    expect(card.locator(".strip")).to_be_visible()
+    looked_at(page, "kept")
+    card.locator("select").select_option("sold")
+    expect(page.locator("#says")).to_contain_text("is sold now")
+    page.reload()
+    page.get_by_label("State").select_option("idea")
+    expect(page.locator("#none")).to_have_text("None with that.")
+    page.get_by_label("State").select_option("")
+    page.get_by_label("With the bead").select_option(label=accent)
+    expect(card).to_have_count(1)
+    card.get_by_role("button", name="To the bin").click()
+    expect(card).to_have_count(0)
+    (binned,) = (stock_file.parent / "stock-kept" / "bin").glob("*.toml")
+    assert 'state = "sold"' in binned.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("page", ["phone"], indirect=True)
 def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     page.goto("/")
     looked_at(page, "start")

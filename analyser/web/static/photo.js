@@ -125,14 +125,31 @@ function showPairs(result, wishes) {
     } }, h("summary", {}, "Measures, and the pattern from further away"), afar, h("dl", { class: "bars" }, bars(pair.bars)),
       h("p", { class: "small" }, h("a", { href: `/pair?${new URLSearchParams({ accent: accent.id, body: body.id, motif: wishes.motif, size: wishes.size, length: wishes.length ?? "" })}` }, "Look at these two closely")));
     if (open.includes(key)) details.open = true;
+    const keeping = h("details", {}, h("summary", {}, "Keep", h("span", { class: "hidden" }, ` ${accent.name} on ${body.name}`)),
+      h("form", { class: "keeping", onsubmit: (event) => keepPair(event, k + 1) },
+        h("label", {}, "Name", h("input", { name: "name", required: true, maxlength: 100, autocomplete: "off", placeholder: "such as Quay bracelet" })),
+        h("label", {}, "Note", h("input", { name: "note", maxlength: 2000, autocomplete: "off" })),
+        h("button", {}, "Keep it")));
     return h("li", {},
       h("h3", {}, h("span", { class: "mark" }, k + 1), `${accent.name} on ${body.name}`),
       h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope with ${accent.name} as accent on ${body.name}`, width: 860, height: 130 }),
       h("div", { class: "two" }, [["accent", accent], ["body", body]].map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
       pair.counted ? h("ul", { class: "notes" }, needs(pair.counted, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
       h("p", {}, pair.sentences[2] ?? ""), pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", details,
-      h("details", {}, h("summary", {}, "Why, and what to mind"), h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line)))));
+      h("details", {}, h("summary", {}, "Why, and what to mind"), h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line)))), keeping);
   }));
+}
+
+async function keepPair(event, pair) {
+  event.preventDefault();
+  const { name, note } = Object.fromEntries(new FormData(event.target));
+  try {
+    const kept = await ask("/api/kept", { method: "POST", json: { photo: id, pair, name, note } });
+    fill(event.target, h("p", {}, `Kept, in ${kept.file}. `, h("a", { href: "/kept" }, "See what is kept")));
+    say(`Kept as ${name}.`);
+  } catch (error) {
+    say(error.message);
+  }
 }
 
 function showStays(wishes, result) {

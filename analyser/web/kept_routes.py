@@ -1,0 +1,88 @@
+"""Kept colourways: listed, marked, deleted to the bin, and a pair of a photo kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from analyser.piece import kept
+from analyser.report import kept_answers
+from analyser.web import shown
+from analyser.web.common import done, jpeg, state_of
+from analyser.web.photo_routes import finished
+from analyser.web.photo_store import UnknownError
+from analyser.web.wishes import Keeping, KeptState
+
+router = APIRouter(prefix="/api/kept", tags=["kept"])
+
+
+def _folder(request: Request) -> Path:
+    return kept.folder_of(state_of(request).stock_file)
+
+
+def _path(request: Request, colourway: str) -> Path:
+    try:
+        return kept.find(_folder(request), colourway)
+    except kept.KeptError as error:
+        raise UnknownError(str(error)) from error
+
+
+def _fields(path: Path, one: kept.KeptColourway) -> dict[str, Any]:
+    fields = kept_answers.kept_fields(path, one)
+    shown.add_css(fields)
+    return fields | {"id": path.stem, "file": path.name, "picture": path.with_suffix(".jpg").is_file()}
+
+
+@router.get("")
+def list_kept(request: Request, bead: Annotated[str | None, Query(max_length=200)] = None) -> dict[str, Any]:
+    """All that is kept, the newest first, or what holds a bead."""
+    folder = _folder(request)
+    found, faulty = kept.read_all(folder)
+    beads = {bead.id: bead.name for one in found.values() for bead in one.beads.values()}
+    return {
+        "folder": folder.name,
+        "colourways": [_fields(path, one) for path, one in found.items() if bead is None or one.holds(bead)],
+        "beads": [{"id": number, "name": name} for number, name in sorted(beads.items())],
+        "faulty": [str(error).replace(f"{folder}/", "") for error in faulty],
+    }
+
+
+@router.post("", status_code=201)
+async def keep(request: Request, wish: Keeping) -> dict[str, Any]:
+    """Keep a pair of a photo's colourway under a name."""
+    state = state_of(request)
+    entry = finished(state.photos, wish.photo, "colourway")
+    arguments = {
+        "path": str(entry.path),
+        "stock_file": str(state.stock_file),
+        "wishes": entry.wishes,
+        **wish.model_dump(include={"pair", "name", "note"}),
+    }
+    path = Path(await done(state.pool.submit("keep", arguments, worker=0, urgent=True)))
+    return {"id": path.stem, "file": f"{path.parent.name}/{path.name}"}
+
+
+@router.put("/{colourway}/state")
+def mark(request: Request, colourway: str, state: KeptState) -> dict[str, Any]:
+    """Say what has become of it."""
+    path = _path(request, colourway)
+    return _fields(path, kept.mark(path, state.state))
+
+
+@router.delete("/{colourway}")
+def delete(request: Request, colourway: str) -> dict[str, Any]:
+    """Lay it in the bin beside the others."""
+    there = kept.delete(_path(request, colourway))
+    return {"moved_to": f"{there.parent.parent.name}/{there.parent.name}/{there.name}"}
+
+
+@router.get("/{colourway}/picture", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})
+def picture(request: Request, colourway: str) -> Response:
+    """The small picture of the photo it was made from."""
+    path = _path(request, colourway).with_suffix(".jpg")
+    if not path.is_file():
+        raise UnknownError(f"there is no picture beside {path.stem}.toml")
+    return jpeg(path.read_bytes())
