@@ -35,9 +35,8 @@ def print_count(
             console.print(Text(f"{way.name}: {way.kits} kit{'s' * (way.kits != 1)}", "bold"))
         _print_roles(console, way.count, alone=len(made) == 1)
         if way.count.cost is not None:
-            console.print(
-                Text(f"Beads of one piece: about {way.count.cost:.2f} {way.count.currency}".rstrip())
-            )
+            currency = way.count.currency or "(currency as in your list)"
+            console.print(Text(f"Beads of one piece: about {way.count.cost:.2f} {currency}"))
     console.print(Text(f"Thread {first.thread.total_m:.1f} m; {_parts(first)}"))
     if kits > 1:
         _print_class(console, made, plan)

@@ -175,7 +175,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | N
         ranking = stays.within(ranking)
     together = None if wishes.collection is None else collection.choose(ranking, wishes.collection)
     pairs = ranking.best(wishes.top) if together is None else together.pairs
-    large = tuple(bead for bead in stock.coloured if wide_enough(bead, wishes))
+    large = tuple(bead for bead in stock.owned if wide_enough(bead, wishes))
     settled = wishes.stands_for or {}
     end = palette.colours[settled["end"]].lab if "end" in settled else None
     ground, thread = wishes.worn_on_lab, wishes.thread_lab
@@ -227,9 +227,12 @@ def _mixes(matched: Matching, beads: Sequence[Bead], view: PairView) -> dict[int
 
 
 def usable(stock: Stock, wishes: Wishes) -> tuple[Bead, ...]:
-    """The beads that may become accent or body: of the wanted kind, coloured, the largest lot of each."""
+    """The beads that may become accent or body: of the wanted kind, coloured, the largest lot of each.
+
+    What is used up is not offered.
+    """
     lots: dict[str, list[Bead]] = {}
-    for bead in stock.coloured:
+    for bead in stock.owned:
         if bead.size != wishes.size or not _fits(bead, wishes):
             continue
         if wishes.finish and wishes.finish != bead.finish and wishes.finish not in bead.finishes:

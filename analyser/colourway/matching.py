@@ -79,7 +79,7 @@ class ShopFor:
 class LeftOut:
     """Rows of the list that were not matched, and why; with ``filters`` no row is left."""
 
-    why: Literal["no-colour", "no-quantity", "filters"]
+    why: Literal["no-colour", "used-up", "no-quantity", "filters"]
     rows: int
     file: str
 
@@ -204,7 +204,9 @@ def _candidates(
     left_out = []
     if colourless := len(stock.beads) - len(coloured):
         left_out.append(LeftOut("no-colour", colourless, str(stock.path)))
-    beads = coloured
+    beads = stock.owned
+    if used_up := len(coloured) - len(beads):
+        left_out.append(LeftOut("used-up", used_up, str(stock.path)))
     if size is not None:
         wanted = f"{size}/0" if size.isdigit() else size
         beads = tuple(bead for bead in beads if bead.size == wanted)

@@ -90,6 +90,8 @@ def left_out(what: LeftOut) -> str:
     match what.why:
         case "no-colour":
             return f"{rows} of {what.file} without a colour left out"
+        case "used-up":
+            return f"{rows} of {what.file} used up, not offered"
         case "no-quantity":
             return f"{rows} of unknown quantity left out"
         case "filters":

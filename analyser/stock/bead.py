@@ -89,6 +89,11 @@ class Bead:
         known = sizes.of(self.shape, self.size)
         return known.diameter_mm if known else None
 
+    @property
+    def used_up(self) -> bool:
+        """Whether the list says that nothing is left; a lot of unknown content is not used up."""
+        return self.quantity is not None and self.quantity.amount == 0
+
     def per_gram_range(self) -> tuple[float, float, float] | None:
         """Beads to the gram, low, likely, high; the maker's own count stands within 3 %."""
         if self.per_gram is not None:
@@ -127,7 +132,11 @@ class Bead:
         return None if rates is None else (beads / rates[2], beads / rates[1], beads / rates[0])
 
     def cost_of(self, beads: float) -> float | None:
-        """What so many of these beads cost in ``cost.currency``, None where the list does not say."""
+        """What so many of these beads cost in ``cost.currency``, None where the list does not say.
+
+        The price of a row as a whole is that of what the row holds; ``booking`` writes beside it what it
+        was paid for before the first beads are taken out.
+        """
         if self.cost is None:
             return None
         per_unit, per_amount = self.cost.per_unit, self.cost.per_amount
@@ -146,4 +155,7 @@ class Bead:
             return self.cost.amount * beads / (held_q.beads_each * per_amount)
         if held_q.grams_each and grams is not None:
             return self.cost.amount * grams[1] / (held_q.grams_each * per_amount)
-        return None
+        held = self.amount()
+        if held is None or not held.likely:
+            return None
+        return self.cost.amount * beads * held_q.amount / (held.likely * per_amount)

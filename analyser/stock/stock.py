@@ -71,6 +71,11 @@ class Stock:
         return tuple(bead for bead in self.beads if bead.lab is not None)
 
     @property
+    def owned(self) -> tuple[Bead, ...]:
+        """Of ``coloured`` those that are not used up: what can be offered as the maker's own."""
+        return tuple(bead for bead in self.coloured if not bead.used_up)
+
+    @property
     def labs(self) -> FloatArray:
         """Lab (D65, 2 degree) of ``coloured`` (not of ``beads``), shape (n, 3)."""
         return np.array([bead.lab for bead in self.coloured], dtype=np.float64).reshape(-1, 3)

@@ -300,6 +300,7 @@ def _row(bead: Bead, sheet: Sheet, cells: dict[int, Any]) -> dict[str, Any]:
     texts += [""] * (len(sheet.headings) - len(texts))
     fields = {**pairs.bead_fields(bead), "row": bead.row, "cells": texts[: len(sheet.headings)]}
     fields["beads"] = None if amount is None else amount.likely
+    fields["used_up"] = bead.used_up
     if bead.lab is not None:
         fields["css"] = shown.css_of(bead.lab)
     return fields

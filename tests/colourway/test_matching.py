@@ -193,3 +193,15 @@ def test_matching_equals_brute_force(rows, wanted, top):
         for match in matches.beads:
             assert match.de00 == pytest.approx(best[match.bead.id], abs=1e-9)
             assert 1 + len(match.other_lots) == sum(id_ == match.bead.id for id_, _ in rows)
+
+
+def test_what_is_used_up_is_not_offered_and_said():
+    held = stock(
+        bead("gone", (50, 10, 10), quantity=Quantity(0, "grams")),
+        bead("there", (60, 10, 10), quantity=Quantity(5, "grams")),
+        bead("perhaps", (70, 10, 10)),
+    )
+    found = matching.nearest([(50, 10, 10)], held)
+    assert ids(found) == ["there", "perhaps"]
+    assert [says.left_out(one) for one in found.left_out] == ["1 row of box.csv used up, not offered"]
+    assert [one.id for one in held.owned] == ["there", "perhaps"]

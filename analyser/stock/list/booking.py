@@ -1,7 +1,7 @@
 """Beads booked out of the list for a piece.
 
 Each lot is booked in the unit its row is written in: grams by the likely beads to the gram, a lot weighed
-in its tube by its gross weight.
+in its tube by its gross weight. A price of the whole row says from then on what it was paid for.
 """
 
 from __future__ import annotations
@@ -20,7 +20,11 @@ from analyser.stock.list.rows import text_of
 from analyser.stock.list.sheet import Sheet
 from analyser.stock.list.splicing import Value, cell_at
 from analyser.stock.list.writing import Plan, Seen, number_text, rewrite
-from analyser.stock.quantity import Amount, Quantity
+from analyser.stock.quantity import Amount, Quantity, Unit
+
+_PLACES: dict[Unit, int] = {"beads": 0, "grams": 2, "strands": 2, "tubes": 2, "hanks": 3}
+"""Decimals of what is left. A hundredth of a tube of 8 g or of a strand is less than the tenth of a gram
+that a kitchen scale shows; a hank is twelve strands or so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +111,8 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
             row = rows[key]
             column, value, left = _take(row, beads, sheet, decimals, path)
             changes[row.row, column] = value
+            if priced := _with_what_it_was_paid_for(row, sheet, decimals):
+                changes[row.row, sheet.columns["cost"]] = priced
             before = text_of(cell_at(sheet, row.row, column))
             lines.append(
                 BookedLine(row.id, row.lot, row.size, row.shape, beads, before, text_of(value), left)
@@ -146,13 +152,28 @@ def _take(
     return _column(held, sheet), _deduct(row, held, min(beads, amount.likely), sheet, decimals), left
 
 
+def _with_what_it_was_paid_for(row: Bead, sheet: Sheet, decimals: Decimals) -> str | None:
+    """A row's price with the amount that it bought: what is left costs no more for being less.
+
+    None where the price says so already, or there is none.
+    """
+    held, cost = row.quantity, row.cost
+    if held is None or cost is None or cost.per_unit is not None or not held.amount:
+        return None
+    cell = cell_at(sheet, row.row, sheet.columns["cost"])
+    told = text_of(cell)
+    if isinstance(cell, int | float):
+        told = number_text(cost.amount, 2, decimals.sign_to_write("cost"))
+    return f"{told} per {number_text(held.amount, 4, decimals.sign_to_write('quantity'))} {held.unit}"
+
+
 def _deduct(row: Bead, held: Quantity, beads: int, sheet: Sheet, decimals: Decimals) -> Value:
     """A lot's cell less so many beads: only its first number changes, the words around it stay."""
     amount = row.amount()
     left = held.amount * (1 - beads / amount.likely) if amount and amount.likely else held.amount
     column = _column(held, sheet)
     cell = cell_at(sheet, row.row, column)
-    places = 0 if held.unit == "beads" else 2 if held.unit == "grams" else 4
+    places = _PLACES[held.unit]
     written = re.search(units.NUMBER, units.without_fractions(text_of(cell)))
     was = 0.0
     if isinstance(cell, int | float):

@@ -43,7 +43,7 @@ function showUndo(says) {
 
 function card(bead) {
   const holder = h("div", {});
-  const words = [aboutBead(bead), h("br"), bead.quantity ? `${bead.quantity}${bead.beads === null || bead.quantity.includes("bead") ? "" : `, about ${bead.beads} beads`}` : "amount not known"];
+  const words = [aboutBead(bead), h("br"), bead.used_up ? "used up, not offered" : bead.quantity ? `${bead.quantity}${bead.beads === null || bead.quantity.includes("bead") ? "" : `, about ${bead.beads} beads`}` : "amount not known"];
   const edit = h("button", { class: "tiny", "aria-expanded": "false", onclick: () => {
     const open = !holder.children.length;
     edit.setAttribute("aria-expanded", open);

@@ -189,6 +189,46 @@ def test_booking_out_in_each_row_s_own_unit(tmp_path):
     assert booking.backup.read_text(encoding="utf-8") == BOOKED
 
 
+@pytest.mark.parametrize(
+    ("cost", "quantity", "written"),
+    [
+        ("3.50", "28 g", "3.50 per 28 grams"),
+        ("EUR 9", "3 tubes of 8 g", "EUR 9 per 3 tubes"),
+        ("4", "500 beads", "4 per 500 beads"),
+        ("6", "4 strands of 50 cm", "6 per 4 strands"),
+    ],
+)
+def test_a_price_stays_that_of_what_was_bought(tmp_path, cost, quantity, written):
+    path = listed(tmp_path, f"id,size,quantity,cost\nsea,11/0,{quantity},{cost}\n")
+    (full,) = stock_list.read(path).beads
+    each = full.cost_of(100)
+    for _ in range(2):
+        (bead,) = stock_list.read(path).beads
+        stock_booking.book_out(path, [(bead, 150)])
+    assert path.read_text().splitlines()[1].endswith(f",{written}")
+    (bead,) = stock_list.read(path).beads
+    # What is written back is rounded to a hundredth of a tube or strand, and whole beads are counted.
+    assert bead.cost_of(100) == pytest.approx(each, rel=0.005)
+
+
+def test_a_price_without_its_amount_is_written_into_a_workbook_with_it(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.append(["id", "size", "quantity (g)", "cost"])
+    book.active.append(["sea", "11/0", 28, 3.5])
+    book.save(tmp_path / "stock.xlsx")
+    (bead,) = stock_list.read(tmp_path / "stock.xlsx").beads
+    stock_booking.book_out(tmp_path / "stock.xlsx", [(bead, 1100)])
+    (less,) = stock_list.read(tmp_path / "stock.xlsx").beads
+    assert less.cost == Cost(3.5, "", 28, "grams")
+    assert less.cost_of(100) == pytest.approx(bead.cost_of(100), rel=0.005)
+
+
+def test_a_tube_is_left_to_a_hundredth(tmp_path):
+    path = listed(tmp_path, "id,size,quantity\nsea,11/0,3 tubes of 8 g\n")
+    (bead,) = stock_list.read(path).beads
+    assert stock_booking.book_out(path, [(bead, 190)]).lines[0].after == "2.78 tubes of 8 g"
+
+
 def test_booking_out_more_than_there_is_books_nothing(tmp_path):
     path = listed(tmp_path, BOOKED)
     beads = stock_list.read(path).beads
