@@ -26,6 +26,7 @@ VERBS = {
     "count": "Beads, grams and thread for a piece or a class.",
     "kept": "Your kept colourways: list, show, mark, delete.",
     "match": "Name the beads nearest to given colours.",
+    "motif": "The motifs: list them, draw one, check your own.",
     "palette": "The reduced palette of a photo.",
     "schema": "Print the JSON schema of a verb's answer.",
     "serve": "Open the local page: the whole job in the browser, on this machine.",

@@ -6,6 +6,7 @@ to copy. This is the one place where motif files are opened.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 import tomllib
@@ -162,7 +163,7 @@ class _MotifReader:
             rounds=rounds,
             closing=self.rows("closing", stitches),
             a_turn=spiral,
-            repeat_rounds=int(self.number(data, (), "repeats_after", None, 1, _LARGEST_REPEAT, whole=True)),
+            repeat_rounds=int(self.number(data, (), "repeats_after", 1, 1, _LARGEST_REPEAT, whole=True)),
             thread=Thread(
                 int(self.number(thread, ("thread",), "step_up", 0, 0, 1000, whole=True)), int(first) or None
             ),
@@ -171,6 +172,8 @@ class _MotifReader:
                 self.number(bead, ("bead",), "length_mm", 1.5, 0.3, 50),
             ),
         )
+        if "repeats_after" not in data:
+            return dataclasses.replace(motif, repeat_rounds=self.repeat(motif))
         self.check_repeat(motif)
         return motif
 
@@ -274,6 +277,14 @@ class _MotifReader:
         if isinstance(value, str):
             raise self.fault((*where, "turn"), f'expected a number or a fraction like "1/6", got {value!r}')
         return self.number(table, where, "turn", 0.0, -1000, 1000)
+
+    def repeat(self, motif: Motif) -> int:
+        """What turns and letters give, where the file leaves it out."""
+        real = repeat_of(motif)
+        if real is None:
+            says = f"with these turns and letters nothing comes back within {_LARGEST_REPEAT} rounds"
+            raise self.fault(("round", 0), says)
+        return real
 
     def check_repeat(self, motif: Motif) -> None:
         """``repeats_after`` must be what turns and letters really give."""

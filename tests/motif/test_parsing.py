@@ -34,6 +34,20 @@ def line_of(text: str, wanted: str) -> int:
     return next(i for i, line in enumerate(text.splitlines(), start=1) if wanted in line)
 
 
+@pytest.mark.parametrize("name", parsing.names())
+def test_the_repeat_is_worked_out_where_it_is_left_out(name: str) -> None:
+    text = resources.files("analyser.motif").joinpath("motifs", f"{name}.toml").read_text(encoding="utf-8")
+    shorter = "\n".join(line for line in text.splitlines() if not line.startswith("repeats_after"))
+    assert shorter != text
+    assert parse(shorter, name) == parse(text, name)
+
+
+def test_what_never_comes_back_is_told_where_the_repeat_is_left_out() -> None:
+    text = THREE.replace("repeats_after = 3\n", "").replace('"1/3"', "0.0013")
+    with pytest.raises(MotifError, match=r"line 6: .*nothing comes back within 400 rounds"):
+        parse(text, "three.toml")
+
+
 def test_a_makers_own_file_is_read(tmp_path: Path) -> None:
     path = tmp_path / "three.toml"
     path.write_text(THREE.replace("repeats_after = 3", "repeats_after = 18"), encoding="utf-8-sig")
