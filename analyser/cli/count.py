@@ -10,7 +10,7 @@ import click
 
 from analyser.cli import piece_request, plan_request
 from analyser.cli.options import asking, common, given, options, options_told
-from analyser.cli.output import remark_left_out, show
+from analyser.cli.output import remark, remark_left_out, show
 from analyser.cli.piece_request import ClassRequest
 from analyser.cli.plan_request import PlanRequest
 from analyser.cli.register import PIECE, PIECE_DEFAULTS, PLAN, STOCK
@@ -21,13 +21,14 @@ class CountRequest(ClassRequest, PlanRequest):
     """What ``analyser count`` was asked for."""
 
     pack: float
+    order_file: Path | None
     out_dir: Path | None
     stock_file: Path | None
     skip_faulty: bool
 
 
 @click.command()
-@options(*PIECE, *PLAN, "kits", "colourway", "pack", "out", *STOCK, **PIECE_DEFAULTS)
+@options(*PIECE, *PLAN, "kits", "colourway", "pack", "order", "out", *STOCK, **PIECE_DEFAULTS)
 @common
 @asking(CountRequest)
 def count(asked: CountRequest) -> None:
@@ -46,6 +47,11 @@ def count(asked: CountRequest) -> None:
     spare = counting.SPARE_KIT if asked.spare is None and asked.of_a_class else asked.spare
     made = piece_request.counted(asked, motif, piece_request.ways(asked, stock, motif), spare)
     plan = classes.plan(made, pack_grams=asked.pack)
+    if asked.order_file is not None:
+        from analyser.report.order_files import write_order
+
+        write_order(asked.order_file, plan.shopping)
+        remark(f"the shopping list lies in {asked.order_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
     notes = counts.reckoning(made[0].count, typed)
     planned = plan_request.count_planned(asked, made[0], stock) if len(made) == 1 else None

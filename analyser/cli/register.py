@@ -202,6 +202,14 @@ REGISTER: Mapping[str, Add] = {
         show_default=True,
         help="Grams of a pack to buy.",
     ),
+    "order": partial(
+        click.option,
+        "--order",
+        "order_file",
+        type=FILE,
+        metavar="FILE",
+        help="Also write the shopping list there, .csv or .xlsx.",
+    ),
     "notes": partial(click.option, "--notes", default="", help="Free text for the card."),
     "card_file": partial(
         click.option,

@@ -1,29 +1,33 @@
-"""``analyser stock use``: book out what a piece took, and write its piece card."""
+"""``analyser stock use``: book out what a piece or a whole class took, and write the cards."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from analyser.cli import piece_request
 from analyser.cli.options import asking, common, options, options_told
 from analyser.cli.output import remark, show_done
-from analyser.cli.piece_request import PieceRequest
+from analyser.cli.piece_request import ClassRequest
 from analyser.cli.register import PIECE, PIECE_DEFAULTS
 from analyser.cli.values import FILE
-from analyser.errors import OptionError
+from analyser.errors import OptionError, StockError
 from analyser.files import write_whole
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from analyser.motif.motif import Motif
+    from analyser.stock.bead import Bead
+    from analyser.stock.stock import Stock
+
 
 @dataclass(frozen=True, kw_only=True)
-class UseRequest(PieceRequest):
+class UseRequest(ClassRequest):
     """What ``analyser stock use`` was asked for."""
 
     file: Path
@@ -32,53 +36,65 @@ class UseRequest(PieceRequest):
     skip_faulty: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Taking:
+    """What is to be booked out, and what is told of it.
+
+    Attributes
+    ----------
+    takes : tuple of (Bead, int)
+        Lots and beads.
+    text : str
+        The card, or the cards of a class, to print.
+    fields : dict
+        The same for JSON.
+    remarks : tuple of str
+    """
+
+    takes: tuple[tuple[Bead, int], ...]
+    text: str
+    fields: dict[str, Any]
+    remarks: tuple[str, ...] = ()
+
+
 @click.command()
 @click.argument("file", type=FILE)
-@options(*PIECE, "notes", "card_file", "skip_faulty", **PIECE_DEFAULTS)
+@options(*PIECE, "kits", "colourway", "notes", "card_file", "skip_faulty", **PIECE_DEFAULTS)
 @common
 @asking(UseRequest)
 def use(asked: UseRequest) -> None:
     """Book out of the stock list FILE what a piece took, and write its piece card.
 
-    A bead of several lots is named as ID@LOT; without a lot the one that holds most is taken. `analyser stock
-    undo FILE` takes the booking back.
+    With --kits or --colourway the beads of a whole class are booked out at once, spare included, each kit's
+    from one lot. A bead of several lots is named as ID@LOT; without a lot the one that holds most is taken.
+    `analyser stock undo FILE` takes the booking back, all of it.
     """
     from analyser.motif import parsing
-    from analyser.piece import piece_cards
-    from analyser.piece.counting import END_BEADS
     from analyser.report import answers, pieces
     from analyser.stock.list import booking as stock_booking
-    from analyser.stock.list import stock_list as stocks
-    from analyser.stock.lots import largest
+    from analyser.stock.list import stock_list
 
-    file = asked.file
-    named = piece_request.roles_of(asked)
-    if not named:
+    if not piece_request.roles_of(asked) and not asked.colourways:
         raise OptionError("say which beads it took: --accent BEAD --body BEAD")
     motif = parsing.load(asked.motif)
-    held = stocks.read(file, skip_faulty=asked.skip_faulty)
-    lots: piece_request.Lots = {
-        role: (largest(found),) for role, found in piece_request.lots(named, held, motif).items()
-    }
-    counted = piece_request.counted(asked, motif, [("", lots, 1)], asked.spare)[0].count
-    taken = {role: counted.beads.get(role, END_BEADS) for role in lots}
-    card = piece_cards.piece_card(
-        counted, {role: held[0] for role, held in lots.items()}, date.today(), asked.notes
-    )
-    where = asked.card_file or _card_name(file, [held[0].id for held in lots.values()])
+    held = stock_list.read(asked.file, skip_faulty=asked.skip_faulty)
+    taking = (_a_class if asked.of_a_class else _a_piece)(asked, motif, held)
+    kind = "class" if asked.of_a_class else "piece"
+    ids = list(dict.fromkeys(bead.id for bead, _ in taking.takes))
+    where = asked.card_file or _card_name(asked.file, kind, ids)
     if where.exists():
         raise OptionError(f"{where} exists already; name another place with --card")
     # The card first: a booking whose card cannot be written would be half done.
-    write_whole(where, card.text() + "\n")
+    write_whole(where, taking.text + "\n")
     try:
-        booking = stock_booking.book_out(file, [(held[0], taken[role]) for role, held in lots.items()])
+        booking = stock_booking.book_out(asked.file, taking.takes)
     except BaseException:
         where.unlink(missing_ok=True)
         raise
-    answer = {**answers.head(options_told()), **pieces.booking_fields(booking, card, where)}
+    answer = {**answers.head(options_told()), **pieces.booking_fields(booking, where), **taking.fields}
 
     def readable(console: Console) -> None:
-        console.print(card.text(), markup=False)
+        console.print(taking.text, markup=False)
         for line in booking.lines:
             lot = f" lot {line.lot}" if line.lot else ""
             console.print(
@@ -86,15 +102,72 @@ def use(asked: UseRequest) -> None:
             )
 
     show_done(answer, asked.json_file, readable)
-    for role in counted.beads:
-        if role not in lots:
-            remark(f"the {role} beads are not booked out: name their bead with --{role}")
-    remark(f"card in {where}; the list as it was in {booking.backup}; analyser stock undo takes it back")
+    for says in taking.remarks:
+        remark(says)
+    cards = "cards" if asked.of_a_class else "card"
+    remark(f"{cards} in {where}; the list as it was in {booking.backup}; analyser stock undo takes it back")
 
 
-def _card_name(file: Path, ids: list[str]) -> Path:
+def _a_piece(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
+    """One piece, as it was woven: what is in it, without spare."""
+    from analyser.piece import piece_cards
+    from analyser.piece.counting import END_BEADS
+    from analyser.report import pieces
+    from analyser.stock.lots import largest
+
+    named = piece_request.roles_of(asked)
+    lots: piece_request.Lots = {
+        role: (largest(found),) for role, found in piece_request.lots(named, held, motif).items()
+    }
+    counted = piece_request.counted(asked, motif, [("", lots, 1)], asked.spare)[0].count
+    card = piece_cards.piece_card(
+        counted, {role: found[0] for role, found in lots.items()}, date.today(), asked.notes
+    )
+    return Taking(
+        tuple((found[0], counted.beads.get(role, END_BEADS)) for role, found in lots.items()),
+        card.text(),
+        {"card": pieces.card_fields(card), "kits": 1, "cards": []},
+        tuple(
+            f"the {role} beads are not booked out: name their bead with --{role}"
+            for role in counted.beads
+            if role not in lots
+        ),
+    )
+
+
+def _a_class(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
+    """The kits of a class, as they are packed: spare included, each kit's beads of one lot.
+
+    Raises
+    ------
+    StockError
+        If the stock does not serve every kit for sure.
+    """
+    from analyser.piece import counting
+    from analyser.piece import kits as classes
+    from analyser.report import counts
+
+    spare = counting.SPARE_KIT if asked.spare is None else asked.spare
+    made = piece_request.counted(asked, motif, piece_request.ways(asked, held, motif), spare)
+    plan = classes.plan(made)
+    for name, role, kits in (*plan.missing, *plan.unknown):
+        of = f" of {name}" if name else ""
+        raise StockError(
+            f"{asked.file}: no lot is sure to hold the {role} beads for {kits} of the kits{of}; nothing is "
+            "booked. analyser count with the same options says what is short"
+        )
+    fields = {
+        "card": None,
+        "kits": len(plan.cards),
+        "cards": [counts.kit_card_fields(card) for card in plan.cards],
+    }
+    text = "\n\n".join(card.text() for card in plan.cards)
+    return Taking(plan.taken, f"{text}\n\n{asked.notes}".rstrip(), fields)
+
+
+def _card_name(file: Path, kind: str, ids: list[str]) -> Path:
     """A free name beside the list, told by the day and the beads."""
     words = "-".join("".join(c if c.isalnum() else "-" for c in name) for name in ids)[:60]
-    stem = f"piece-{date.today().isoformat()}-{words}"
+    stem = f"{kind}-{date.today().isoformat()}-{words}"
     names = [f"{stem}.txt", *(f"{stem}-{n}.txt" for n in range(2, 1000))]
     return next(path for name in names if not (path := file.with_name(name)).exists())

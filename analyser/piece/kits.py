@@ -82,12 +82,15 @@ class ClassPlan:
         The same where a lot may serve them whose content the list does not say.
     shopping : tuple of ToBuy
         Beads first, then parts.
+    taken : tuple of (Bead, int)
+        Lots, and the beads to set aside of each, kit by kit and role by role.
     """
 
     cards: tuple[KitCard, ...]
     missing: tuple[tuple[str, str, int], ...]
     unknown: tuple[tuple[str, str, int], ...]
     shopping: tuple[ToBuy, ...]
+    taken: tuple[tuple[Bead, int], ...]
 
     @property
     def enough(self) -> bool | None:
@@ -159,6 +162,7 @@ def plan(colourways: Sequence[KitColourway], *, pack_grams: float = PACK_GRAMS) 
         missing=tuple((colourways[way].name, role, kits) for (way, role), kits in missing.items()),
         unknown=tuple((colourways[way].name, role, kits) for (way, role), kits in doubtful.items()),
         shopping=(*_beads_to_buy(colourways, missing, pack_grams), *_parts_to_buy(colourways, missing)),
+        taken=tuple((bead, colourways[way].count.taken[role]) for (way, _, role), bead in given.items()),
     )
 
 

@@ -51,7 +51,7 @@ def count_answer(
         else [],
         "missing": _unserved(plan.missing),
         "unknown": _unserved(plan.unknown),
-        "cards": [_card(card) for card in plan.cards],
+        "cards": [kit_card_fields(card) for card in plan.cards],
         "order": [asdict(line) for line in plan.shopping],
         "notes": list(notes),
     }
@@ -110,7 +110,8 @@ def stock_fields(stock: Mapping[str, Held]) -> Answer:
     }
 
 
-def _card(card: KitCard) -> Answer:
+def kit_card_fields(card: KitCard) -> Answer:
+    """What goes into one bag."""
     return {
         "number": card.number,
         "colourway": card.colourway or None,

@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     from analyser.stock.list.booking import Booking
 
 
-def booking_fields(booking: Booking, card: PieceCard, card_file: Path) -> dict[str, Any]:
-    """What was booked out of which lot, and the piece card."""
+def booking_fields(booking: Booking, card_file: Path) -> dict[str, Any]:
+    """What was booked out of which lot, and where the card or cards are."""
     return {
         "file": str(booking.path),
         "backup": str(booking.backup) if booking.backup else None,
@@ -27,23 +27,27 @@ def booking_fields(booking: Booking, card: PieceCard, card_file: Path) -> dict[s
             }
             for line in booking.lines
         ],
-        "card": {
-            "made_on": card.made_on.isoformat(),
-            "motif": card.motif,
-            "rounds": card.rounds,
-            "finished_mm": card.finished_mm,
-            "gauge": card.gauge,
-            "beads": [
-                {
-                    "role": portion.role,
-                    "id": portion.bead.id if portion.bead else None,
-                    "lot": portion.bead.lot or None if portion.bead else None,
-                    "beads": portion.beads,
-                }
-                for portion in card.portions
-            ],
-            "end_beads": card.end_beads,
-            "thread": card.thread,
-            "notes": card.notes,
-        },
+    }
+
+
+def card_fields(card: PieceCard) -> dict[str, Any]:
+    """A piece card."""
+    return {
+        "made_on": card.made_on.isoformat(),
+        "motif": card.motif,
+        "rounds": card.rounds,
+        "finished_mm": card.finished_mm,
+        "gauge": card.gauge,
+        "beads": [
+            {
+                "role": portion.role,
+                "id": portion.bead.id if portion.bead else None,
+                "lot": portion.bead.lot or None if portion.bead else None,
+                "beads": portion.beads,
+            }
+            for portion in card.portions
+        ],
+        "end_beads": card.end_beads,
+        "thread": card.thread,
+        "notes": card.notes,
     }
