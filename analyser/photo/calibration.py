@@ -44,6 +44,9 @@ _UNSEEN = 1.25  # colours off the chart err more than left-out patches do
 _CHART_AT_LEAST_DE00 = 0.6  # half of what two printings of the chart differ by
 _PAPER_REFLECTANCE = 0.86
 
+# What lamps over a table do at most (common practice, no source): four times the light at the near end, half
+# as much red to blue again.
+_STEEPEST_LIGHT, _MOST_MIXED = 4.0, 1.6
 _CURVED = 0.03  # log by which two cards may miss their ratio before a camera curve is assumed
 
 
@@ -141,7 +144,7 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
         At any reading size; a million pixels are plenty, three find a chart that is small in the frame.
     method : str
         ``auto`` takes a chart, else a photo sheet, else a card, else white paper, else nothing; ``chart``,
-        ``sheet``, ``card`` and ``paper`` insist; ``none`` corrects nothing but uneven light.
+        ``sheet``, ``card`` and ``paper`` insist; ``none`` leaves every pixel as the camera gave it.
     card : Card, optional
         Where a card lies; with ``auto`` it is then used before anything else.
 
@@ -168,8 +171,8 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
     if method not in ways:
         raise CalibrationError(f"--calibration is auto, chart, sheet, card, paper or none; got {method!r}")
     ground, remarks = _ground(photo)
-    field = illumination_field(photo) if ground is None or ground.light is None else ground.light.field
-    remarks += quality.remarks(photo, field)
+    field = ground.light.field if ground and ground.light else _bounded(illumination_field(photo))
+    remarks += quality.remarks(photo, field, evened=method != "none")
     if card is not None and method in ("auto", "card"):
         found = _from_cards((card_in_box(photo, card),), photo, field)
         return dataclasses.replace(found, notes=found.notes + remarks, ground=ground)
@@ -185,7 +188,15 @@ def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> C
             return dataclasses.replace(calibration, notes=calibration.notes + remarks, ground=ground)
     if method not in ("auto", "none"):
         raise CalibrationError(f"{photo.file}: {_NOT_FOUND[method]}")
-    return dataclasses.replace(_by_nothing(photo, field, remarks), ground=ground)
+    kept = None if method == "none" else field
+    return dataclasses.replace(_by_nothing(photo, kept, remarks), ground=ground)
+
+
+def _bounded(field: IlluminationField | None) -> IlluminationField | None:
+    """The field, if it is one that lamps over a table make; a sky at dusk or a dyed cloth is none."""
+    if field is None or field.ratio > _STEEPEST_LIGHT or field.cast_ratio > _MOST_MIXED:
+        return None
+    return field
 
 
 _NOT_FOUND = {

@@ -25,8 +25,9 @@ _BLURRED = 0.28  # see ``sharpness``: more than two pixels of blur; sharp photos
 _EDGE_PX = 8
 
 
-def remarks(photo: Photo, field: IlluminationField | None) -> tuple[str, ...]:
-    """What to know about the photo before trusting its colours."""
+def remarks(photo: Photo, field: IlluminationField | None, *, evened: bool = True) -> tuple[str, ...]:
+    """What to know about the photo before trusting its colours; ``evened``: the field is divided out."""
+    became = "it was evened out by the background" if evened else "it was left as it is"
     said = []
     clipped = float(photo.clipped.mean())
     if clipped > _CLIPPED:
@@ -37,13 +38,12 @@ def remarks(photo: Photo, field: IlluminationField | None) -> tuple[str, ...]:
         said.append("the picture is blurred; neighbouring colours run into each other")
     if field is not None and field.cast_ratio > 1:
         said.append(
-            "mixed light: its tint changes across the picture; it was evened out by the background, "
-            "but one kind of light is safer"
+            f"mixed light: its tint changes across the picture; {became}, but one kind of light is safer"
         )
     if field is not None and field.ratio > _UNEVEN:
         said.append(
             f"uneven light: the brightest part gets {field.ratio:.1f} times the light of the darkest; "
-            "it was evened out by the background"
+            f"{became}"
         )
     return tuple(said)
 

@@ -120,13 +120,26 @@ def test_nothing_is_applied_where_there_is_nothing():
     assert 6 <= in_daylight.uncertainty_de00 < calibration.uncertainty_de00
 
 
+def test_none_leaves_every_pixel_as_the_camera_gave_it():
+    photo = photo_of(render(dataclasses.replace(CHARTLESS, table="felt", falloff=(0.6, 0.2)))[0])
+    calibration = calibrate(photo, "none")
+    np.testing.assert_array_equal(calibration.corrected(photo).linear, photo.linear)
+    assert any("uneven light" in note and "left as it is" in note for note in calibration.notes)
+
+
+def test_what_no_lamp_does_is_not_evened():
+    # sixty times the light at one side is a sky at dusk, not a lamp over a table
+    photo = photo_of(render(dataclasses.replace(CHARTLESS, table="grey", falloff=(4.0, 0.0)))[0])
+    assert calibrate(photo).field is None
+
+
 @pytest.mark.parametrize(
     ("method", "says"),
     [
         ("chart", "drawn.jpg: no 24-patch chart was found"),
         ("card", "drawn.jpg: no grey or white card was found; say where it lies with --card"),
         ("paper", "drawn.jpg: no plain white paper was found"),
-        ("magic", "--calibration is auto, chart, card, paper or none; got 'magic'"),
+        ("magic", "--calibration is auto, chart, sheet, card, paper or none; got 'magic'"),
     ],
 )
 def test_what_is_not_there_is_refused_in_one_line(method, says):
