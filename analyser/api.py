@@ -222,7 +222,7 @@ def audit(
     calibration: Method = "auto",
     card: str | None = None,
 ) -> Piece:
-    """Whether the rope in a photo is even from end to end: lot changes, stray beads, plain rounds.
+    """Whether the rope in a photo, the largest of several, is even: lot changes, stray beads, plain rounds.
 
     Parameters
     ----------
@@ -251,7 +251,7 @@ def audit(
     from analyser.photo.calibration import Card
     from analyser.stock import units
 
-    return running.audit_photo(
+    found = running.audit_ropes(
         photo,
         motif=parsing.load(motif) if motif else None,
         length_mm=units.length_mm(length) if length else None,
@@ -259,6 +259,7 @@ def audit(
         method=calibration,
         card=Card.parse(card) if card else None,
     )
+    return max(found, key=lambda piece: piece.width_px * len(piece.centreline))
 
 
 def counts(

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.audit.running import audit_photo
+from analyser.audit.running import audit_ropes
 from analyser.colour.difference import delta_e_2000
 from analyser.errors import AnalyserError
 from synthetic.rope_beads import KINDS, LAYOUTS, LIGHTS, Rope
@@ -119,7 +119,7 @@ def one(number: int, *, faulty: bool) -> dict[str, Any]:
         Path(file.name).write_bytes(rope.jpeg())
         start = time.perf_counter()
         try:
-            row |= score(rope, audit_photo(file.name))
+            row |= score(rope, audit_ropes(file.name)[0])
         except AnalyserError as error:
             row |= {"hit": False, "false": [], "verdict": "refused", "measured": None, "error": str(error)}
         row["seconds"] = round(time.perf_counter() - start, 2)

@@ -23,7 +23,7 @@ PEAK = (
     "line = next(line for line in open('/proc/self/status') if line.startswith('VmHWM')); "
     "print(int(line.split()[1]) / 1024)"
 )
-AUDIT = f"import sys; from analyser.audit.running import audit_photo; audit_photo(sys.argv[1]); {PEAK}"
+AUDIT = f"import sys; from analyser.audit.running import audit_ropes; audit_ropes(sys.argv[1]); {PEAK}"
 READ = f"import sys; from analyser.photo.reading import read; read(sys.argv[1]); {PEAK}"
 
 

@@ -1,8 +1,9 @@
-"""From a photo file to the audit of its rope: the steps in their order, for command line and local page."""
+"""From a photo file to the audit of its ropes: the steps in their order, for command line and local page."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from analyser.audit.evenness import audit
@@ -16,9 +17,9 @@ from analyser.photo.calibration import Card
 from analyser.photo.reading import Photo
 from analyser.photo.sheet import find_sheet
 from analyser.rope.ends import Side
-from analyser.rope.locating import locate
 from analyser.rope.motif_steps import motif_steps
 from analyser.rope.roles import BEAD_OF_RADIUS
+from analyser.rope.several import Unjudged, box_of, locate_all
 
 READ_PIXELS = 4_000_000
 """Pixels read of a photo at first; enough where the rope fills the frame."""
@@ -27,7 +28,7 @@ BEAD_PX = 16
 """Pixels a bead should have when read: a photo whose beads are smaller is read again, finer."""
 
 
-def audit_photo(
+def audit_ropes(
     path: str | Path,
     *,
     limits: Tolerances | None = None,
@@ -37,15 +38,15 @@ def audit_photo(
     method: str = "auto",
     card: Card | None = None,
     limit_mp: float = 200.0,
-) -> Piece:
-    """Read, calibrate and judge one photo.
+) -> list[Piece]:
+    """Read and calibrate one photo and judge every rope in it.
 
     Parameters
     ----------
     path : str or Path
     limits : Tolerances, optional
     motif : Motif, optional
-        The one that was woven: tells the rope's repeats, and with ``length_mm`` its rounds.
+        The one that was woven: tells the ropes' repeats, and with ``length_mm`` their rounds.
     length_mm : float, optional
         From end to end.
     worked_to : str, optional
@@ -54,6 +55,12 @@ def audit_photo(
         As of ``calibrate``.
     limit_mp : float
         Megapixels beyond which a photo is refused.
+
+    Returns
+    -------
+    list of Piece
+        One a rope, numbered in reading order. What may be a rope and could not be judged stands in each
+        piece's ``unjudged``, and none is called even then.
 
     Raises
     ------
@@ -65,16 +72,36 @@ def audit_photo(
     steps = motif_steps(motif) if motif is not None else None
     photo = reading.read(path, about_pixels=READ_PIXELS, limit_mp=limit_mp)
     on_sheet = find_sheet(photo)[0] is not None
-    rope = locate(_cleared(photo, method, card) if on_sheet else photo)
-    bead = BEAD_OF_RADIUS * rope.width / 2
+    ropes, unjudged = locate_all(_cleared(photo, method, card) if on_sheet else photo)
+    bead = min(BEAD_OF_RADIUS * rope.width / 2 for rope in ropes)
     if bead < 0.9 * BEAD_PX and photo.scale > 1.1:
         finer = READ_PIXELS * (BEAD_PX / bead) ** 2
         photo = reading.read(path, about_pixels=round(finer), limit_mp=limit_mp)
-        rope = rope.at_scale(photo.scale)
+        ropes = [rope.at_scale(photo.scale) for rope in ropes]
     calibration = calibrating.calibrate(photo, method, card)
-    return audit(
-        calibration.corrected(photo), calibration, tolerances=limits, ruler=ruler, motif=steps, rope=rope
-    )
+    corrected = calibration.corrected(photo)
+    pieces: list[Piece] = []
+    failed: list[PhotoError] = []
+    for rope in ropes:
+        try:
+            pieces.append(
+                audit(corrected, calibration, tolerances=limits, ruler=ruler, motif=steps, rope=rope)
+            )
+        except PhotoError as error:
+            failed.append(error)
+            unjudged.append(Unjudged(box_of(rope), "unclear"))
+    if not pieces:
+        raise failed[0]
+    return [
+        replace(
+            piece,
+            number=number,
+            of=len(pieces),
+            unjudged=tuple(unjudged),
+            verdict="check" if unjudged and piece.verdict == "even" else piece.verdict,
+        )
+        for number, piece in enumerate(pieces, start=1)
+    ]
 
 
 def _cleared(photo: Photo, method: str, card: Card | None) -> Photo:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from analyser.arrays import FloatArray, Lab
 from analyser.audit.measuring import RopeSize
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope.placing import Placed
+from analyser.rope.several import Unjudged
 
 Kind = Literal["lot-change", "stray-bead", "plain-round", "slack"]
 Verdict = Literal["even", "check", "uneven"]
@@ -163,6 +166,10 @@ class Piece:
         What could not be told, in plain words.
     size : RopeSize or None
         In millimetres, where it lay on a photo sheet.
+    number, of : int
+        Which rope of its photo it is, in reading order from 1, and of how many that were judged.
+    unjudged : tuple of Unjudged
+        What else in its photo may be a rope; with any, the piece is not called even.
     """
 
     photo: Photo
@@ -178,6 +185,17 @@ class Piece:
     verdict: Verdict
     notes: tuple[str, ...] = ()
     size: RopeSize | None = None
+    number: int = 1
+    of: int = 1
+    unjudged: tuple[Unjudged, ...] = ()
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """x, y, width and height of the box round the rope, in full-size pixels."""
+        low = np.maximum(self.centreline.min(axis=0) - self.width_px / 2, 0)
+        high = self.centreline.max(axis=0) + self.width_px / 2
+        x1, y1 = min(high[0], self.photo.width), min(high[1], self.photo.height)
+        return float(low[0]), float(low[1]), float(x1 - low[0]), float(y1 - low[1])
 
     def role(self, name: str) -> RoleColour | None:
         """The role of that name, or None."""

@@ -59,7 +59,7 @@ class AuditRequest(AskedOfPhoto):
 @common
 @asking(AuditRequest)
 def audit(asked: AuditRequest) -> int:
-    """Judge the rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
+    """Judge every rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
     from analyser.audit import comparing
     from analyser.cli.corrected import save_if_wanted
     from analyser.report import audits
@@ -114,7 +114,7 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
     for photo in asked.photos:
         try:
             with working(f"looking at {photo.name}"):
-                piece = running.audit_photo(
+                pieces += running.audit_ropes(
                     photo,
                     limits=limits,
                     motif=woven,
@@ -124,7 +124,6 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
                     card=asked.card,
                     limit_mp=asked.limit_mp,
                 )
-            pieces.append(piece)
         except AnalyserError as error:
             if len(asked.photos) == 1:
                 raise

@@ -9,24 +9,19 @@ from rich.table import Table
 from rich.text import Text
 
 from analyser.cli.readable import block, percent
+from analyser.phrases import audits as phrases
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-#: The verdicts as sentences.
-VERDICT_SAYS = {
-    "even": "Even from end to end.",
-    "check": "Check it: a small change was found.",
-    "uneven": "Not even.",
-}
-
 
 def print_audit(console: Console, answer: Mapping[str, Any]) -> None:
     """Each piece: verdict, findings, colours; then the pieces against each other."""
+    shared = {piece["photo"]["file"] for piece in answer["pieces"] if piece["number"] > 1}
     for place, piece in enumerate(answer["pieces"]):
         if place:
             console.print()
-        _print_piece(console, piece)
+        _print_piece(console, piece, several=piece["photo"]["file"] in shared)
     for one in answer["faulty"]:
         console.print(Text(f"\n{one['file']}: not judged: {one['says']}"))
     if answer["between"]:
@@ -37,9 +32,11 @@ def print_audit(console: Console, answer: Mapping[str, Any]) -> None:
         console.print(Text(f"\nPage with pictures: {answer['report']}"))
 
 
-def _print_piece(console: Console, piece: Mapping[str, Any]) -> None:
-    console.print(Text(f"{piece['photo']['file']}", style="bold"))
-    console.print(Text(VERDICT_SAYS[piece["verdict"]], style="bold"))
+def _print_piece(console: Console, piece: Mapping[str, Any], several: bool) -> None:
+    rope = f", rope {piece['number']}" if several else ""
+    console.print(Text(f"{piece['photo']['file']}{rope}", style="bold"))
+    kinds = {finding["kind"] for finding in piece["findings"]}
+    console.print(Text(f"{phrases.verdict(piece['verdict'], kinds)}.", style="bold"))
     for number, finding in enumerate(piece["findings"], start=1):
         sure = min(100 * finding["confidence"], 99.99)
         console.print(Text(f"  {number}. {finding['says']} ({sure:.2f} % sure)"))

@@ -26,7 +26,26 @@ def annotated_photo(piece: Piece, longest_px: int = 1280) -> U8Array:
         else:
             _cross_line(canvas, piece, finding, scale)
         number_badge(canvas, _beside(canvas, piece, finding, scale, radius), number, radius)
+    if piece.of > 1 or piece.unjudged:
+        _label(canvas, piece.box, f"rope {piece.number}", scale)
+        for one in piece.unjudged:
+            x, y, width, height = (round(v * scale) for v in one.box)
+            for colour, thick in (((250, 250, 250), 3), ((26, 26, 26), 1)):
+                cv2.rectangle(canvas, (x, y), (x + width, y + height), colour, thick, cv2.LINE_AA)
+            _label(canvas, one.box, "not judged", scale)
     return canvas
+
+
+def _label(canvas: U8Array, box: tuple[float, float, float, float], text: str, scale: float) -> None:
+    """A word in a dark field above a box's left corner, or just inside the frame."""
+    size = canvas.shape[1] / 1600
+    (wide, high), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, 1)
+    pad = round(0.6 * high)
+    x = int(np.clip(round(box[0] * scale), 0, max(0, canvas.shape[1] - wide - 2 * pad)))
+    y = int(np.clip(round(box[1] * scale) - high - 3 * pad, 0, canvas.shape[0] - high - 2 * pad))
+    cv2.rectangle(canvas, (x, y), (x + wide + 2 * pad, y + high + 2 * pad), (26, 26, 26), -1)
+    corner = (x + pad, y + pad + high)
+    cv2.putText(canvas, text, corner, cv2.FONT_HERSHEY_SIMPLEX, size, (250, 250, 250), 1, cv2.LINE_AA)
 
 
 def close_view(piece: Piece, finding: Finding, width_px: int = 420) -> U8Array:

@@ -16,14 +16,9 @@ from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
 from analyser.files import write_whole
 from analyser.imaging import encoding
+from analyser.phrases import audits as phrases
 from analyser.phrases import ropes
 from analyser.report import embedding, html
-
-VERDICTS = {
-    "even": "Even from end to end",
-    "check": "Check it: a small change was found",
-    "uneven": "Not even",
-}
 
 KINDS = {
     "lot-change": "Change of lot",
@@ -78,7 +73,7 @@ def page(
         )
         for number, piece in enumerate(pieces, start=1)
     ]
-    title = VERDICTS[pieces[0].verdict] if len(pieces) == 1 else f"{len(pieces)} ropes, end to end"
+    title = _verdict(pieces[0]) if len(pieces) == 1 else f"{len(pieces)} ropes, end to end"
     context = {
         "title": title,
         "pieces": shown,
@@ -87,13 +82,17 @@ def page(
     return html.render("audit.html", context)
 
 
+def _verdict(piece: Piece) -> str:
+    return phrases.verdict(piece.verdict, {finding.kind for finding in piece.findings})
+
+
 def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> dict[str, Any]:
     photo = annotated.annotated_photo(piece)
     unrolled = strip.strip_picture(piece)
     return {
         "number": number,
-        "file": Path(piece.photo.file).name,
-        "verdict": VERDICTS[piece.verdict],
+        "file": Path(piece.photo.file).name + (f", rope {piece.number}" if piece.of > 1 else ""),
+        "verdict": _verdict(piece),
         "lead": _lead(piece),
         "photo": _picture(encoding.jpeg_bytes(photo), photo.shape),
         "strip": _picture(encoding.jpeg_bytes(unrolled), unrolled.shape),
@@ -118,7 +117,12 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
         "section_roles": [role.role for role in piece.roles],
         "method": piece.calibration.method,
         "size": ropes.size(piece.size) if piece.size else None,
-        "notes": [*piece.photo.notes, *piece.calibration.notes, *piece.notes],
+        "notes": [
+            *piece.photo.notes,
+            *piece.calibration.notes,
+            *phrases.unjudged_counts(piece.unjudged),
+            *piece.notes,
+        ],
         "new_lot": None if lot is None else _new_lot(lot),
         "stock": [one.says for one in stock],
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from analyser.phrases import audits as phrases
 from analyser.phrases import ropes
 from analyser.report.answers import Answer, calibration_fields, colour_fields, head, photo_fields
 
@@ -48,6 +49,12 @@ def audit_answer(
             )
             for place, piece in enumerate(pieces)
         ],
+        "unjudged": [
+            {"file": piece.photo.file, "box": list(one.box), "says": phrases.unjudged(one)}
+            for piece in pieces
+            if piece.number == 1
+            for one in piece.unjudged
+        ],
         "between": [
             {
                 "a": one.a,
@@ -66,6 +73,8 @@ def audit_answer(
 
 def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> Answer:
     return {
+        "number": piece.number,
+        "box": list(piece.box),
         "photo": photo_fields(piece.photo),
         "calibration": calibration_fields(piece.calibration),
         "rope": {
@@ -78,7 +87,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         "findings": [finding_fields(finding) for finding in piece.findings],
         "verdict": piece.verdict,
         **(size_fields(piece.size) if piece.size else {}),
-        "notes": list(piece.notes),
+        "notes": [*phrases.unjudged_counts(piece.unjudged), *piece.notes],
         "new_lot": None
         if lot is None
         else {

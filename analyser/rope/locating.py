@@ -15,6 +15,7 @@ for the thinning (scikit-image); the rest is common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -84,7 +85,7 @@ def texture(linear: FloatArray, *, across: bool = True) -> FloatArray:
 
 
 def locate(photo: Photo) -> Rope:
-    """Find the one rope of a photo.
+    """Find the clearest rope of a photo.
 
     Parameters
     ----------
@@ -101,23 +102,42 @@ def locate(photo: Photo) -> Rope:
     PhotoError
         If nothing in the photo is textured, elongated and evenly wide, as a rope is.
     """
-    width = photo.linear.shape[1]
-    best: tuple[float, FloatArray, float] | None = None
-    for side in SEARCH_SIDES:
-        small = downscale(photo.linear, side)
-        for line, across, score in _candidates(small):
-            if best is None or score > best[0] * 1.15:  # a finer search wins unless clearly worse
-                best = (score, line * (width / small.shape[1]), across * width / small.shape[1])
+    return clearest(candidates(photo), photo.file)
+
+
+def clearest(found: Sequence[tuple[float, Rope]], file: str) -> Rope:
+    """The best of the candidates; a finer search wins unless clearly worse.
+
+    Raises
+    ------
+    PhotoError
+        If there is none.
+    """
+    best: tuple[float, Rope] | None = None
+    for score, rope in found:
+        if best is None or score > best[0] * 1.15:
+            best = (score, rope)
     if best is None:
         raise PhotoError(
-            f"{photo.file}: no rope found; it must lie in the frame from end to end, at least "
+            f"{file}: no rope found; it must lie in the frame from end to end, at least "
             f"{MIN_ELONGATION:g} times as long as wide, its beads in focus and at least 12 pixels each"
         )
-    _, line, across = best
-    return Rope(from_first_end(line, width), across, photo.scale)
+    return best[1]
 
 
-def _candidates(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
+def candidates(photo: Photo) -> list[tuple[float, Rope]]:
+    """Score and place of each rope-like region, from the finest search to the coarsest."""
+    width = photo.linear.shape[1]
+    found = []
+    for side in SEARCH_SIDES:
+        small = downscale(photo.linear, side)
+        times = width / small.shape[1]
+        for line, across, score in _regions(small):
+            found.append((score, Rope(from_first_end(line * times, width), across * times, photo.scale)))
+    return found
+
+
+def _regions(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
     """Centreline, width and score of each rope-like region, in pixels of ``linear``."""
     from scipy import ndimage
     from skimage.filters import threshold_otsu

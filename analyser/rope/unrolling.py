@@ -110,6 +110,13 @@ def unroll(photo: Photo, rope: Rope) -> Strip:
     )
 
 
+def straightened(linear: FloatArray, line: FloatArray, radius: float) -> FloatArray:
+    """The surroundings of a line straightened, ``MARGIN`` radii to each side, shape (across, along, 3)."""
+    whole, normal = _frame(line, radius)
+    reach = round(2 * radius)
+    return _sample(linear, whole, normal, radius)[:, reach:-reach]
+
+
 def _frame(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
     """The line at one-pixel steps, straight ends of a width added, and its unit normals."""
     from scipy.ndimage import gaussian_filter1d

@@ -217,7 +217,7 @@ def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
 def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: float) -> bytes:
     """A square of the calibrated photo round a place, enlarged."""
     if wishes["use"] == "rope":
-        photo = rope_jobs.piece_of(path, wishes).photo
+        photo = rope_jobs.pieces_of(path, wishes)[0].photo
     else:
         photo = rope_jobs.tray_of(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
     height, width = photo.linear.shape[:2]

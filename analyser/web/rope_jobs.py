@@ -32,15 +32,16 @@ _PIECES = Kept(6)
 _TRAYS = Kept(2)
 
 
-def piece_of(path: str, wishes: Wishes) -> Piece:
-    """The audit of a photo, kept."""
+def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
+    """The audit of each rope of a photo, kept."""
     motif, length = wishes.get("motif"), wishes.get("length")
     mm = units.length_mm(length) if length else None
     woven = shipped_motif(motif) if motif else None
 
-    def judge() -> Piece:
-        piece = audits.audit_photo(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP)
-        return dataclasses.replace(piece, photo=dataclasses.replace(piece.photo, file=Path(path).name))
+    def judge() -> list[Piece]:
+        found = audits.audit_ropes(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP)
+        photo = dataclasses.replace(found[0].photo, file=Path(path).name)
+        return [dataclasses.replace(piece, photo=photo) for piece in found]
 
     return _PIECES.get((path, mm, motif), judge)
 
@@ -48,29 +49,28 @@ def piece_of(path: str, wishes: Wishes) -> Piece:
 def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser audit`` for one photo."""
     tell("following the rope and its beads")
-    piece = piece_of(path, wishes)
-    answer = audit_answers.audit_answer([piece], [], dict(wishes))
+    answer = audit_answers.audit_answer(pieces_of(path, wishes), [], dict(wishes))
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
 def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
     """Several audited ropes against each other."""
-    pieces = [piece_of(path, wishes) for path in paths]
+    pieces = [piece for path in paths for piece in pieces_of(path, wishes)]
     answer = audit_answers.audit_answer(pieces, comparing.between(pieces), dict(wishes))
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
 def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The audited photo as a JPEG."""
-    piece = piece_of(path, wishes)
-    return encoding.jpeg_bytes(encoding.picture_u8(piece.photo.linear, SHOWN_PX), 86)
+    photo = pieces_of(path, wishes)[0].photo
+    return encoding.jpeg_bytes(encoding.picture_u8(photo.linear, SHOWN_PX), 86)
 
 
 def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
     """The one-page report of ``analyser audit``."""
     from analyser.report import audit_page
 
-    pieces = [piece_of(path, wishes) for path in paths]
+    pieces = [piece for path in paths for piece in pieces_of(path, wishes)]
     return audit_page.page(pieces, comparing.between(pieces))
 
 

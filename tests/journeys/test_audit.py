@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -191,3 +192,41 @@ def test_a_side_where_no_end_lies_is_one_line_and_code_2(analyser, drawn):
     ended = analyser("audit", "rope.jpg", "--worked-to", "top")
     assert ended.code == 2
     assert "side by side; give --worked-to left or right, not top" in ended.err
+
+
+STRAIGHT = Recipe("chenille", "straight", "even", "paper", (32, 25, -8), (76, -20, 8), 32, 8.0, 0.6, 70, 11)
+
+
+def above(recipe):
+    """What puts a drawn rope below a picture."""
+    below = draw(recipe).srgb_u8()
+
+    def stack(picture):
+        width = max(picture.shape[1], below.shape[1])
+        edge = cv2.BORDER_REPLICATE
+        both = [cv2.copyMakeBorder(p, 0, 0, 0, width - p.shape[1], edge) for p in (picture, below)]
+        return np.vstack(both)
+
+    return stack
+
+
+def test_two_ropes_in_a_photo_are_judged_each(analyser, drawn):
+    drawn("two.jpg", STRAIGHT, above(replace(STRAIGHT, fault="stray-bead", fault_role="accent", seed=12)))
+    told = analyser("audit", "two.jpg", "--json", "-", "--out", "page").answer("audit")
+    first, second = told["pieces"]
+    assert (first["number"], second["number"]) == (1, 2)
+    assert first["verdict"] == "even"
+    assert [finding["kind"] for finding in second["findings"]] == ["stray-bead"]
+    assert first["box"][1] + first["box"][3] < second["box"][1] + second["box"][3]
+    assert told["unjudged"] == []
+
+
+def test_beside_a_rope_that_is_too_small_nothing_is_called_even(analyser, drawn):
+    drawn("two.jpg", STRAIGHT, above(replace(STRAIGHT, px_per_mm=2.6, rounds=64, seed=12)))
+    assert analyser("audit", "two.jpg", "--strict", "--quiet").code == 3
+    told = analyser("audit", "two.jpg", "--json", "-").answer("audit")
+    assert "closer" in told["unjudged"][0]["says"]
+    assert told["pieces"][0]["findings"] == []
+    readable = analyser("audit", "two.jpg").out
+    assert "1 more thing that may be a rope, not judged: too small" in readable
+    assert "Even" not in readable

@@ -2,20 +2,26 @@
 import { $, ask, fill, follow, h, numeral, paint, percent, say, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
-const verdicts = { even: "Even from end to end.", check: "Check it: a small change was found.", uneven: "Not even." };
+const verdicts = { even: "Even from end to end.", uneven: "Not even." };
+const partly = "Check it: not all of it could be judged.";
+const small = "Check it: a small change was found.";
 const kinds = { "lot-change": "Change of lot", "stray-bead": "Stray bead", "plain-round": "Plain round", slack: "Slack tension" };
 const showStage = stages(id, () => waiting);
 let piece = null;
+let chosen = 0;
 
 function show(told) {
   showStage(told);
   $("name").textContent = told.name;
   document.title = `${told.name} · audit`;
   if (!told.result) return;
-  [piece] = told.result.pieces;
+  const { pieces } = told.result;
+  piece = pieces[chosen] ?? pieces[0];
+  // Of several ropes one is shown at a time; each button says its verdict.
+  fill($("ropes"), pieces.length < 2 ? [] : pieces.map((one, k) => h("button", { class: "tiny", "aria-pressed": String(one === piece), onclick: () => { chosen = k; show(told); } }, `Rope ${one.number}: ${verdict(one)}`)));
   $("audited").hidden = false;
   $("sure").textContent = piece.how_sure;
-  $("verdict").textContent = verdicts[piece.verdict];
+  $("verdict").textContent = verdict(piece);
   if (!$("picture").src) $("picture").src = `/api/photos/${id}/picture`;
   marks();
   const side = Math.max(piece.rope.width_px * 2.2, piece.rope.bead_px * 8);
@@ -33,6 +39,11 @@ function show(told) {
     link.setAttribute("download", "");
   }
   fill($("notes"), [...piece.photo.notes, ...piece.calibration.notes, ...piece.notes].map((note) => h("li", {}, note)));
+}
+
+/** The verdict as a sentence. */
+function verdict(one) {
+  return verdicts[one.verdict] ?? (one.findings.some((finding) => finding.kind !== "slack") ? small : partly);
 }
 
 /** A finding enlarged; two buttons go nearer and further. */
