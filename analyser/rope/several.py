@@ -27,8 +27,8 @@ ABOVE_TABLE = 2.5
 """Texture along the tube over that of the table on its rougher side, from which a region is taken for beads."""
 
 AS_ACROSS = 0.4
-"""Least texture along the tube over that across it. Stripes and edges run along it (0.2 to 0.3 seen); ropes of
-rendered photos had 0.5 (columns) to 1.2."""
+"""Least texture along the tube over that across it. Stripes and edges run along it (0.2 to 0.3 seen); ropes
+of rendered photos had 0.5 (columns) to 1.2."""
 
 AS_THE_CLEAREST = 0.4
 """Least texture along the tube over that of the photo's clearest rope, which shares its light and lens."""
@@ -103,7 +103,7 @@ def box_of(rope: Rope) -> tuple[float, float, float, float]:
 
 
 def in_reading_order(ropes: list[Rope]) -> list[Rope]:
-    """Rows from the top, each from the left; ropes whose middles lie within half the other's height are a row."""
+    """Rows from the top, each from the left; a row's middles lie within half the height of its first."""
     left = sorted(ropes, key=lambda rope: _middle(rope)[1])
     ordered: list[Rope] = []
     while left:
