@@ -24,7 +24,7 @@ LEAST_BEAD_PX = 12
 """Full-size pixels that a bead needs to be judged."""
 
 ABOVE_TABLE = 2.5
-"""Texture along the tube over that of the table on its rougher side, from which a region is taken for beads."""
+"""Least texture along the tube over that of the table on its rougher side."""
 
 AS_ACROSS = 0.4
 """Least texture along the tube over that across it. Stripes and edges run along it (0.2 to 0.3 seen); ropes
