@@ -34,6 +34,7 @@ from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, place
 from analyser.rope.repeats import expect
 from analyser.rope.rise import rise_along
+from analyser.rope.seeing import Unseen, unseen
 from analyser.rope.sheen import sheens
 from analyser.rope.unrolling import unroll
 
@@ -122,6 +123,7 @@ def judge(
     unpicked = any(finding.kind != "slack" for finding in findings)
     evened = lot_changes.divide_out_light(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
+    poor = unseen(strip, placed.bead)
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
     )
@@ -137,9 +139,10 @@ def judge(
         _sections(series, evened, roles),
         tuple(findings),
         _drifts(series, evened, roles),
-        _verdict(findings, limits, set(angled)),
+        _verdict(findings, limits, set(angled), poor),
         (*notes, *_doubts(looks, further, angled), *(ruler.notes() if unpicked else ())),
         None if sheet is None else rope_size(placed, expected, sheet, motif),
+        unseen=poor,
     )
 
 
@@ -235,13 +238,15 @@ def _centre_pixel(placed: Placed, at: float) -> tuple[float, float]:
     return float(spot[0]), float(spot[1])
 
 
-def _verdict(findings: list[Finding], limits: Tolerances, angled: set[str]) -> Verdict:
-    """Uneven for odd beads, plain rounds, clear lot changes; check for small ones and of angled roles."""
+def _verdict(
+    findings: list[Finding], limits: Tolerances, angled: set[str], poor: tuple[Unseen, ...]
+) -> Verdict:
+    """Uneven for odd beads, plain rounds, clear lot changes; check for small ones and what is seen poorly."""
     changes = [f for f in findings if f.kind == "lot-change"]
     clear = [f for f in changes if (f.de00 or 0) >= limits.uneven_de00 and f.role not in angled]
     if clear or any(f.kind in ("stray-bead", "plain-round") for f in findings):
         return "uneven"
-    return "check" if changes else "even"
+    return "check" if changes or poor else "even"
 
 
 def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -> tuple[Section, ...]:

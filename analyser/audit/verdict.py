@@ -12,6 +12,7 @@ from analyser.audit.measuring import RopeSize
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope.placing import Placed
+from analyser.rope.seeing import Unseen
 from analyser.rope.several import Unjudged
 
 Kind = Literal["lot-change", "stray-bead", "plain-round", "slack"]
@@ -164,6 +165,8 @@ class Piece:
         ``even``, ``check`` or ``uneven``.
     notes : tuple of str
         What could not be told, in plain words.
+    unseen : tuple of Unseen
+        Where too much of it is seen too poorly; with any, it is not called even.
     size : RopeSize or None
         In millimetres, where it lay on a photo sheet.
     number, of : int
@@ -185,6 +188,7 @@ class Piece:
     verdict: Verdict
     notes: tuple[str, ...] = ()
     size: RopeSize | None = None
+    unseen: tuple[Unseen, ...] = ()
     number: int = 1
     of: int = 1
     unjudged: tuple[Unjudged, ...] = ()

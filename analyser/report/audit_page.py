@@ -120,8 +120,7 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
         "notes": [
             *piece.photo.notes,
             *piece.calibration.notes,
-            *phrases.unjudged_counts(piece.unjudged),
-            *piece.notes,
+            *phrases.notes(piece),
         ],
         "new_lot": None if lot is None else _new_lot(lot),
         "stock": [one.says for one in stock],

@@ -87,7 +87,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         "findings": [finding_fields(finding) for finding in piece.findings],
         "verdict": piece.verdict,
         **(size_fields(piece.size) if piece.size else {}),
-        "notes": [*phrases.unjudged_counts(piece.unjudged), *piece.notes],
+        "notes": phrases.notes(piece),
         "new_lot": None
         if lot is None
         else {
