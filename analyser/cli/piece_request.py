@@ -81,14 +81,7 @@ def ways(asked: ClassRequest, stock: Stock | None, motif: Motif) -> list[Way]:
         return [("", lots(single, stock, motif), asked.kits or 1)]
     if single:
         raise OptionError("give the beads as --colourway or as --accent and --body, not both")
-    found = []
-    for text in asked.colourways:
-        parts = re.fullmatch(r"(?:([^:=]*):)?(.+?)(?:\s+x\s*(\d+))?", text.strip())
-        if not parts or "=" not in parts[2]:
-            raise OptionError(f"expected --colourway 'NAME: accent=BEAD, body=BEAD x3', got {text!r}")
-        beads = lots(named(parts[2].split(","), "--colourway"), stock, motif)
-        name = (parts[1] or "").strip() or " and ".join(beads[role][0].name for role in beads)
-        found.append((name, beads, int(parts[3]) if parts[3] else None))
+    found = [_way(text, stock, motif) for text in asked.colourways]
     numbers = [number for _, _, number in found if number is not None]
     if numbers and (len(numbers) < len(found) or asked.kits not in (None, sum(numbers)) or 0 in numbers):
         raise OptionError("either every --colourway says its kits (x3), adding up to --kits, or none does")
@@ -97,6 +90,16 @@ def ways(asked: ClassRequest, stock: Stock | None, motif: Motif) -> list[Way]:
         raise OptionError(f"{len(found)} colourways need at least {len(found)} kits, got {kits}")
     split = numbers or split_kits(kits, len(found))
     return [(name, beads, number) for (name, beads, _), number in zip(found, split, strict=True)]
+
+
+def _way(text: str, stock: Stock | None, motif: Motif) -> tuple[str, Lots, int | None]:
+    """Name, lots and kits, if they are said, of ``NAME: accent=BEAD, body=BEAD x3``."""
+    parts = re.fullmatch(r"(?:([^:=]*):)?(.+?)(?:\s+x\s*(\d+))?", text.strip())
+    if not parts or "=" not in parts[2]:
+        raise OptionError(f"expected --colourway 'NAME: accent=BEAD, body=BEAD x3', got {text!r}")
+    beads = lots(named(parts[2].split(","), "--colourway"), stock, motif)
+    name = (parts[1] or "").strip() or " and ".join(beads[role][0].name for role in beads)
+    return name, beads, int(parts[3]) if parts[3] else None
 
 
 def length_of(asked: PieceRequest) -> dict[str, Any]:

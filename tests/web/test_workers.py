@@ -84,16 +84,20 @@ def test_no_more_waits_than_can_be_kept(pool):
         call.cancel()
 
 
-def test_work_that_is_ended_from_outside_is_not_called_too_large(pool):
-    pool.submit("pile_picture", PILE).future.result(60)
-    (worker,) = pool._workers
+def test_work_that_is_ended_from_outside_is_not_called_too_large():
+    pool = Pool(1, seconds=60)
     slow = {"accent": "#336699", "body": "#ffffff", "motif": "spiral", "size": "8/0", "part": "rope"}
     looks = {f"{role}_{part}": word for role in ("accent", "body") for part, word in KIND.items()}
-    going = pool.submit("rope_picture", {**slow, **looks, "cloth": None, "metres": 7.9})
-    while not worker._busy:
-        time.sleep(0.001)
-    worker._process.kill()
-    with pytest.raises(RefusedError, match="ended from outside") as told:
-        going.future.result(30)
-    assert told.value.kind == "ended"
-    assert pool.submit("pile_picture", PILE).future.result(60)
+    try:
+        pool.submit("pile_picture", PILE).future.result(60)
+        (worker,) = pool._workers
+        going = pool.submit("rope_picture", {**slow, **looks, "cloth": None, "metres": 7.9})
+        while not worker._busy:
+            time.sleep(0.001)
+        worker._process.kill()
+        with pytest.raises(RefusedError, match="ended from outside") as told:
+            going.future.result(30)
+        assert told.value.kind == "ended"
+        assert pool.submit("pile_picture", PILE).future.result(60)
+    finally:
+        pool.close()
