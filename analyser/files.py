@@ -16,6 +16,9 @@ from pathlib import Path
 
 from analyser.errors import AnalyserError, OptionError
 
+LARGEST_TYPED = 2**20
+"""Bytes: what is written by hand (settings, names) is shorter."""
+
 WAIT_S = 15.0
 """How long a writer waits for another one."""
 
@@ -60,6 +63,42 @@ def write_whole(
         sync_folder(real.parent)
     except OSError as fault:
         raise error(f"{path}: cannot be written ({fault.strerror or fault}); name another place") from fault
+
+
+def read_whole(path: Path, most_bytes: int, *, error: type[AnalyserError] = OptionError) -> bytes:
+    """The content of a file that the maker named.
+
+    Parameters
+    ----------
+    path : Path
+        A link is followed; what is no file (a pipe, a device, a socket) is not waited for.
+    most_bytes : int
+        Size beyond which it cannot be what was asked for.
+    error : type
+        What is raised.
+
+    Raises
+    ------
+    AnalyserError
+        Of the kind asked for, in one line, where there is no such file, or it is too large or unreadable.
+    """
+    try:
+        about = path.stat()
+        if stat.S_ISDIR(about.st_mode):
+            raise error(f"{path} is a folder; name the file in it")
+        if not stat.S_ISREG(about.st_mode):
+            raise error(f"{path} is a pipe or a device, not a file; save it as a file first")
+        with path.open("rb") as file:
+            data = file.read(most_bytes + 1)
+    except FileNotFoundError as fault:
+        raise error(f"{path} cannot be read: there is no such file") from fault
+    except (OSError, ValueError) as fault:  # ValueError: a name with a zero byte
+        reason = getattr(fault, "strerror", None) or fault
+        raise error(f"{path} cannot be read: {reason}") from fault
+    if len(data) > most_bytes:
+        most = f"{most_bytes >> 20} MB" if most_bytes >= 2**20 else f"{most_bytes // 1000} kB"
+        raise error(f"{path} is larger than {most}: too large to be what is asked for here")
+    return data
 
 
 def is_stream(path: Path) -> bool:

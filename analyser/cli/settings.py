@@ -13,6 +13,7 @@ from typing import Any
 import click
 
 from analyser.errors import OptionError
+from analyser.files import LARGEST_TYPED, read_whole
 
 NAME = "analyser.toml"
 
@@ -54,8 +55,8 @@ def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
     if path is None:
         return {}
     try:
-        given = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        given = tomllib.loads(read_whole(path, LARGEST_TYPED).decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise OptionError(f"{path}: cannot be read as TOML: {error}") from error
     values: dict[str, Any] = {}
     for key, value in given.items():

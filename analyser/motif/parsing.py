@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from analyser.errors import MotifError
+from analyser.files import read_whole
 from analyser.motif.geometry import Place, Row
 from analyser.motif.motif import Motif, RoundRise, Thread
 from analyser.motif.toml_text import Where, lines_of, syntax_fault
@@ -48,12 +49,7 @@ def load(name_or_path: str | Path) -> Motif:
     path = Path(name_or_path)
     if path.suffix.lower() != ".toml":
         raise MotifError(f"no motif {text!r}; known are {', '.join(names())}, or give a .toml file")
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise MotifError(f"{path}: cannot be read ({error.strerror or error})") from error
-    if len(data) > _LARGEST_FILE:
-        raise MotifError(f"{path}: {len(data)} bytes is too long for a motif; a motif has a page of text")
+    data = read_whole(path, _LARGEST_FILE, error=MotifError)
     try:
         return parse(data.decode("utf-8-sig"), str(path))
     except UnicodeDecodeError as error:
@@ -71,6 +67,8 @@ def parse(text: str, file: str) -> Motif:
     """
     try:
         data = tomllib.loads(text)
+    except RecursionError as error:
+        raise MotifError(f"{file}: its brackets lie too deep to be a motif; see the shipped ones") from error
     except tomllib.TOMLDecodeError as error:
         raise MotifError(syntax_fault(str(error), text, file)) from error
     return _MotifReader(data, lines_of(text), file).motif()

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.errors import OptionError
-from analyser.files import write_whole
+from analyser.files import LARGEST_TYPED, read_whole, write_whole
 from analyser.stock import units
 
 _TEXT = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:rounds?|rows?)\s+in\s+(.+?)\s*", re.IGNORECASE)
@@ -125,19 +125,18 @@ def keep(path: Path, key: str, gauge: Gauge) -> None:
 
 
 def _read(path: Path) -> str:
-    try:
-        with path.open(encoding="utf-8", newline="") as file:
-            return file.read()
-    except FileNotFoundError:
+    if not path.exists():
         return ""
-    except (OSError, UnicodeDecodeError) as error:
-        raise OptionError(f"{path}: cannot be read ({error})") from error
+    try:
+        return read_whole(path, LARGEST_TYPED).decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise OptionError(f"{path} is not UTF-8 text; save it as plain text, UTF-8") from error
 
 
 def _gauges(text: str, path: Path) -> dict[str, Gauge]:
     try:
         table = tomllib.loads(text).get("gauge", {})
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise OptionError(f"{path}: cannot be read as TOML: {error}") from error
     if not isinstance(table, dict):
         raise OptionError(f"{path}: gauge must be a table [gauge], got {table!r}")

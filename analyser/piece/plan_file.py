@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from analyser.errors import OptionError, PlanError
+from analyser.files import read_whole
 from analyser.motif.geometry import ROLES
 from analyser.motif.plan import Plan, Stretch
 from analyser.motif.toml_text import Where, lines_of, syntax_fault
@@ -47,15 +48,7 @@ def load(path: str | Path) -> Plan:
         If it cannot be read, or at its first fault: with the line and the mend.
     """
     path = Path(path)
-    try:
-        if path.exists() and not path.is_file():
-            raise PlanError(f"{path}: is no file; give the plan's .toml file")
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        raise PlanError(f"{path}: cannot be read ({error.strerror or error})") from error
-    if len(data) > LARGEST_FILE:
-        raise PlanError(f"{path}: too long for a plan; a plan has a page of text")
+    data = read_whole(path, LARGEST_FILE, error=PlanError)
     try:
         return parse(data.decode("utf-8-sig"), str(path))
     except UnicodeDecodeError as error:

@@ -157,7 +157,9 @@ def length_mm(text: str, decimal: str = "") -> float:
     if not found or found[2] not in MM:
         raise UnclearError(text, "is no length", "write a number with its unit: 18cm, 180mm or 7in")
     millimetres = amount_of(found[1], decimal) * MM[found[2]]
-    if not 0 < millimetres < 1e6:
+    if millimetres >= 1e6:
+        raise UnclearError(text, "is a kilometre or more", "write the length of a piece: 18cm, 180mm or 7in")
+    if not millimetres > 0:
         raise UnclearError(text, "is no length", "write a length above zero: 18cm, 180mm or 7in")
     return millimetres
 

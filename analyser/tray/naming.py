@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.errors import OptionError
+from analyser.files import LARGEST_TYPED, read_whole
 from analyser.stock.bead import Bead
 from analyser.tray.measuring import Tray
 
@@ -99,9 +100,7 @@ def read_names(
 def _lines(path: str | Path) -> list[PileName | None]:
     """The names of a file, a line each."""
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise OptionError(f"{path}: cannot be read ({error.strerror or error})") from error
+        text = read_whole(Path(path), LARGEST_TYPED).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise OptionError(f"{path}: is not UTF-8 text; save it as plain text, UTF-8") from error
     names: list[PileName | None] = []

@@ -38,6 +38,11 @@ def test_what_is_no_length(text):
         units.length_mm(text)
 
 
+def test_a_length_beyond_any_piece_is_not_called_too_short():
+    with pytest.raises(OptionError, match="is a kilometre or more"):
+        units.length_mm("9999999cm")
+
+
 @pytest.mark.parametrize(
     ("text", "size"),
     [("11/0", "11/0"), ("11", "11/0"), ("11o", "11/0"), ("11°", "11/0"), ("size 8/0", "8/0"), ("8-0", "8/0"),

@@ -22,11 +22,13 @@ from analyser.stock.list.sheet import (
 )
 from analyser.stock.stock import Fault
 
+_MOST_CONTROLS = 3  # control characters at the beginning: another program leaves one or two in names
+
 
 def sheet_of(path: Path, data: bytes) -> Sheet:
     """Read a CSV; raises ``StockError`` if it is no text or has no headings."""
     text, encoding = _decode(path, data)
-    told = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
+    told = re.match(r'\ufeff?"?sep=([^\w"\r\n ])"?\r?\n', text, re.IGNORECASE)
     candidates = told[1] if told else ",;\t|"
     best: tuple[int, str] = (0, ",")
     for delimiter in candidates:
@@ -73,8 +75,8 @@ def _decode(path: Path, data: bytes) -> tuple[str, str]:
                 f"{path} is neither UTF-8 nor Windows-1252 text; save the stock list as CSV (UTF-8) or XLSX"
             )
             raise StockError(says) from also
-    # Pictures and PDFs without a zero byte decode as Windows-1252, but no table holds such signs.
-    if len(re.findall(r"[\x00-\x08\x0e-\x1f]", text[:4096])) > 0:
+    # Pictures and PDFs without a zero byte decode as Windows-1252, but no table holds many such signs.
+    if len(re.findall(r"[\x00-\x08\x0e-\x1f]", text[:4096])) > _MOST_CONTROLS:
         raise StockError(f"{path} is not a table; save the stock list as CSV or XLSX")
     return text, encoding
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from analyser.errors import StockError
+from analyser.files import read_whole
 from analyser.stock.list import csv_text
 from analyser.stock.list.sheet import Sheet
 
@@ -24,16 +25,7 @@ def load(path: Path) -> Sheet:
 
 def contents(path: Path) -> bytes:
     """Bytes of a list's file; raises ``StockError`` in one line where there are none to be had."""
-    try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise StockError(f"{path} is larger than {_LARGEST_FILE >> 20} MB: too large for a stock list")
-        data = path.read_bytes()
-    except FileNotFoundError as error:
-        raise StockError(f"{path}: there is no such file; give the path of your stock list") from error
-    except IsADirectoryError as error:
-        raise StockError(f"{path} is a folder; give the stock list in it") from error
-    except OSError as error:
-        raise StockError(f"{path} cannot be read: {error.strerror or error}") from error
+    data = read_whole(path, _LARGEST_FILE, error=StockError)
     if not data.strip():
         raise StockError(
             f"{path} is empty; a stock list begins with a row of headings such as id, name, size, hex"

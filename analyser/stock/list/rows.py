@@ -31,6 +31,7 @@ T = TypeVar("T")
 _YES = {"yes", "y", "true", "x", "1", "ja", "oui", "si", "dyed"}
 _HEX = re.compile(r"#?([0-9A-Fa-f]{6})|#([0-9A-Fa-f]{3})")
 _MANGLED = re.compile(r"\d(?:[.,]\d+)?[eE]\+?\d+")
+_CONTROLS = dict.fromkeys([*range(9), 11, 12, *range(14, 32), 127])
 _TEXT_AGAIN = "format the column as text and type it again"
 
 
@@ -42,7 +43,7 @@ def text_of(cell: Cell) -> str:
         return "yes" if cell else "no"
     if isinstance(cell, float):
         return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
-    return str(cell).strip()
+    return str(cell).translate(_CONTROLS).strip()
 
 
 def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:

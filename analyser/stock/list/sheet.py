@@ -20,7 +20,7 @@ Cell = str | int | float | bool | datetime.date | datetime.time | datetime.timed
 
 _FORMULA_SIGNS = r"'*\s*[=+\-@＝＋－＠]"
 _PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)")
-_COMMENT = re.compile(r"#(?![0-9A-Fa-f]{3,8}$)")
+_COLOUR = re.compile(r"#[0-9A-Fa-f]{3,8}")
 LOOK_FOR_HEADINGS_IN = 30  # rows: a title and an address may stand above the headings
 
 
@@ -118,8 +118,11 @@ def is_blank(cells: Sequence[Cell]) -> bool:
 
 
 def is_comment(cells: Sequence[Cell]) -> bool:
-    """Whether a row is a remark: it begins with ``#`` and that is no colour."""
-    return bool(cells) and isinstance(cells[0], str) and bool(_COMMENT.match(cells[0].strip()))
+    """Whether a row is a remark: it begins with ``#`` and a blank, or holds nothing but a text with ``#``."""
+    if not cells or not isinstance(cells[0], str) or not cells[0].lstrip().startswith("#"):
+        return False
+    text = cells[0].strip()
+    return text[1:2].isspace() or (is_blank(cells[1:]) and not _COLOUR.fullmatch(text))
 
 
 def known_headings(cells: Sequence[Cell]) -> set[str]:

@@ -14,11 +14,14 @@ from copy import copy
 from typing import Any
 
 from analyser.errors import StockError
-from analyser.stock.list.sheet import Cell, CsvText, Sheet, harmless, is_blank, is_comment
+from analyser.stock.list.sheet import Cell, CsvText, Sheet, harmless, is_blank
 
 Value = str | float
 Changes = Mapping[tuple[int, int], Value]
 """New values by row number and column index."""
+
+#: Control characters and halves of characters (of names with undecodable bytes).
+_UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
 
 def splice(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
@@ -40,10 +43,20 @@ def splice(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[
     StockError
         If the file is of a kind that is only read, or its encoding lacks a character.
     """
+    for value in (*changes.values(), *(value for row in added for value in row.values())):
+        if isinstance(value, str) and (sign := _UNWRITABLE.search(value)):
+            says = f"{sheet.path}: {value!r} holds the sign {sign[0]!r}, which no list can hold"
+            raise StockError(f"{says}; write it without")
     if sheet.csv_text is not None:
         return _csv(sheet, sheet.csv_text, changes, added)
     if sheet.kind == "xlsx":
-        return _xlsx(sheet, data, changes, added)
+        try:
+            return _xlsx(sheet, data, changes, added)
+        except StockError:
+            raise
+        except Exception as error:  # openpyxl raises whatever a damaged part provokes
+            says = f"{sheet.path} is damaged: {error or type(error).__name__}"
+            raise StockError(f"{says}; open it in its program and save it again") from error
     raise StockError(f"{sheet.path}: an ODS list is read, not written; save it as XLSX or CSV")
 
 
@@ -61,9 +74,6 @@ def _csv(sheet: Sheet, csv_text: CsvText, changes: Changes, added: Sequence[Mapp
     width = len(sheet.headings)
     for new in added:
         cells = [_quote(str(new.get(column, "")), csv_text.delimiter) for column in range(width)]
-        if is_comment([str(new.get(0, ""))]):
-            says = f"{sheet.path}: {new.get(0)!r} begins with #, which marks a remark"
-            raise StockError(f"{says}; write it without")
         text += csv_text.delimiter.join(cells) + csv_text.newline
     try:
         return text.encode(csv_text.encoding)
@@ -76,9 +86,9 @@ def _csv(sheet: Sheet, csv_text: CsvText, changes: Changes, added: Sequence[Mapp
 def _quote(text: str, delimiter: str) -> str:
     """A cell's text for a CSV, harmless in spreadsheets whichever divider they take."""
     text = harmless(text)
-    if re.search(r'[",;\t\r\n]|^\s|\s$', text) and (
-        delimiter in text or not re.fullmatch(r"[\d.,+-]+", text)
-    ):
+    divided = delimiter in text
+    elsewhere = re.search(r'[",;\t|\r\n]|^\s|\s$', text) and not re.fullmatch(r"[\d.,+-]+", text)
+    if divided or elsewhere or text.startswith('"'):
         doubled = text.replace('"', '""')
         return f'"{doubled}"'
     return text
@@ -120,7 +130,7 @@ def _xlsx(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[i
     page: Any = book[sheet.sheet]
     _without_formulas(sheet, page)
     for (row, column), value in changes.items():
-        _put(page.cell(row, column + 1), value)
+        _put(sheet, page.cell(row, column + 1), value)
     last = page.max_row
     while last > sheet.heading_row and is_blank([cell.value for cell in page[last]]):
         last -= 1
@@ -130,7 +140,7 @@ def _xlsx(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[i
             if last > sheet.heading_row:
                 cell._style = copy(page.cell(last, column + 1)._style)
             if column in cells:
-                _put(cell, cells[column])
+                _put(sheet, cell, cells[column])
     for table in page.tables.values():
         corner, _, end = table.ref.partition(":")
         if added and end.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ") == str(last):
@@ -142,9 +152,14 @@ def _xlsx(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[i
     return out.getvalue()
 
 
-def _put(cell: Any, value: Value) -> None:
+def _put(sheet: Sheet, cell: Any, value: Value) -> None:
+    from openpyxl.cell.cell import MergedCell
+
+    if isinstance(cell, MergedCell):
+        says = f"{sheet.path}, row {cell.row}: {cell.coordinate} is merged with the cell above or beside it"
+        raise StockError(f"{says}; part the merged cells first")
     cell.value = value
-    if cell.data_type == "f":  # a text that begins with = stays a text
+    if cell.data_type in ("f", "e"):  # a text that begins with =, or reads #REF!, stays a text
         cell.data_type = "s"
     if isinstance(value, str):
         cell.number_format = "@"  # or a later edit in the spreadsheet makes a date of 11/0

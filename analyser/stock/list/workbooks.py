@@ -21,8 +21,11 @@ if TYPE_CHECKING:
 
 Rows = list[tuple[int, tuple[Cell, ...]]]
 
-_LARGEST_UNPACKED = 512 * 2**20  # bytes; a list of 50,000 rows unpacks to about 30 MB
+_LARGEST_UNPACKED = 128 * 2**20  # bytes; a list of 50,000 rows unpacks to about 30 MB
 _WIDEST = 256  # columns; formatting may reach to the sheet's edge
+_MOST_ROWS = 100_000  # rows of one sheet that hold something; a stock of many lives has fewer
+_MOST_CELLS = 20_000_000  # empty ones counted: 1,200 rows formatted to the edge
+_LAST_ROW = 1_048_576  # of a spreadsheet: formatting may reach down to it
 
 
 def sheet_of(path: Path, data: bytes) -> Sheet:
@@ -42,8 +45,9 @@ def sheet_of(path: Path, data: bytes) -> Sheet:
                 return _first_list(path, "xlsx", _xlsx(data))
             if "content.xml" in names and b"spreadsheet" in packed.read("mimetype"):
                 return _first_list(path, "ods", _ods(packed.read("content.xml")))
-    except StockError:
-        raise
+    except StockError as error:
+        told = str(error)
+        raise error if told.startswith(str(path)) else StockError(f"{path}: {told}") from error
     except Exception as error:  # openpyxl and zlib raise whatever a damaged file provokes
         raise StockError(
             f"{path} is damaged: {error or type(error).__name__}; open it and save it again"
@@ -70,17 +74,33 @@ def _xlsx(data: bytes) -> Iterator[tuple[str, Rows]]:
             rows = _cells(sheet)
             if formulas is not None:
                 # A formula stands where its result is not stored: then the cell is a fault, not a blank.
+                written = dict(_cells(formulas[sheet.title]))
                 rows = [
-                    tuple(w if c is None else c for c, w in zip_longest(cells, written))
-                    for cells, written in zip_longest(rows, _cells(formulas[sheet.title]), fillvalue=())
+                    (number, tuple(w if c is None else c for c, w in zip_longest(cells, written[number])))
+                    for number, cells in rows
+                    if number in written
                 ]
-            numbered = enumerate(rows, start=1)
-            yield sheet.title, [(number, cells) for number, cells in numbered if not is_blank(cells)]
+            yield sheet.title, rows
 
 
-def _cells(sheet: Any) -> list[tuple[Cell, ...]]:
+def _cells(sheet: Any) -> Rows:
+    """Number and cells of the rows that hold something."""
     sheet.reset_dimensions()  # some programs write a wrong one
-    return [tuple(cells[:_WIDEST]) for cells in sheet.iter_rows(values_only=True)]
+    rows: Rows = []
+    seen = 0
+    for number, cells in enumerate(sheet.iter_rows(values_only=True), start=1):
+        seen += len(cells)
+        if seen > _MOST_CELLS:
+            raise StockError(f"it has more than {_MOST_CELLS:,} cells, with the empty ones: no stock list")
+        if cells and not is_blank(cells[:_WIDEST]):
+            rows.append((number, cells[:_WIDEST]))
+            _check_rows(len(rows))
+    return rows
+
+
+def _check_rows(count: int) -> None:
+    if count > _MOST_ROWS:
+        raise StockError(f"it holds more than {_MOST_ROWS} rows: no stock list")
 
 
 def _has_formulas(data: bytes) -> bool:
@@ -97,18 +117,27 @@ _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 def _ods(content: bytes) -> Iterator[tuple[str, Rows]]:
     from xml.etree import ElementTree
 
-    if b"<!DOCTYPE" in content[:4096]:  # entities could be made to swell without end
+    if b"<!DOCTYPE" in content:  # entities could be made to swell without end
         raise StockError("its XML declares a document type")
     for table in ElementTree.fromstring(content).iter(f"{_TABLE}table"):
         rows: Rows = []
         number = 0
         for row in table.iter(f"{_TABLE}table-row"):
-            repeated = int(row.get(f"{_TABLE}number-rows-repeated", "1"))
+            repeated = _repeats(row, "number-rows-repeated")
             cells = tuple(_ods_cells(row))
             if not is_blank(cells):
-                rows.extend((number + more, cells) for more in range(1, min(repeated, 100_000) + 1))
+                _check_rows(len(rows) + repeated)
+                rows.extend((number + more, cells) for more in range(1, repeated + 1))
             number += repeated
         yield table.get(f"{_TABLE}name", ""), rows
+
+
+def _repeats(element: Element, kind: str) -> int:
+    """How often a row or cell stands there; raises ``StockError`` where that is no such number."""
+    text = element.get(f"{_TABLE}{kind}", "1")
+    if not (text.isascii() and text.isdigit() and 1 <= int(text[:9]) <= _LAST_ROW):
+        raise StockError(f"a row or cell of it is repeated {text[:20]!r} times")
+    return int(text)
 
 
 def _ods_cells(row: Element) -> Iterator[Cell]:
@@ -116,7 +145,7 @@ def _ods_cells(row: Element) -> Iterator[Cell]:
     for cell in row:
         if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
             continue
-        repeated = min(int(cell.get(f"{_TABLE}number-columns-repeated", "1")), _WIDEST - width)
+        repeated = min(_repeats(cell, "number-columns-repeated"), _WIDEST - width)
         width += repeated
         yield from [_ods_value(cell)] * repeated
 

@@ -21,6 +21,7 @@ from analyser.stock.bead import Bead
 from analyser.stock.list import backups, opening
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.decimals import Decimals
+from analyser.stock.list.read_back import check_read_back
 from analyser.stock.list.sheet import Sheet
 from analyser.stock.list.splicing import Changes, Value, splice
 from analyser.stock.quantity import Quantity
@@ -95,6 +96,7 @@ def rewrite(
         sheet = opening.sheet_of(real, data)
         changes, added = plan(sheet)
         changed = splice(sheet, data, changes, added)
+        check_read_back(sheet, opening.sheet_of(real, changed), changes, added)
         backup = backups.replace(real, changed)
         if seen is not None:
             seen(None if fresh else data, changed)

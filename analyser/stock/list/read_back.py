@@ -1,0 +1,80 @@
+"""What becomes of a list is read before it is put in the old one's place.
+
+Whatever a write may do to rows it was not asked to touch (a divider within a cell, a row that turns into a
+remark, a decimal sign that no longer holds), the list as read tells it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from analyser.errors import StockError
+from analyser.stock.bead import Bead
+from analyser.stock.list.rows import identity, read_rows, text_of
+from analyser.stock.list.sheet import Cell, Sheet
+from analyser.stock.list.splicing import Changes, Value
+
+
+def check_read_back(
+    before: Sheet, after: Sheet, changes: Changes, added: Sequence[Mapping[int, Value]]
+) -> None:
+    """That a written list holds what it held, with the changes and the added rows, and nothing else.
+
+    Parameters
+    ----------
+    before, after : Sheet
+        The list as it was, and as it would be.
+    changes, added
+        As given to ``splicing.splice``.
+
+    Raises
+    ------
+    StockError
+        If it would read otherwise.
+    """
+    kept, new = after.rows[: len(before.rows)], after.rows[len(before.rows) :]
+    if (after.headings, after.columns) != (before.headings, before.columns) or len(new) != len(added):
+        raise _otherwise(before, "its rows or headings")
+    for (number, old), (_, now) in zip(before.rows, kept, strict=True):
+        for column in range(max(len(old), len(now))):
+            wanted = changes.get((number, column), _cell(old, column))
+            told = _cell(now, column)
+            if not _alike(wanted, told) and not (before.kind == "xlsx" and str(told).startswith("=")):
+                raise _otherwise(before, f"row {number}, {text_of(wanted)!r}")
+    for (number, now), row in zip(new, added, strict=True):
+        for column in range(max(len(now), len(before.headings))):
+            if not _alike(row.get(column), _cell(now, column)):
+                raise _otherwise(before, f"row {number}, {text_of(row.get(column))!r}")
+    _check_beads(before, after, {row for row, _ in changes})
+
+
+def _check_beads(before: Sheet, after: Sheet, touched: set[int]) -> None:
+    """That each bead that was read still is, and those of untouched rows as they were."""
+    was, now = read_rows(before), read_rows(after)
+    by_identity = {identity(bead): _without_row(bead) for bead in now[0]}
+    for bead in was[0]:
+        told = by_identity.get(identity(bead))
+        if told is None or (bead.row not in touched and told != _without_row(bead)):
+            raise _otherwise(before, f"row {bead.row}, {bead.id!r}")
+    if len(now[1]) > len(was[1]):
+        raise StockError(f"{before.path} would have a fault: {now[1][-1]}. Nothing was written")
+
+
+def _without_row(bead: Bead) -> Bead:
+    return replace(bead, row=0)
+
+
+def _cell(cells: Sequence[Cell], column: int) -> Cell:
+    return cells[column] if column < len(cells) else None
+
+
+def _alike(wanted: Cell, told: Cell) -> bool:
+    if isinstance(wanted, int | float) and isinstance(told, int | float):
+        return wanted == told or abs(wanted - told) <= 1e-9 * abs(wanted)
+    return text_of(wanted) == text_of(told)
+
+
+def _otherwise(sheet: Sheet, what: str) -> StockError:
+    says = f"{sheet.path}: {what} would read otherwise once written, so nothing was"
+    return StockError(f"{says}; save the list as CSV (UTF-8) or XLSX, or write that cell by hand")
