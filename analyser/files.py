@@ -65,7 +65,7 @@ def write_whole(
         raise error(f"{path}: cannot be written ({fault.strerror or fault}); name another place") from fault
 
 
-def read_whole(path: Path, most_bytes: int, *, error: type[AnalyserError] = OptionError) -> bytes:
+def read_whole(path: Path, most_bytes: int, what: str, *, error: type[AnalyserError] = OptionError) -> bytes:
     """The content of a file that the maker named.
 
     Parameters
@@ -74,6 +74,8 @@ def read_whole(path: Path, most_bytes: int, *, error: type[AnalyserError] = Opti
         A link is followed; what is no file (a pipe, a device, a socket) is not waited for.
     most_bytes : int
         Size beyond which it cannot be what was asked for.
+    what : str
+        What was asked for, such as ``"a motif"``.
     error : type
         What is raised.
 
@@ -97,7 +99,7 @@ def read_whole(path: Path, most_bytes: int, *, error: type[AnalyserError] = Opti
         raise error(f"{path} cannot be read: {reason}") from fault
     if len(data) > most_bytes:
         most = f"{most_bytes >> 20} MB" if most_bytes >= 2**20 else f"{most_bytes // 1000} kB"
-        raise error(f"{path} is larger than {most}: too large to be what is asked for here")
+        raise error(f"{path} is larger than {most}: too long for {what}")
     return data
 
 

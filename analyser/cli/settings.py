@@ -55,7 +55,7 @@ def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
     if path is None:
         return {}
     try:
-        given = tomllib.loads(read_whole(path, LARGEST_TYPED).decode("utf-8"))
+        given = tomllib.loads(read_whole(path, LARGEST_TYPED, "settings").decode("utf-8"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise OptionError(f"{path}: cannot be read as TOML: {error}") from error
     values: dict[str, Any] = {}

@@ -49,7 +49,7 @@ def load(name_or_path: str | Path) -> Motif:
     path = Path(name_or_path)
     if path.suffix.lower() != ".toml":
         raise MotifError(f"no motif {text!r}; known are {', '.join(names())}, or give a .toml file")
-    data = read_whole(path, _LARGEST_FILE, error=MotifError)
+    data = read_whole(path, _LARGEST_FILE, "a motif", error=MotifError)
     try:
         return parse(data.decode("utf-8-sig"), str(path))
     except UnicodeDecodeError as error:

@@ -128,7 +128,7 @@ def _read(path: Path) -> str:
     if not path.exists():
         return ""
     try:
-        return read_whole(path, LARGEST_TYPED).decode("utf-8")
+        return read_whole(path, LARGEST_TYPED, "settings").decode("utf-8")
     except UnicodeDecodeError as error:
         raise OptionError(f"{path} is not UTF-8 text; save it as plain text, UTF-8") from error
 

@@ -48,7 +48,7 @@ def load(path: str | Path) -> Plan:
         If it cannot be read, or at its first fault: with the line and the mend.
     """
     path = Path(path)
-    data = read_whole(path, LARGEST_FILE, error=PlanError)
+    data = read_whole(path, LARGEST_FILE, "a plan", error=PlanError)
     try:
         return parse(data.decode("utf-8-sig"), str(path))
     except UnicodeDecodeError as error:

@@ -100,7 +100,7 @@ def read_names(
 def _lines(path: str | Path) -> list[PileName | None]:
     """The names of a file, a line each."""
     try:
-        text = read_whole(Path(path), LARGEST_TYPED).decode("utf-8-sig")
+        text = read_whole(Path(path), LARGEST_TYPED, "a list of names").decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise OptionError(f"{path}: is not UTF-8 text; save it as plain text, UTF-8") from error
     names: list[PileName | None] = []

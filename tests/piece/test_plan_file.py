@@ -82,7 +82,7 @@ def test_what_is_no_readable_file_is_told(tmp_path: Path) -> None:
     with pytest.raises(PlanError, match="cannot be read"):
         plan_file.load(tmp_path / "none.toml")
     os.mkfifo(tmp_path / "pipe.toml")
-    with pytest.raises(PlanError, match="is no file"):
+    with pytest.raises(PlanError, match="is a pipe or a device, not a file"):
         plan_file.load(tmp_path / "pipe.toml")
     (tmp_path / "latin.toml").write_bytes(b'[[stretch]]\nbody = "gr\xfcn"\n')
     with pytest.raises(PlanError, match="line 2: not UTF-8"):

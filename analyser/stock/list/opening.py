@@ -25,7 +25,7 @@ def load(path: Path) -> Sheet:
 
 def contents(path: Path) -> bytes:
     """Bytes of a list's file; raises ``StockError`` in one line where there are none to be had."""
-    data = read_whole(path, _LARGEST_FILE, error=StockError)
+    data = read_whole(path, _LARGEST_FILE, "a stock list", error=StockError)
     if not data.strip():
         raise StockError(
             f"{path} is empty; a stock list begins with a row of headings such as id, name, size, hex"
