@@ -8,29 +8,26 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, relative_luminance
 from analyser.errors import CalibrationError
 from analyser.photo import chart, papers, quality, uncertainty
+from analyser.photo.calibration_result import Calibration, Ground
 from analyser.photo.cards import Card, SeenCard, card_in_box, find_cards
 from analyser.photo.chart import Correction
 from analyser.photo.chart_finding import find_chart
 from analyser.photo.illumination import IlluminationField, illumination_field
 from analyser.photo.reading import Photo
-from analyser.photo.sheet import Sheet, find_sheet
-from analyser.photo.sheet_light import SheetLight, sheet_light
+from analyser.photo.sheet import find_sheet
+from analyser.photo.sheet_light import sheet_light
 from analyser.photo.uncertainty import Doubt
 
-__all__ = ["Calibration", "Card", "calibrate"]
+__all__ = ["Calibration", "Card", "Ground", "calibrate"]
 
-Method = Literal["chart", "sheet", "grey-card", "white-card", "paper", "none"]
 
 # Stated priors, CIEDE2000 (68 %). Orders of size on phones' JPEG: chart 3 to 5, card 5 to 6, none 6 and, with
 # wrong exposure, 10 to 17; measured on drawn and rendered photos by benchmarks/uncertainty.py.
@@ -40,6 +37,11 @@ _BENT_DE00 = 4.0  # the two cards show a camera's curve, so its colour is the ca
 _EITHER_DE00 = 15.0  # half the time a card of doubtful kind is taken for the other, 35 off at the middle
 _PAPER_DE00 = 4.5  # papers reflect 0.78 to 0.92, bluish to cream
 _NONE_DE00 = 6.0
+# Errors of drawn flat-lays with phone look under six lamps, beside those of the differences of their colours
+# (synthetic/flatlays.py): behind a card or paper half of a doubt is the light's (1.8 of 3.7), and so it is
+# taken for charts; without a reference all but a colour's own 3.7.
+_LIGHTS_SHARE = 0.48
+_NONE_OWN_DE00 = 3.7
 _UNSEEN = 1.25  # colours off the chart err more than left-out patches do
 _CHART_AT_LEAST_DE00 = 0.6  # half of what two printings of the chart differ by
 _PAPER_REFLECTANCE = 0.86
@@ -48,91 +50,6 @@ _PAPER_REFLECTANCE = 0.86
 # as much red to blue again.
 _STEEPEST_LIGHT, _MOST_MIXED = 4.0, 1.6
 _CURVED = 0.03  # log by which two cards may miss their ratio before a camera curve is assumed
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Calibration:
-    """How a photo's linear light becomes colour.
-
-    Attributes
-    ----------
-    method : str
-        ``chart``, ``sheet``, ``grey-card``, ``white-card``, ``paper`` or ``none``.
-    uncertainty_de00 : float
-        About 68 % of colours read through it lie within this CIEDE2000 of the truth.
-    notes : tuple of str
-        What was found, assumed or is in doubt, in plain words.
-    correction : Correction or None
-        Of linear sRGB, after the field was divided out; None leaves it as it is.
-    field : IlluminationField or None
-        Uneven light, 1 at the place of the card or chart; None where it is even or cannot be told.
-    doubt : Doubt
-        What is known about the errors, for ``uncertainty_of``.
-    outline : ndarray, shape (n, 4, 2)
-        Corners of what it was calibrated by (chart or cards), as fractions of the frame, so that others can
-        leave them out; n may be 0.
-    ground : Ground or None
-        The photo sheet the photo was taken on, whatever it was calibrated by.
-    """
-
-    method: Method
-    uncertainty_de00: float
-    notes: tuple[str, ...]
-    correction: Correction | None
-    field: IlluminationField | None
-    doubt: Doubt
-    outline: FloatArray
-    ground: Ground | None = None
-
-    def corrected(self, photo: Photo) -> Photo:
-        """The same photo in calibrated linear light: even, white-balanced, exposed."""
-        return dataclasses.replace(photo, linear=self._through(photo.linear))
-
-    def cleared(self, corrected: Photo) -> Photo:
-        """A corrected photo with nothing but paper beyond the free places of the sheet it was taken on.
-
-        What is printed there, and the table round the sheet, is no part of what was photographed.
-        """
-        if self.ground is None:
-            return corrected
-        shape = corrected.linear.shape[:2]
-        free = self.ground.sheet.free(shape)
-        linear = np.where(free[..., None], corrected.linear, self._through(self.ground.paper(shape)))
-        return dataclasses.replace(corrected, linear=linear, clipped=corrected.clipped & free)
-
-    def _through(self, linear: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-        if self.field is not None:
-            linear = linear / self.field.at(*linear.shape[:2])
-        return linear if self.correction is None else self.correction.apply(linear)
-
-    def uncertainty_of(self, lab: npt.ArrayLike) -> FloatArray:
-        """Stated CIEDE2000 uncertainty (68 %) of colours read through this calibration.
-
-        Parameters
-        ----------
-        lab : array_like, shape (..., 3)
-            Corrected colours.
-
-        Returns
-        -------
-        ndarray, shape (...)
-        """
-        return self.doubt.of(lab)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Ground:
-    """A photo sheet that a photo was taken on, and the light on it; None where its paper is burnt out."""
-
-    sheet: Sheet
-    light: SheetLight | None
-
-    def paper(self, shape: tuple[int, int]) -> npt.NDArray[np.float32]:
-        """What the bare paper would give over the whole frame, linear light, shape (h, w, 3)."""
-        if self.light is None:
-            return np.ones((*shape, 3), np.float32)
-        paper = self.light.field.background_linear.astype(np.float32)
-        return np.multiply(self.light.field.at(*shape), paper, dtype=np.float32)
 
 
 def calibrate(photo: Photo, method: str = "auto", card: Card | None = None) -> Calibration:
@@ -233,7 +150,7 @@ def _by_chart(photo: Photo, field: IlluminationField | None) -> Calibration | No
     errors_unseen = np.maximum(_UNSEEN * errors, _CHART_AT_LEAST_DE00)
     general = float(np.percentile(errors_unseen, 68))
     notes.append(f"patches the fit had not seen came out {errors.mean():.1f} CIEDE2000 off on average")
-    doubt = Doubt(general, chart.editions()[fit.edition][used], errors_unseen)
+    doubt = Doubt(general, _LIGHTS_SHARE, chart.editions()[fit.edition][used], errors_unseen)
     return Calibration("chart", general, tuple(notes), fit.correction, field, doubt, corners[None])
 
 
@@ -296,7 +213,14 @@ def _by_sheet(photo: Photo, ground: Ground | None) -> Calibration | None:
         )
     correction = Correction(white / light.field.background_linear, np.zeros((2, 3)), (-1.0, 0.0), np.eye(3))
     return Calibration(
-        "sheet", general, notes, correction, light.field, uncertainty.flat(general), outline, ground
+        "sheet",
+        general,
+        notes,
+        correction,
+        light.field,
+        uncertainty.flat(general, _LIGHTS_SHARE),
+        outline,
+        ground,
     )
 
 
@@ -357,6 +281,7 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: IlluminationFi
     says = " and ".join(f"{card.kind} card (reflectance {card.reflectance:g})" for card in cards)
     clipped = max(card.clipped for card in cards)
     wrong_kind = _EITHER_DE00 if cards[0].either else 0.0
+    light = float(np.linalg.norm([_LIGHTS_SHARE * general, 20 * clipped, wrong_kind]))
     general = float(np.linalg.norm([general, 20 * clipped, wrong_kind]))
     return Calibration(
         "white-card" if cards[0].kind == "white" else "grey-card",
@@ -364,7 +289,7 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: IlluminationFi
         (f"{says} used for white balance and exposure", *notes),
         correction,
         field,
-        uncertainty.flat(general),
+        uncertainty.flat(general, light / general),
         corners,
     )
 
@@ -380,7 +305,13 @@ def _by_paper(photo: Photo, field: IlluminationField | None) -> Calibration | No
         "the paper's own tint is unknown: papers run from cream to bluish, so colours may lean that way",
     )
     return Calibration(
-        "paper", _PAPER_DE00, notes, correction, field, uncertainty.flat(_PAPER_DE00), np.zeros((0, 4, 2))
+        "paper",
+        _PAPER_DE00,
+        notes,
+        correction,
+        field,
+        uncertainty.flat(_PAPER_DE00, _LIGHTS_SHARE),
+        np.zeros((0, 4, 2)),
     )
 
 
@@ -399,6 +330,5 @@ def _by_nothing(photo: Photo, field: IlluminationField | None, remarks: tuple[st
     tinted = max(tinted_de00 - 2, 0)
     underexposed = 8 * max(0.0, float(np.log(0.8 / max(level, 0.02))))
     general = float(np.linalg.norm([_NONE_DE00, tinted, underexposed]))
-    return Calibration(
-        "none", general, (*notes, *remarks), None, field, uncertainty.flat(general), np.zeros((0, 4, 2))
-    )
+    doubt = uncertainty.flat(general, float(np.sqrt(1 - (_NONE_OWN_DE00 / general) ** 2)))
+    return Calibration("none", general, (*notes, *remarks), None, field, doubt, np.zeros((0, 4, 2)))

@@ -31,6 +31,9 @@ class Doubt:
     ----------
     general_de00 : float
         68 % of ordinary colours are within it.
+    light_share : float
+        Part of it that is the light's, 0 to 1: shared by all colours of the photo, so that it falls out of
+        their differences. What is left, in quadrature, is each colour's own.
     known_lab : ndarray, shape (n, 3)
         Colours whose error was measured; n may be 0.
     known_de00 : ndarray, shape (n,)
@@ -38,8 +41,14 @@ class Doubt:
     """
 
     general_de00: float
+    light_share: float
     known_lab: FloatArray
     known_de00: FloatArray
+
+    @property
+    def light_de00(self) -> float:
+        """Stated uncertainty of the light, shared by all colours of the photo."""
+        return self.light_share * self.general_de00
 
     def of(self, lab: npt.ArrayLike) -> FloatArray:
         """Stated uncertainty of colours (..., 3), shape (...)."""
@@ -58,6 +67,6 @@ class Doubt:
         return stated
 
 
-def flat(general_de00: float) -> Doubt:
+def flat(general_de00: float, light_share: float) -> Doubt:
     """The same doubt for every colour but the dark ones."""
-    return Doubt(general_de00, np.zeros((0, 3)), np.zeros(0))
+    return Doubt(general_de00, light_share, np.zeros((0, 3)), np.zeros(0))

@@ -58,6 +58,7 @@ def calibration_fields(calibration: Calibration) -> Answer:
     return {
         "method": calibration.method,
         "uncertainty_de00": float(calibration.uncertainty_de00),
+        "light_uncertainty_de00": float(calibration.light_uncertainty_de00),
         "says": photos.doubt(calibration),
         "notes": list(calibration.notes),
         **(ground_fields(calibration.ground, calibration.method) if calibration.ground else {}),

@@ -167,6 +167,10 @@ def test_the_stated_uncertainty_follows_colour_and_means():
         assert (stated > 0).all()
         assert np.isfinite(stated).all()
         assert stated[0, 1] > stated[0, 0]  # near-black is less sure than grey
+        assert 0 < calibration.light_uncertainty_de00 < calibration.uncertainty_de00
+    # without a reference nearly all of the doubt is the light's; behind one about half
+    assert none.light_uncertainty_de00 > 0.7 * none.uncertainty_de00
+    assert card.light_uncertainty_de00 < 0.6 * card.uncertainty_de00
     far = chart.uncertainty_of([50.0, -110.0, 90.0])
     assert far > 2 * chart.uncertainty_de00  # no patch is near
 

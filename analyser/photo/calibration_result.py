@@ -1,0 +1,110 @@
+"""How a photo's linear light becomes colour, and how far off it may be."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.arrays import FloatArray
+from analyser.photo.chart import Correction
+from analyser.photo.illumination import IlluminationField
+from analyser.photo.reading import Photo
+from analyser.photo.sheet import Sheet
+from analyser.photo.sheet_light import SheetLight
+from analyser.photo.uncertainty import Doubt
+
+Method = Literal["chart", "sheet", "grey-card", "white-card", "paper", "none"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Calibration:
+    """How a photo's linear light becomes colour.
+
+    Attributes
+    ----------
+    method : str
+        ``chart``, ``sheet``, ``grey-card``, ``white-card``, ``paper`` or ``none``.
+    uncertainty_de00 : float
+        About 68 % of colours read through it lie within this CIEDE2000 of the truth.
+    notes : tuple of str
+        What was found, assumed or is in doubt, in plain words.
+    correction : Correction or None
+        Of linear sRGB, after the field was divided out; None leaves it as it is.
+    field : IlluminationField or None
+        Uneven light, 1 at the place of the card or chart; None where it is even or cannot be told.
+    doubt : Doubt
+        What is known about the errors, for ``uncertainty_of``.
+    outline : ndarray, shape (n, 4, 2)
+        Corners of what it was calibrated by (chart or cards), as fractions of the frame, so that others can
+        leave them out; n may be 0.
+    ground : Ground or None
+        The photo sheet the photo was taken on, whatever it was calibrated by.
+    """
+
+    method: Method
+    uncertainty_de00: float
+    notes: tuple[str, ...]
+    correction: Correction | None
+    field: IlluminationField | None
+    doubt: Doubt
+    outline: FloatArray
+    ground: Ground | None = None
+
+    def corrected(self, photo: Photo) -> Photo:
+        """The same photo in calibrated linear light: even, white-balanced, exposed."""
+        return dataclasses.replace(photo, linear=self._through(photo.linear))
+
+    def cleared(self, corrected: Photo) -> Photo:
+        """A corrected photo with nothing but paper beyond the free places of the sheet it was taken on.
+
+        What is printed there, and the table round the sheet, is no part of what was photographed.
+        """
+        if self.ground is None:
+            return corrected
+        shape = corrected.linear.shape[:2]
+        free = self.ground.sheet.free(shape)
+        linear = np.where(free[..., None], corrected.linear, self._through(self.ground.paper(shape)))
+        return dataclasses.replace(corrected, linear=linear, clipped=corrected.clipped & free)
+
+    def _through(self, linear: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+        if self.field is not None:
+            linear = linear / self.field.at(*linear.shape[:2])
+        return linear if self.correction is None else self.correction.apply(linear)
+
+    def uncertainty_of(self, lab: npt.ArrayLike) -> FloatArray:
+        """Stated CIEDE2000 uncertainty (68 %) of colours read through this calibration.
+
+        Parameters
+        ----------
+        lab : array_like, shape (..., 3)
+            Corrected colours.
+
+        Returns
+        -------
+        ndarray, shape (...)
+        """
+        return self.doubt.of(lab)
+
+    @property
+    def light_uncertainty_de00(self) -> float:
+        """The part of the uncertainty that all colours of the photo share: the light's."""
+        return self.doubt.light_de00
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A photo sheet that a photo was taken on, and the light on it; None where its paper is burnt out."""
+
+    sheet: Sheet
+    light: SheetLight | None
+
+    def paper(self, shape: tuple[int, int]) -> npt.NDArray[np.float32]:
+        """What the bare paper would give over the whole frame, linear light, shape (h, w, 3)."""
+        if self.light is None:
+            return np.ones((*shape, 3), np.float32)
+        paper = self.light.field.background_linear.astype(np.float32)
+        return np.multiply(self.light.field.at(*shape), paper, dtype=np.float32)
