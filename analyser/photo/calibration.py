@@ -281,7 +281,7 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: IlluminationFi
     says = " and ".join(f"{card.kind} card (reflectance {card.reflectance:g})" for card in cards)
     clipped = max(card.clipped for card in cards)
     wrong_kind = _EITHER_DE00 if cards[0].either else 0.0
-    light = float(np.linalg.norm([_LIGHTS_SHARE * general, 20 * clipped, wrong_kind]))
+    of_light = float(np.linalg.norm([_LIGHTS_SHARE * general, 20 * clipped, wrong_kind]))
     general = float(np.linalg.norm([general, 20 * clipped, wrong_kind]))
     return Calibration(
         "white-card" if cards[0].kind == "white" else "grey-card",
@@ -289,7 +289,7 @@ def _from_cards(cards: tuple[SeenCard, ...], photo: Photo, field: IlluminationFi
         (f"{says} used for white balance and exposure", *notes),
         correction,
         field,
-        uncertainty.flat(general, light / general),
+        uncertainty.flat(general, of_light / general),
         corners,
     )
 
