@@ -8,5 +8,9 @@ from __future__ import annotations
 
 import os
 
+from hypothesis import settings
+
 for name in ("OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
     os.environ.setdefault(name, "1")
+
+settings.register_profile("long", max_examples=100_000)

@@ -49,9 +49,8 @@ def sheet_of(path: Path, data: bytes) -> Sheet:
         told = str(error)
         raise error if told.startswith(str(path)) else StockError(f"{path}: {told}") from error
     except Exception as error:  # openpyxl and zlib raise whatever a damaged file provokes
-        raise StockError(
-            f"{path} is damaged: {error or type(error).__name__}; open it and save it again"
-        ) from error
+        says = next(iter(str(error).splitlines()), type(error).__name__)
+        raise StockError(f"{path} is damaged: {says}; open it and save it again") from error
     raise StockError(f"{path} is no spreadsheet; save the stock list as CSV or XLSX")
 
 
