@@ -338,7 +338,7 @@ def read_stock(path: str | Path, *, skip_faulty: bool = False) -> Stock:
     path : str or Path
         CSV or XLSX.
     skip_faulty : bool
-        Use it without its faulty rows, which ``left_out`` then names.
+        Leave out rows that cannot be used, which ``left_out`` then names.
 
     Returns
     -------

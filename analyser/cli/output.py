@@ -115,9 +115,14 @@ def remark(text: str) -> None:
 
 
 def remark_left_out(stock: Stock | None) -> None:
-    """Say which rows of a list ``--skip-faulty`` left out, and what was assumed of it."""
-    for note in () if stock is None else (*stock.notes, *(f"left out: {fault}" for fault in stock.left_out)):
-        remark(str(note))
+    """Say how many rows of a list are used and left out, and what was assumed of it."""
+    from analyser.phrases.stock_lists import rows_used
+
+    if stock is None:
+        return
+    for note in (rows_used(stock), *stock.notes):
+        if note:
+            remark(note)
 
 
 @contextmanager

@@ -72,7 +72,7 @@ REGISTER: Mapping[str, Add] = {
         help="Your stock list (CSV or XLSX).",
     ),
     "skip_faulty": partial(
-        click.option, "--skip-faulty", is_flag=True, help="Use a list with faults, without its faulty rows."
+        click.option, "--skip-faulty", is_flag=True, help="Leave out rows that cannot be used."
     ),
     "into": partial(
         click.option,

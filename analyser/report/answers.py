@@ -14,7 +14,7 @@ from analyser import __version__
 from analyser.colour import gamut
 from analyser.colour.names import everyday_name
 from analyser.phrases import matches as says
-from analyser.phrases import photos
+from analyser.phrases import photos, stock_lists
 
 if TYPE_CHECKING:
     from analyser.colourway.matching import Matches, Matching
@@ -164,5 +164,5 @@ def match_answer(matching: Matching, stock: Stock, options: Mapping[str, Any]) -
 
 def stock_notes(stock: Stock) -> list[str]:
     """What was assumed or left out when the list was read."""
-    left_out = [f"{stock.path}: left out: {fault}" for fault in stock.left_out]
-    return [*stock.notes, *left_out]
+    told = stock_lists.rows_used(stock)
+    return [*([told] if told else []), *stock.notes]

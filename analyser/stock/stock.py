@@ -30,6 +30,8 @@ class Fault:
         What stands there.
     says, mend : str
         What is wrong, and what to do.
+    used : bool
+        Whether the row is used all the same, without what cannot be read.
     """
 
     row: int
@@ -37,6 +39,7 @@ class Fault:
     value: str
     says: str
     mend: str
+    used: bool = False
 
     def __str__(self) -> str:
         place = f"row {self.row}" + (f", column {self.column!r}" if self.column else "")
@@ -56,6 +59,8 @@ class Stock:
         Its rows in their order, one a lot.
     left_out : tuple of Fault
         Why rows were left out, when that was asked for; empty otherwise.
+    unread : tuple of Fault
+        What could not be read in rows that are used without it.
     notes : tuple of str
         Rules that the list itself gave, such as its decimal sign.
     """
@@ -64,6 +69,7 @@ class Stock:
     beads: tuple[Bead, ...]
     left_out: tuple[Fault, ...] = ()
     notes: tuple[str, ...] = ()
+    unread: tuple[Fault, ...] = ()
 
     @property
     def coloured(self) -> tuple[Bead, ...]:

@@ -119,8 +119,14 @@ class Drawer:
             "finishes": sorted({name for bead in held.beads for name in bead.finishes}),
             "rows": [_row(bead, sheet, cells) for bead in found[start : start + PAGE]],
             "faults": [
-                {"row": f.row, "column": f.column, "value": f.value, "says": f.says, "mend": f.mend}
-                for f in held.left_out
+                {
+                    "row": f.row,
+                    "column": f.column,
+                    "value": f.value,
+                    "says": f.says + (" (the row is used without it)" if f.used else ""),
+                    "mend": f.mend,
+                }
+                for f in (*held.left_out, *held.unread)
             ],
             "writable": sheet.kind != "ods",
             "undo": self.undo_says,

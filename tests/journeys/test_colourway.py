@@ -156,13 +156,13 @@ def test_a_turned_photo_gives_the_same_palette_upright(analyser, samples, tmp_pa
     np.testing.assert_allclose(one, two, atol=0.1)
 
 
-def test_a_list_with_faults_is_used_only_on_request(analyser, samples, tmp_path):
+def test_a_list_with_rows_that_cannot_be_used_is_used_only_on_request(analyser, samples, tmp_path):
     stock = tmp_path / "box.csv"
     stock.write_text(
         "id,name,size,hex,quantity,unit\n"
         "T1,teal,11/0,#37575b,40,grams\n"
         "C1,coral,11/0,#cb6959,40,grams\n"
-        "B1,bad,11/0,#zzzzzz,40,grams\n",
+        "C1,coral,11/0,#cb6959,12,grams\n",  # a second row of one lot
         encoding="utf-8",
     )
     photo = samples / "outfit-scarf.jpg"
@@ -171,7 +171,8 @@ def test_a_list_with_faults_is_used_only_on_request(analyser, samples, tmp_path)
     assert ended.out == ""
     assert len(ended.err.splitlines()) == 1
     told = analyser("colourway", photo, "--stock", stock, "--skip-faulty", "--json", "-").answer("colourway")
-    assert any("row 4" in note for note in told["notes"])
+    (note,) = (note for note in told["notes"] if "left out" in note)
+    assert "2 rows used, 1 left out (1 x id stands in row 3 already)" in note
 
 
 def test_a_bead_with_a_hostile_name_stays_text(analyser, samples, tmp_path):

@@ -21,6 +21,7 @@ from analyser.colour.spaces import srgb_to_lab
 from analyser.stock import units, words
 from analyser.stock.bead import Bead
 from analyser.stock.list.decimals import NUMBERS, Decimals
+from analyser.stock.list.no_beads import has_section_headings, no_bead, passed_over
 from analyser.stock.list.sheet import Cell, Sheet
 from analyser.stock.quantity import Cost, Quantity, Unit
 from analyser.stock.stock import Fault
@@ -52,7 +53,14 @@ def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:
     beads: list[Bead] = []
     hexes: list[str] = []
     seen: dict[tuple[str, str | None, str, str], int] = {}
-    for number, cells in sheet.rows:
+    passed: dict[str, list[int]] = {}
+    texts = [[text_of(cell) for cell in cells] for _, cells in sheet.rows]
+    sections = has_section_headings(texts, len(sheet.columns))
+    for (number, cells), shown in zip(sheet.rows, texts, strict=True):
+        if kind := no_bead(sheet, shown, sections):
+            passed.setdefault(kind, []).append(number)
+            continue
+        told_before = len(reader.faults)
         bead, hexed = reader.bead(number, cells)
         if bead is None:
             continue
@@ -63,6 +71,7 @@ def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:
             reader.add(
                 number, "id", bead.id, says, "give each lot its own row and lot number, or add the two up"
             )
+            reader.leave_out(told_before)
             continue
         seen[key] = number
         beads.append(bead)
@@ -70,7 +79,7 @@ def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:
     return (
         _fill_colours(beads, hexes),
         sorted(reader.faults, key=lambda fault: fault.row),
-        reader.notes + reader.decimals.rules(),
+        [*reader.notes, *reader.decimals.rules(), *passed_over(passed)],
     )
 
 
@@ -124,8 +133,8 @@ class _RowReader:
         at = self.columns.get(field)
         return "" if at is None else self.sheet.headings[at]
 
-    def add(self, row: int, field: str, value: str, says: str, mend: str) -> None:
-        self.faults.append(Fault(row, self.heading(field), value, says, mend))
+    def add(self, row: int, field: str, value: str, says: str, mend: str, *, used: bool = False) -> None:
+        self.faults.append(Fault(row, self.heading(field), value, says, mend, used))
 
     def cell(self, field: str) -> Cell:
         at = self.columns.get(field, -1)
@@ -152,8 +161,9 @@ class _RowReader:
                     "is a formula without a stored result",
                     "open the list in its program and save it",
                 )
-            self.add(self.number, field, shown, says, mend)
-            self.whole = False
+            used = field not in ("L", "a", "b")  # two thirds of a colour are no colour
+            self.add(self.number, field, shown, says, mend, used=used)
+            self.whole &= used
             return nothing
 
     def amount(self, field: str) -> float | None:
@@ -167,6 +177,7 @@ class _RowReader:
     def bead(self, number: int, cells: tuple[Cell, ...]) -> tuple[Bead | None, str]:
         """Bead of a row, None if it has faults, and the hex digits of its colour if it is written so."""
         self.number, self.cells, self.whole = number, cells, True
+        told_before = len(self.faults)
         surplus = [text_of(cell) for cell in cells[len(self.sheet.headings) :] if text_of(cell)]
         if surplus and self.sheet.kind == "csv":
             width = len(self.sheet.headings)
@@ -186,17 +197,25 @@ class _RowReader:
             self.text("notes"), self.amount("uncertainty"), number,
             {heading: text_of(cells[at]) if at < len(cells) else "" for at, heading in self.others},
         )  # fmt: skip
-        return (bead if self.whole else None), hexed
+        if self.whole:
+            return bead, hexed
+        self.leave_out(told_before)
+        return None, hexed
+
+    def leave_out(self, told_before: int) -> None:
+        """Mark the faults told since then as those of a row that is left out."""
+        self.faults[told_before:] = [dataclasses.replace(f, used=False) for f in self.faults[told_before:]]
 
     def _names(self) -> tuple[str, str]:
         bead_id, name = self.text("id"), self.text("name")
         if isinstance(self.cell("id"), str) and _MANGLED.fullmatch(bead_id):
-            self.add(self.number, "id", bead_id, "is a number that a spreadsheet made of an id", _TEXT_AGAIN)
-            self.whole = False
+            says = "is a number that a spreadsheet made of an id"
+            self.add(self.number, "id", bead_id, says, _TEXT_AGAIN, used=True)
         if not bead_id and "id" in self.columns:
             mend = "give it an id of its own, or begin the row with '# ' if it is a remark"
-            self.add(self.number, "id", bead_id, f"is no id for {name!r}" if name else "is no id", mend)
-            self.whole = False
+            says = f"is no id for {name!r}: the name serves" if name else "is no id"
+            self.add(self.number, "id", bead_id, says, mend, used=bool(name))
+            self.whole &= bool(name)
         elif not bead_id and not name:
             self.add(self.number, "name", "", "is no name", "name the bead, or begin a remark with '# '")
             self.whole = False
@@ -212,7 +231,10 @@ class _RowReader:
     def _shape_and_size(self) -> tuple[str, str | None]:
         in_mm = words.plain(self.heading("size")).endswith("mm")
         size = self.take("size", lambda cell: units.size(text_of(cell), bare_is_mm=in_mm), None)
+        unread = len(self.faults)
         shape = self.take("shape", lambda cell: words.shape(text_of(cell)), "round")
+        if len(self.faults) > unread:
+            size = None  # 11/0 of a shape that is not known says neither width nor weight
         # Seed beads are named by N/0: a round bead given in mm is one of the larger ones, and the reverse.
         if size and shape in ("round", "large"):
             shape = "large" if size.endswith("mm") else "round"
@@ -274,12 +296,9 @@ class _RowReader:
             if gross is None or (tare is None and self.text("tare")):
                 return None
             if tare is None and not self.text("quantity"):
-                says, mend = (
-                    "is gross, and the tube's own weight is not given",
-                    "weigh an empty tube: column tare",
-                )
-                self.add(self.number, "gross", self.text("gross"), says, mend)
-                self.whole = False
+                says = "is gross, and the tube's own weight is not given"
+                mend = "weigh an empty tube: column tare"
+                self.add(self.number, "gross", self.text("gross"), says, mend, used=True)
             if tare is not None:
                 return self.take("gross", lambda cell: units.net(gross, tare, text_of(cell)), None)
         held = self.take("quantity", self._held, None)
@@ -302,6 +321,8 @@ class _RowReader:
                 count = units.amount_of(shown, self.sign("quantity", shown))
             else:
                 count = units.checked_amount(float(cell), shown)
+            if not unit_text and count == 0:
+                return Quantity(0.0, "grams")  # none is none in any unit
             if not unit_text:
                 raise UnclearError(
                     shown, "has no unit", "add a column unit: grams, beads, strands, hanks or tubes"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import datetime
 import io
 import zipfile
@@ -12,6 +13,7 @@ import openpyxl
 import pytest
 
 from analyser.errors import StockError
+from analyser.phrases.stock_lists import rows_used
 from analyser.stock.bead import FINISHES
 from analyser.stock.list import stock_list
 from analyser.stock.quantity import Quantity
@@ -80,8 +82,16 @@ def test_a_number_that_can_be_two_is_a_fault_without_a_rule(tmp_path):
     (fault,) = stock_list.check(path)
     assert (fault.row, fault.column, fault.value) == (2, "quantity", "1,234")
     assert "1234 or 1.234" in fault.says
-    with pytest.raises(StockError, match=r"row 2, column 'quantity': '1,234'.*stock check.*--skip-faulty"):
+    read = stock_list.read(path)
+    assert read.unread == (fault,)
+    assert (read.beads[0].quantity, read.beads[0].amount()) == (None, None)
+
+
+def test_a_row_that_cannot_be_used_is_refused_unless_it_may_be_left_out(tmp_path):
+    path = listed(tmp_path, "id,hex,L,a,b\nx,,51,-28,\n")
+    with pytest.raises(StockError, match=r"row 2, column 'b': ''.*stock check.*--skip-faulty"):
         stock_list.read(path)
+    assert stock_list.read(path, skip_faulty=True).beads == ()
 
 
 @pytest.mark.parametrize(("other", "amount"), [("2,5", 1.234), ("2.5", 1234.0)])
@@ -120,8 +130,11 @@ def test_every_fault_is_told_at_once_with_its_place(tmp_path):
     ]  # fmt: skip
     assert all(fault.says and fault.mend for fault in stock_list.check(path))
     read = stock_list.read(path, skip_faulty=True)
-    assert [bead.id for bead in read.beads] == ["f"]
-    assert len(read.left_out) == len(faults)
+    assert [bead.id for bead in read.beads] == ["a", "b", "c", "d", "E", "f"]
+    assert [(fault.row, fault.column) for fault in read.left_out] == [(8, "id"), (9, "")]
+    assert len(read.unread) + len(read.left_out) == len(faults)
+    b = read.beads[1]
+    assert (b.size, b.finishes, b.lab, b.quantity, b.cost) == (None, (), None, None, None)
 
 
 def test_an_open_quotation_mark_spoils_its_own_row_only(tmp_path):
@@ -283,3 +296,57 @@ def test_the_demo_stock_is_sound_and_varied():
     assert {"round", "cylinder", "large"} == {bead.shape for bead in read.beads}
     assert any(bead.amount() is None for bead in read.beads)
     assert stock_list.read(PALETTES / "empty-stock.csv").beads == ()
+
+
+def test_a_messy_list_loses_only_what_names_no_bead_or_stands_there_twice():
+    # 150 rows of invented beads with a title, section headings, a sum, words and bare numbers for amounts.
+    path = Path(__file__).parent / "messy-stock.csv"
+    read = stock_list.read(path, skip_faulty=True)
+    assert len(read.beads) == 148
+    assert {fault.row for fault in read.left_out} == {100, 110}
+    assert not {fault.row for fault in read.unread} & {100, 110}
+    with path.open(encoding="utf-8", newline="") as file:
+        written = dict(enumerate(csv.reader(file), start=1))
+    for bead in read.beads:
+        amount = written[bead.row][5]
+        told = [fault for fault in read.unread if fault.row == bead.row and fault.column == "Quantity"]
+        if amount in ("half full", "halb voll", "ca.", "a few", "12", "25", "30", "7.5"):
+            assert bead.quantity is None
+            assert [fault.value for fault in told] == [amount]  # the maker's word is kept
+        elif amount in ("0", "0 g"):
+            assert bead.used_up
+            assert not told
+        elif amount not in ("", "?"):
+            assert bead.quantity is not None
+    assert {bead.name for bead in read.beads if bead.id == bead.name} == {"Rust dusk"}  # its id is missing
+    assert read.notes == (
+        "section headings passed over: rows 4, 44, 85, 125",
+        "headings again passed over: row 84",
+        "sum passed over: row 162",
+    )
+
+
+def test_what_was_read_is_told_by_kind_with_counts(tmp_path):
+    text = "id,name,hex,quantity\na,A,#102030,12\nb,B,#102030,7\nc,C,#102030,a few\n,,#102030,5 g\n"
+    path = listed(tmp_path, text)
+    assert rows_used(stock_list.read(path, skip_faulty=True)) == (
+        f"{path}: 3 rows used, 3 of them without what cannot be read (2 x quantity has no unit; "
+        "1 x quantity is not a quantity), 1 left out (1 x id is no id); "
+        f"each is told by: analyser stock check {path}"
+    )
+    assert rows_used(stock_list.read(listed(tmp_path, "id,hex\na,#102030\n"))) == ""
+
+
+@pytest.mark.parametrize(
+    ("rows", "ids"),
+    [
+        # Names that are not described yet are beads, one among described ones heads a section.
+        ("a,,,\nb,,,\nc,,,\n", ["a", "b", "c"]),
+        ("Matte,,,\na,11/0,#102030,5 g\nb,11/0,#102031,5 g\n", ["a", "b"]),
+        ("Total eclipse,11/0,#102030,5 g\nTotal,,,5 g\n", ["Total eclipse"]),
+        ("Total eclipse,,,5 g\nSumme:,,,5 g\n,,,5 g\n", ["Total eclipse"]),
+    ],
+)
+def test_headings_and_sums_are_told_from_beads(tmp_path, rows, ids):
+    read = stock_list.read(listed(tmp_path, f"id,size,hex,quantity\n{rows}"))
+    assert [bead.id for bead in read.beads] == ids
