@@ -7,22 +7,26 @@ from itertools import pairwise
 import numpy as np
 
 from analyser.arrays import FloatArray
-from analyser.audit import lot_changes, wording
+from analyser.audit import lot_changes
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.measuring import rope_size
+from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, plain_rounds, strays
 from analyser.audit.verdict import (
     Drift,
     Finding,
+    LotChanged,
     Piece,
+    PlainRound,
     RoleColour,
     Section,
     SectionRole,
+    SlackStretch,
+    StrayBead,
     Tolerances,
     Verdict,
 )
-from analyser.audit.wording import Ruler
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.photo.calibration import Calibration
@@ -112,15 +116,13 @@ def judge(
     angled: dict[str, str] = {
         names[index]: sheen.kind for index, sheen in sheens(placed).items() if sheen.kind != "plain"
     }
-    findings = [_lot_finding(change, placed, ruler, angled.get(change.role, "plain")) for change in changes]
-    findings += [_stray_finding(stray, placed, looks, names, ruler) for stray in single]
-    findings += [_round_finding(stray, placed, names, ruler) for stray in rounds]
+    findings = [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
+    findings += [_stray_finding(stray, placed, looks, names) for stray in single]
+    findings += [_round_finding(stray, placed, names) for stray in rounds]
     findings += [
-        _slack_finding(stretch, placed, looks[0].name, ruler)
-        for stretch in slack_stretches(rise_along(expected))
+        _slack_finding(stretch, placed, looks[0].name) for stretch in slack_stretches(rise_along(expected))
     ]
     findings.sort(key=lambda finding: finding.at)
-    unpicked = any(finding.kind != "slack" for finding in findings)
     evened = lot_changes.divide_out_light(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
     poor = unseen(strip, placed.bead)
@@ -140,7 +142,8 @@ def judge(
         tuple(findings),
         _drifts(series, evened, roles),
         _verdict(findings, limits, set(angled), poor),
-        (*notes, *_doubts(looks, further, angled), *(ruler.notes() if unpicked else ())),
+        ruler,
+        (*notes, *_doubts(looks, further, angled)),
         None if sheet is None else rope_size(placed, expected, sheet, motif),
         unseen=poor,
     )
@@ -169,7 +172,7 @@ def _role_colour(
     )
 
 
-def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler, sheen: str) -> Finding:
+def _lot_finding(change: LotChange, placed: Placed, sheen: str) -> Finding:
     pixel = _centre_pixel(placed, change.at)
     sides = tuple(tuple(float(v) for v in linear_to_lab(side)) for side in (change.before, change.after))
     return Finding(
@@ -179,14 +182,12 @@ def _lot_finding(change: LotChange, placed: Placed, ruler: Ruler, sheen: str) ->
         pixel,
         change.de00,
         1 - change.p_value,
-        wording.lot_change(change.role, change.at, change.de00, ruler, sheen),
+        LotChanged(change.de00, sheen),
         sides,  # type: ignore[arg-type]  # two sides, a list to mypy
     )
 
 
-def _stray_finding(
-    stray: Stray, placed: Placed, looks: list[RoleLook], names: dict[int, str], ruler: Ruler
-) -> Finding:
+def _stray_finding(stray: Stray, placed: Placed, looks: list[RoleLook], names: dict[int, str]) -> Finding:
     strip = placed.strip
     at = float(strip.fraction(stray.column))
     spot = strip.pixel(stray.column, stray.row)
@@ -204,7 +205,7 @@ def _stray_finding(
         (float(spot[0]), float(spot[1])),
         float(delta_e_2000(want, found)),
         stray.confidence,
-        wording.stray_bead(names[stray.wanted], becomes, at, ruler),
+        StrayBead(becomes),
         (
             (float(want[0]), float(want[1]), float(want[2])),
             (float(found[0]), float(found[1]), float(found[2])),
@@ -212,7 +213,7 @@ def _stray_finding(
     )
 
 
-def _round_finding(stray: Stray, placed: Placed, names: dict[int, str], ruler: Ruler) -> Finding:
+def _round_finding(stray: Stray, placed: Placed, names: dict[int, str]) -> Finding:
     at = float(placed.strip.fraction(stray.column))
     role = names[stray.wanted]
     return Finding(
@@ -222,14 +223,14 @@ def _round_finding(stray: Stray, placed: Placed, names: dict[int, str], ruler: R
         _centre_pixel(placed, at),
         None,
         stray.confidence,
-        wording.plain_round(role, at, ruler),
+        PlainRound(),
     )
 
 
-def _slack_finding(stretch: Slack, placed: Placed, body: str, ruler: Ruler) -> Finding:
+def _slack_finding(stretch: Slack, placed: Placed, body: str) -> Finding:
     at = (stretch.start + stretch.stop) / 2
-    says = wording.slack(stretch.start, stretch.stop, stretch.ratio, ruler)
-    return Finding("slack", body, at, _centre_pixel(placed, at), None, stretch.confidence, says)
+    about = SlackStretch(stretch.start, stretch.stop, stretch.ratio)
+    return Finding("slack", body, at, _centre_pixel(placed, at), None, stretch.confidence, about)
 
 
 def _centre_pixel(placed: Placed, at: float) -> tuple[float, float]:

@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyser.audit.evenness import audit
+from analyser.audit.ruler import ruler_for
 from analyser.audit.verdict import Piece, Tolerances
-from analyser.audit.wording import ruler_for
 from analyser.errors import PhotoError
 from analyser.motif.motif import Motif
 from analyser.photo import calibration as calibrating

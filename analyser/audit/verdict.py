@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.arrays import FloatArray, Lab
 from analyser.audit.measuring import RopeSize
+from analyser.audit.ruler import Ruler
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope.placing import Placed
@@ -90,6 +91,38 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
+class LotChanged:
+    """A role changes its lot: by how much, and how its beads shine (``plain`` where colour tells)."""
+
+    de00: float
+    sheen: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class StrayBead:
+    """A bead where another role's belongs; None where it is of no role's colour."""
+
+    becomes: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlainRound:
+    """A round without its accents."""
+
+
+@dataclass(frozen=True, slots=True)
+class SlackStretch:
+    """A stretch drawn up less tightly, from and to as fractions of the length; its rise over the rope's."""
+
+    start: float
+    stop: float
+    ratio: float
+
+
+About = LotChanged | StrayBead | PlainRound | SlackStretch
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """Something a maker should look at.
 
@@ -106,8 +139,8 @@ class Finding:
         How far apart the two sides, or the bead and its role, are.
     confidence : float
         1 minus the chance of such a finding on an even rope.
-    says : str
-        One plain sentence with place and remedy.
+    about : LotChanged, StrayBead, PlainRound or SlackStretch
+        What ``phrases.audits`` puts into a sentence.
     sides : tuple of 2 Lab, or None
         The two colours to show side by side: before and after, or wanted and found.
     """
@@ -118,7 +151,7 @@ class Finding:
     pixel: tuple[float, float]
     de00: float | None
     confidence: float
-    says: str
+    about: About
     sides: tuple[Lab, Lab] | None = None
 
 
@@ -163,6 +196,8 @@ class Piece:
     drifts : tuple of Drift
     verdict : str
         ``even``, ``check`` or ``uneven``.
+    ruler : Ruler
+        Laid to the rope: its size and ends as far as they are known.
     notes : tuple of str
         What could not be told, in plain words.
     unseen : tuple of Unseen
@@ -186,6 +221,7 @@ class Piece:
     findings: tuple[Finding, ...]
     drifts: tuple[Drift, ...]
     verdict: Verdict
+    ruler: Ruler
     notes: tuple[str, ...] = ()
     size: RopeSize | None = None
     unseen: tuple[Unseen, ...] = ()

@@ -38,8 +38,7 @@ def _print_piece(console: Console, piece: Mapping[str, Any], several: bool) -> N
     kinds = {finding["kind"] for finding in piece["findings"]}
     console.print(Text(f"{phrases.verdict(piece['verdict'], kinds)}.", style="bold"))
     for number, finding in enumerate(piece["findings"], start=1):
-        sure = min(100 * finding["confidence"], 99.99)
-        console.print(Text(f"  {number}. {finding['says']} ({sure:.2f} % sure)"))
+        console.print(Text(f"  {number}. {finding['says']} ({phrases.sure(finding['confidence'])})"))
     table = Table(box=None, pad_edge=False, header_style="bold")
     for title in ("", "role", "code", "share", "beads told apart", "sure to"):
         table.add_column(title)

@@ -165,6 +165,8 @@ def print_whole_colourway(console: Console, answer: Mapping[str, Any]) -> None:
 
 def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
     """One pair: its reasons, then its figures."""
+    from analyser.phrases.pairs import metres
+
     pair = answer["pair"]
     worn = pair["worn_on"]["says"] if pair["worn_on"] else None
     for reason in (*pair["reasons"], worn, pair["thread"]):
@@ -176,7 +178,7 @@ def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
         ("accent lighter by (L*)", f"{pair['delta_l']:+.1f}"),
         ("luminance contrast", f"{pair['luminance_contrast']:.1f} to 1"),
         *((f"still apart at {d} m", f"{v:.1f}") for d, v in pair["seen_de00"].items()),
-        ("reads to", f"{pair['reads_to_m']:.1f} m, then blurs to {pair['far_hex']}"),
+        ("reads to", f"{metres(pair['reads_to_m'])}, then blurs to {pair['far_hex']}"),
         *((f"for {kind} sight", f"{v:.1f}") for kind, v in pair["cvd_de00"].items()),
         *((f"{light} light", f"{v:.1f}") for light, v in pair["lights_de00"].items()),
         ("harmony (Ou & Luo 2006; rewards likeness)", f"{pair['harmony']:+.2f}"),

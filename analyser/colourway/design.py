@@ -158,6 +158,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | N
         finish=wishes.finish,
         uncertainty_de00=[colour.uncertainty_de00 for colour in palette.colours],
         shared_de00=shared_part(palette.calibration),
+        names=[colour.name for colour in palette.colours],
     )
     beads = usable(stock, wishes)
     view = seen_motif(wishes)

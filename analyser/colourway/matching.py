@@ -12,6 +12,7 @@ Sources
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -21,7 +22,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.gamut import lab_to_hex
-from analyser.colour.names import everyday_name
+from analyser.colour.names import everyday_names
 from analyser.colour.spaces import triples
 from analyser.colourway.chances import chances
 from analyser.errors import StockError
@@ -92,6 +93,8 @@ class Matches:
     ----------
     lab : tuple of 3 float
         The colour asked for.
+    name : str
+        Its name.
     beads : tuple of Match
         Likeliest first, of equal ones (to 1 %) the nearest; each bead once; empty where the filters leave
         none.
@@ -102,6 +105,7 @@ class Matches:
     """
 
     lab: Lab
+    name: str
     beads: tuple[Match, ...]
     shop_for: ShopFor | None
     uncertainty_de00: float
@@ -134,6 +138,7 @@ def nearest(
     at_least: int | None = None,
     uncertainty_de00: npt.ArrayLike = 0.0,
     shared_de00: float = 0.0,
+    names: Sequence[str] | None = None,
 ) -> Matching:
     """The beads of ``stock`` nearest to each colour.
 
@@ -154,6 +159,8 @@ def nearest(
         How well each colour is known (68 %).
     shared_de00 : float
         The part of it that all the colours share, because one photo's light is behind them.
+    names : sequence of str, optional
+        What the colours are called; everyday names if left out.
 
     Returns
     -------
@@ -175,8 +182,11 @@ def nearest(
     beads, left_out = _candidates(stock, size, shape, finish, at_least)
     own_de00 = np.sqrt(np.maximum(known**2 - shared_de00**2, 0.0))
     found = _likeliest_beads(colours, beads, top, own_de00, shared_de00)
-    rows = zip(colours, known, found, strict=True)
-    return Matching(tuple(_matches(colour, float(sure), near, top) for colour, sure, near in rows), left_out)
+    called = everyday_names(colours) if names is None else names
+    rows = zip(colours, called, known, found, strict=True)
+    return Matching(
+        tuple(_matches(colour, name, float(sure), near, top) for colour, name, sure, near in rows), left_out
+    )
 
 
 def verdict_of(de00: float) -> Verdict:
@@ -278,7 +288,9 @@ def _with_lots(
     return _Found(tuple((beads[rows[place]], float(de00[place])) for place in order), min(chance, 1.0))
 
 
-def _matches(colour: FloatArray, uncertainty_de00: float, found: list[_Found], top: int) -> Matches:
+def _matches(
+    colour: FloatArray, name: str, uncertainty_de00: float, found: list[_Found], top: int
+) -> Matches:
     matches = []
     for one in found:
         (bead, de00), *others = one.lots
@@ -288,6 +300,6 @@ def _matches(colour: FloatArray, uncertainty_de00: float, found: list[_Found], t
     lab = (float(colour[0]), float(colour[1]), float(colour[2]))
     shown = tuple(matches[:top])
     if any(match.de00 <= max(OFF_DE00, match.uncertainty_de00) for match in matches):
-        return Matches(lab, shown, None, uncertainty_de00)
-    missing = ShopFor(lab_to_hex(colour)[0], everyday_name(colour))
-    return Matches(lab, shown, missing, uncertainty_de00)
+        return Matches(lab, name, shown, None, uncertainty_de00)
+    missing = ShopFor(lab_to_hex(colour)[0], name)
+    return Matches(lab, name, shown, missing, uncertainty_de00)

@@ -1,12 +1,28 @@
-"""What an audit says of a rope and of its photo, in words."""
+"""What an audit says of a rope and of its photo, in words: each finding, where it is and what to do about it.
+
+Places are told from the nearer end. Unpicking goes round by round from the end worked last, which may be the
+other one; where it is not known, the sentence leaves it to the maker, who knows.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from analyser.audit.verdict import Piece
+from analyser.audit.ruler import Ruler
+from analyser.audit.verdict import Finding, Kind, LotChanged, Piece, PlainRound, SlackStretch, StrayBead
+from analyser.rope.ends import End
 from analyser.rope.seeing import Cause, Unseen
 from analyser.rope.several import LEAST_BEAD_PX, Unjudged, Why
+
+#: The kinds of findings.
+KINDS: dict[Kind, str] = {
+    "lot-change": "Change of lot",
+    "stray-bead": "Stray bead",
+    "plain-round": "Plain round",
+    "slack": "Slack tension",
+}
+
+FADE = "fade the lots 3:1, 1:1, 1:3"
 
 _WHY: dict[Why, str] = {"small": "too small", "unclear": "its beads could not be told apart"}
 _REMEDY: dict[Why, str] = {
@@ -57,5 +73,108 @@ def unjudged_counts(things: Sequence[Unjudged]) -> list[str]:
 
 
 def notes(piece: Piece) -> list[str]:
-    """What could not be judged in a piece and its photo."""
-    return [*unjudged_counts(piece.unjudged), *map(unseen, piece.unseen), *piece.notes]
+    """What could not be judged in a piece and its photo, and what advice to unpick rests on."""
+    unpicked = any(one.kind != "slack" for one in piece.findings)
+    base = [base_seen(piece.ruler)] if unpicked else []
+    poor = [*unjudged_counts(piece.unjudged), *map(unseen, piece.unseen)]
+    return [*poor, *piece.notes, *filter(None, base)]
+
+
+def finding(found: Finding, ruler: Ruler) -> str:
+    """What was found, where, and the remedy: one sentence without its capital and full stop."""
+    role, at, about = found.role, found.at, found.about
+    match about:
+        case LotChanged(sheen="plain"):
+            where = f"the {role} changes lot {place(at, ruler)} (CIEDE2000 {about.de00:.1f})"
+            return f"{where}; {unpick(at, ruler)} and {FADE}"
+        case LotChanged():
+            return (
+                f"the {role} looks {about.sheen} and seems to change {place(at, ruler)} (CIEDE2000 "
+                f"{about.de00:.1f}); such beads change with the angle: photograph the rope again turned by "
+                "90 degrees before unpicking anything"
+            )
+        case StrayBead():
+            return _stray_bead(role, about.becomes, at, ruler)
+        case PlainRound():
+            return (
+                f"a round has no {role} beads, {place(at, ruler)}; {unpick(at, ruler)} and work the round "
+                "again"
+            )
+        case SlackStretch():
+            return _slack(about, at, ruler)
+
+
+def sure(confidence: float) -> str:
+    """How sure a finding is, with the digits it allows.
+
+    >>> sure(0.99998), sure(0.953)
+    ('more than 99 % sure', '95 % sure')
+    """
+    return "more than 99 % sure" if confidence > 0.99 else f"{100 * confidence:.0f} % sure"
+
+
+def place(at: float, ruler: Ruler) -> str:
+    """Where a fraction of the length is, from the nearer end."""
+    end = ruler.nearer(at)
+    return _size(at, end, ruler, f" from the {ruler.name(end)} end")
+
+
+def unpick(at: float, ruler: Ruler) -> str:
+    """From where to unpick to a place, and how much that is unless the place has just been told so."""
+    if ruler.worked is None:
+        return "unpick from the end worked last to here"
+    if ruler.worked == ruler.nearer(at):
+        return "unpick from that end to here"
+    return f"unpick from the {ruler.name(ruler.worked)} end to here ({_size(at, ruler.worked, ruler)})"
+
+
+def base_seen(ruler: Ruler) -> str:
+    """What the advice rests on, where the base was seen in the picture; else empty."""
+    if not ruler.base_seen or ruler.worked is None:
+        return ""
+    worked = ruler.name(ruler.worked)
+    base = ruler.name("last" if ruler.worked == "first" else "first")
+    return (
+        f"the band of one colour round the {base} end is taken for the base, so unpick from the {worked} "
+        f"end; if the {base} end was worked last, unpick from there instead"
+    )
+
+
+def _stray_bead(role: str, becomes: str | None, at: float, ruler: Ruler) -> str:
+    shown = "a bead of another colour" if becomes is None else f"{_a(becomes)} bead"
+    otherwise = f", or {unpick(at, ruler)}"
+    if ruler.worked is not None and ruler.worked != ruler.nearer(at):
+        much = _size(at, ruler.worked, ruler, f" from the {ruler.name(ruler.worked)} end")
+        otherwise = f": less work than unpicking {much}"
+    return (
+        f"{shown} sits where {_a(role)} bead belongs, {place(at, ruler)}; break it out with pliers and "
+        f"stitch the right one in{otherwise}"
+    )
+
+
+def _slack(stretch: SlackStretch, at: float, ruler: Ruler) -> str:
+    part = stretch.stop - stretch.start
+    size = f"{100 * part:.0f} % of the length"
+    if ruler.length_mm is not None:
+        size = f"{part * ruler.length_mm / 10:.1f} cm"
+    return (
+        f"{size}, with its middle {place(at, ruler)}, is drawn up less tightly: its rounds lie "
+        f"{100 * (stretch.ratio - 1):.0f} % farther apart; gaps darken it, and that is no fault of colour"
+    )
+
+
+def _size(at: float, end: End, ruler: Ruler, where: str = "") -> str:
+    share = ruler.share(at, end)
+    text = f"{100 * share:.0f} % of the length{where}"
+    if ruler.length_mm is not None:
+        text = f"{share * ruler.length_mm / 10:.1f} cm{where}"
+    return f"{text}, about {_rounds(share * ruler.rounds)}" if ruler.rounds else text
+
+
+def _rounds(number: float) -> str:
+    whole = max(1, round(number))
+    return "1 round" if whole == 1 else f"{whole} rounds"
+
+
+def _a(role: str) -> str:
+    return f"an {role}" if role[:1] in "aeiou" else f"a {role}"

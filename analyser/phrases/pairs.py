@@ -134,7 +134,16 @@ def reads(reads_to_m: float) -> str:
     'never reads as a pattern'
     """
     reach = _reach(reads_to_m)
-    return f"{reach} (to about {reads_to_m:.1f} m)" if reach.startswith("reads") else reach
+    return f"{reach} (to about {metres(reads_to_m)})" if reach.startswith("reads") else reach
+
+
+def metres(distance_m: float) -> str:
+    """A distance with the digits that sight allows, which differs by a tenth and more from eye to eye.
+
+    >>> metres(2.34), metres(146.1)
+    ('2.3 m', '146 m')
+    """
+    return f"{distance_m:.1f} m" if distance_m < 10.0 else f"{distance_m:.0f} m"
 
 
 def _reach(reads_to_m: float) -> str:
@@ -232,5 +241,5 @@ def mix(found: Mix) -> str:
     """Two beads that read as a colour."""
     return (
         f"{found.one.name} and {found.two.name}, strung in turn in the body, read as this colour (difference "
-        f"{found.de00:.1f}) from {found.blurs_from_m:.1f} m on; nearer than that they are seen one by one"
+        f"{found.de00:.1f}) from {metres(found.blurs_from_m)} on; nearer than that they are seen one by one"
     )

@@ -12,7 +12,6 @@ import numpy as np
 
 from analyser import __version__
 from analyser.colour import gamut
-from analyser.colour.names import everyday_name
 from analyser.phrases import matches as says
 from analyser.phrases import photos, stock_lists
 
@@ -129,7 +128,7 @@ def matches_fields(matching: Matching) -> list[Answer]:
 
 def _matches(matches: Matches) -> Answer:
     return {
-        "colour": {**colour_fields(matches.lab), "name": everyday_name(np.asarray(matches.lab))},
+        "colour": {**colour_fields(matches.lab), "name": matches.name},
         "beads": [
             {
                 "id": match.bead.id,

@@ -11,7 +11,7 @@ from typing import Any
 
 from analyser.arrays import Lab
 from analyser.audit.comparing import AgainstStock, Between, NewLot
-from analyser.audit.verdict import Finding, Piece
+from analyser.audit.verdict import Finding, Kind, Piece
 from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
 from analyser.files import write_whole
@@ -19,13 +19,6 @@ from analyser.imaging import encoding
 from analyser.phrases import audits as phrases
 from analyser.phrases import ropes
 from analyser.report import embedding, html
-
-KINDS = {
-    "lot-change": "Change of lot",
-    "stray-bead": "Stray bead",
-    "plain-round": "Plain round",
-    "slack": "Slack tension",
-}
 
 #: What the two patches of a finding are, left and right.
 SIDES = {"lot-change": ("before", "after"), "stray-bead": ("wanted", "found")}
@@ -134,27 +127,28 @@ def _picture(encoded: bytes, shape: tuple[int, ...]) -> dict[str, Any]:
 def _lead(piece: Piece) -> str:
     if not piece.findings:
         return "No change of lot, no stray bead and no plain round was found."
-    counts: dict[str, int] = {}
+    counts: dict[Kind, int] = {}
     for finding in piece.findings:
         counts[finding.kind] = counts.get(finding.kind, 0) + 1
-    words = [f"{count} × {KINDS[kind].lower()}" for kind, count in counts.items()]
+    words = [f"{count} × {phrases.KINDS[kind].lower()}" for kind, count in counts.items()]
     return f"Found: {', '.join(words)}. The numbers in the pictures are those of the list."
 
 
 def _finding(number: int, piece: Piece, finding: Finding) -> dict[str, Any]:
     view = annotated.close_view(piece, finding)
+    says = phrases.finding(finding, piece.ruler)
     sides = None
     if finding.sides is not None:
         names = SIDES.get(finding.kind, ("", ""))
         sides = [_side(says, lab) for says, lab in zip(names, finding.sides, strict=True)]
     return {
         "number": number,
-        "kind": KINDS[finding.kind],
-        "says": finding.says[:1].upper() + finding.says[1:],
+        "kind": phrases.KINDS[finding.kind],
+        "says": says[:1].upper() + says[1:],
         "view": _picture(encoding.jpeg_bytes(view), view.shape),
         "sides": sides,
         "de00": None if finding.de00 is None else f"{finding.de00:.1f}",
-        "sure": f"{min(100 * finding.confidence, 99.99):.2f}".rstrip("0").rstrip("."),
+        "sure": phrases.sure(finding.confidence),
     }
 
 

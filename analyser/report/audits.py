@@ -12,6 +12,7 @@ from analyser.report.answers import Answer, calibration_fields, colour_fields, h
 if TYPE_CHECKING:
     from analyser.audit.comparing import AgainstStock, Between, NewLot
     from analyser.audit.measuring import RopeSize
+    from analyser.audit.ruler import Ruler
     from analyser.audit.verdict import Finding, Piece, RoleColour, Section
 
 
@@ -84,7 +85,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         },
         "roles": [_role(role) for role in piece.roles],
         "sections": [_section(section) for section in piece.sections],
-        "findings": [finding_fields(finding) for finding in piece.findings],
+        "findings": [finding_fields(finding, piece.ruler) for finding in piece.findings],
         "verdict": piece.verdict,
         **(size_fields(piece.size) if piece.size else {}),
         "notes": phrases.notes(piece),
@@ -148,7 +149,7 @@ def _section(section: Section) -> Answer:
     }
 
 
-def finding_fields(finding: Finding) -> Answer:
+def finding_fields(finding: Finding, ruler: Ruler) -> Answer:
     """One finding, FINDING of the schema; ``de00`` only where there is one."""
     fields: Answer = {
         "kind": finding.kind,
@@ -156,7 +157,7 @@ def finding_fields(finding: Finding) -> Answer:
         "at": float(finding.at),
         "pixel": [float(finding.pixel[0]), float(finding.pixel[1])],
         "confidence": float(finding.confidence),
-        "says": finding.says,
+        "says": phrases.finding(finding, ruler),
     }
     if finding.de00 is not None:
         fields["de00"] = float(finding.de00)

@@ -130,6 +130,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
             shape=wishes["shape"],
             finish=wishes.get("finish"),
             uncertainty_de00=[colour.uncertainty_de00 for colour in first.colours],
+            names=[colour.name for colour in first.colours],
         )
         partial = {
             **answers.palette_answer(first, {}),

@@ -30,12 +30,9 @@ def dressed(answer: Answer) -> Answer:
         pair["sentences"] = [measures_shown.sentence([reason]) for reason in pair["reasons"]]
     if "colours" in shown and "photo" in shown:
         shown["leaders"] = [asdict(leader) for leader in _leaders(shown)]
-    if "calibration" in shown and "method" in shown["calibration"]:
-        shown["how_sure"] = measures_shown.how_sure(shown["calibration"])
     for piece in shown.get("pieces", []):
         for finding in piece["findings"]:
             finding["sentence"] = measures_shown.sentence([finding["says"]])
-        piece["how_sure"] = measures_shown.how_sure(piece["calibration"])
     return shown
 
 

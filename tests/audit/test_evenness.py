@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from analyser.audit.evenness import audit
+from analyser.audit.verdict import LotChanged
 from analyser.colour import grey_scale
 from analyser.photo.calibration import calibrate
 from synthetic.ropes import Recipe, draw, photo_of
@@ -132,7 +133,8 @@ def test_a_change_in_metal_is_asked_about_and_not_called_uneven():
     piece = piece_of(metal)
     (finding,) = piece.findings
     assert (finding.kind, finding.role) == ("lot-change", "accent")
-    assert "turned by 90 degrees before unpicking" in finding.says
+    assert isinstance(finding.about, LotChanged)
+    assert finding.about.sheen != "plain"
     assert piece.verdict == "check"
     assert any("accent looks metallic" in note for note in piece.notes)
 

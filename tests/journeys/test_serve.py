@@ -120,6 +120,24 @@ def looked_at(page: Page, name: str = "") -> None:
             page.screenshot(path=Path(folder) / f"{name}-{width}.png", full_page=True)
 
 
+def unfold(page: Page) -> None:
+    """Open all that is folded."""
+    page.evaluate("document.querySelectorAll('details').forEach((part) => { part.open = true; })")
+
+
+def the_answer_comes_first(page: Page) -> None:
+    """On a phone the photo and the first pair fill the first screen, three pairs the first two."""
+    view = page.viewport_size
+    page.set_viewport_size({"width": 390, "height": 844})
+    foot = "(pairs) => pairs.map((pair) => pair.getBoundingClientRect().bottom + window.scrollY)"
+    feet = page.eval_on_selector_all("#pairs > li .line", foot)
+    assert page.locator("#picture").bounding_box()["y"] < feet[0] < 844  # type: ignore[index]  # it is there
+    assert feet[2] < 2 * 844
+    assert len(page.locator("main").inner_text().split()) < 160
+    if view:
+        page.set_viewport_size(view)
+
+
 @pytest.mark.parametrize("page", ["phone"], indirect=True)
 def test_a_pair_is_kept_and_found_again(page: Page, stock_file: Path) -> None:
     page.goto("/kept")
@@ -164,10 +182,12 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     page.set_input_files("#choose", SAMPLES / "outfit-scarf.jpg")
     page.wait_for_url("**/photo/*")
     page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
-    expect(page.locator("#sure")).to_contain_text("Nothing in the photo says what colour its light was")
+    expect(page.locator("#sure")).to_contain_text("nothing in the photo to go by")
     expect(page.locator("#pairs > li")).to_have_count(5)
     expect(page.locator("#pairs .strip").first).to_be_visible()
     looked_at(page, "photo")
+    the_answer_comes_first(page)
+    unfold(page)
 
     # The hostile name is a name: text, wherever it stands (its colour is that of the photo's largest).
     expect(page.get_by_text(HOSTILE).first).to_be_visible()
@@ -200,6 +220,7 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     expect(page.locator("#spot h3")).to_be_visible()
 
     # A bead that stays is in every pair.
+    unfold(page)
     name = page.locator("#pairs .bead b").first.inner_text()
     page.locator("#pairs").get_by_role("button", name=f"This one stays ({name})").first.click()
     expect(page.locator("#stays")).to_contain_text(f"{name} stays")
@@ -220,6 +241,7 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     expect(whole).to_be_visible()
     page.reload()
     expect(whole).to_be_visible()
+    unfold(page)
     expect(page.get_by_label("Finished length")).to_have_value("45cm")
 
     with page.expect_download() as taken:

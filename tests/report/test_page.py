@@ -12,10 +12,9 @@ from PIL import ExifTags, Image
 
 from analyser.colour import gamut
 from analyser.drawing import leaders
-from analyser.errors import OptionError
 from analyser.motif import parsing
 from analyser.photo import reading
-from analyser.report import html, page
+from analyser.report import page
 from analyser.stock.bead import Bead
 
 HOSTILE = "<script>alert('x')</script>\"><img src=x onerror=y>"
@@ -337,24 +336,3 @@ def test_24_colours_fit(photo):
     answer = {**ANSWER, "colours": many, "matches": matches, "background": None, "pairs": []}
     text = page.colourway_page(answer, photo, parsing.load("chenille"))
     assert text.count("<li value=") == 48
-
-
-def test_a_page_is_written_whole_or_not_at_all(photo, tmp_path, monkeypatch):
-    file = tmp_path / "out" / "page.html"
-    html.write_whole("first", file)
-    assert file.read_text() == "first"
-
-    def fails(self, target):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(type(file), "replace", fails)
-    with pytest.raises(OptionError, match=r"page\.html: the page cannot be written here: No space left"):
-        html.write_whole("second", file)
-    assert file.read_text() == "first"
-    assert [p.name for p in file.parent.iterdir()] == ["page.html"]
-
-
-def test_a_folder_that_is_a_file_is_one_clear_line(tmp_path):
-    (tmp_path / "taken").write_text("x")
-    with pytest.raises(OptionError, match="cannot be written here"):
-        html.write_whole("page", tmp_path / "taken" / "page.html")

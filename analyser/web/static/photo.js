@@ -11,6 +11,8 @@ let shownPicture = null;
 let wanted = null; // wishes not answered yet; each further one builds on them
 let sending = false;
 
+if (matchMedia("(min-width: 60rem)").matches) $("piece").open = true;
+
 const showStage = stages(id, () => waiting);
 
 function show(now) {
@@ -26,12 +28,12 @@ function show(now) {
     shownPicture = picture;
     $("picture").src = `/api/photos/${id}/picture?${picture}`;
   }
-  $("sure").textContent = now.provisional ? "A first look. Corrected colours and pairs follow in a moment." : result.how_sure;
+  $("sure").textContent = now.provisional ? "A first look. Corrected colours and pairs follow in a moment." : result.calibration.says;
   setForm(now.wishes);
   showMarks();
   showPalette(result, now.provisional);
   if (!now.provisional) showPairs(result, now.wishes);
-  $("pairs-note").textContent = now.provisional ? "Being chosen …" : result.pairs.length ? "Best first." : "None with these wishes. The notes at the foot of the page say why.";
+  $("pairs-note").textContent = now.provisional ? "Being chosen …" : result.pairs.length ? "" : "None with these wishes. The notes at the foot of the page say why.";
   showStays(now.wishes, result);
   $("keep").hidden = now.provisional;
   for (const link of document.querySelectorAll("[data-kind]")) {
@@ -48,6 +50,7 @@ function setForm(wishes) {
     else field.value = wishes[field.name] ?? "";
   }
   $("whole").hidden = !wishes.focus;
+  if (wishes.focus) $("touch").open = true;
 }
 
 function size() {
@@ -117,14 +120,18 @@ function showPairs(result, wishes) {
     const key = `${accent.id}/${body.id}`;
     const more = { motif: wishes.motif, size: wishes.size, cloth: wishes.worn_on?.startsWith("lab:") || wishes.worn_on?.startsWith("#") ? wishes.worn_on : null };
     const afar = h("div", { class: "ropes four" });
-    const details = h("details", { "data-pair": key, ontoggle: () => {
-      if (details.open && !afar.children.length) {
+    const about = h("details", { "data-pair": key, ontoggle: () => {
+      if (about.open && !afar.children.length) {
         fill(afar, [["0.35", "in the hand"], ["0.6", "at arm’s length"], ["1.5", "across a table"], ["4", "across a room"]].map(([metres, says]) =>
           h("figure", {}, h("img", { src: ropeAddress(accent, body, { ...more, part: "piece", metres }), alt: `The pattern as left ${says}` }), h("figcaption", {}, says))));
       }
-    } }, h("summary", {}, "Measures, and the pattern from further away"), afar, h("dl", { class: "bars" }, bars(pair.bars)),
+    } }, h("summary", {}, `More of pair ${k + 1}`),
+      h("div", { class: "two" }, [["accent", accent], ["body", body]].map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
+      pair.counted ? h("ul", { class: "notes" }, needs(pair.counted, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
+      pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", afar, h("dl", { class: "bars" }, bars(pair.bars)),
+      h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line))),
       h("p", { class: "small" }, h("a", { href: `/pair?${new URLSearchParams({ accent: accent.id, body: body.id, motif: wishes.motif, size: wishes.size, length: wishes.length ?? "" })}` }, "Look at these two closely")));
-    if (open.includes(key)) details.open = true;
+    if (open.includes(key)) about.open = true;
     const keeping = h("details", {}, h("summary", {}, "Keep", h("span", { class: "hidden" }, ` ${accent.name} on ${body.name}`)),
       h("form", { class: "keeping", onsubmit: (event) => keepPair(event, k + 1) },
         h("label", {}, "Name", h("input", { name: "name", required: true, maxlength: 100, autocomplete: "off", placeholder: "such as Quay bracelet" })),
@@ -133,10 +140,8 @@ function showPairs(result, wishes) {
     return h("li", {},
       h("h3", {}, h("span", { class: "mark" }, k + 1), `${accent.name} on ${body.name}`),
       h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope with ${accent.name} as accent on ${body.name}`, width: 860, height: 130 }),
-      h("div", { class: "two" }, [["accent", accent], ["body", body]].map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
-      pair.counted ? h("ul", { class: "notes" }, needs(pair.counted, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
-      h("p", {}, pair.sentences[2] ?? ""), pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", details,
-      h("details", {}, h("summary", {}, "Why, and what to mind"), h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line)))), keeping);
+      h("p", { class: "line" }, pair.says),
+      about, keeping);
   }));
 }
 

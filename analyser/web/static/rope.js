@@ -20,7 +20,7 @@ function show(told) {
   // Of several ropes one is shown at a time; each button says its verdict.
   fill($("ropes"), pieces.length < 2 ? [] : pieces.map((one, k) => h("button", { class: "tiny", "aria-pressed": String(one === piece), onclick: () => { chosen = k; show(told); } }, `Rope ${one.number}: ${verdict(one)}`)));
   $("audited").hidden = false;
-  $("sure").textContent = piece.how_sure;
+  $("sure").textContent = piece.calibration.says;
   $("verdict").textContent = verdict(piece);
   if (!$("picture").src) $("picture").src = `/api/photos/${id}/picture`;
   marks();

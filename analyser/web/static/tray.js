@@ -11,7 +11,7 @@ function show(told) {
   if (!told.result) return;
   result = told.result;
   $("measured").hidden = false;
-  $("sure").textContent = result.how_sure;
+  $("sure").textContent = result.calibration.says;
   $("picture").src = `/api/photos/${id}/picture`;
   fill($("pile-list"), result.piles.map(card));
   fill($("notes"), [...result.photo.notes, ...result.calibration.notes, ...result.notes].map((note) => h("li", {}, note)));

@@ -10,11 +10,29 @@ from dataclasses import replace
 
 import pytest
 
-from analyser.audit.wording import Ruler, lot_change, plain_round, slack, stray_bead
+from analyser.audit.ruler import Ruler
+from analyser.audit.verdict import About, Finding, LotChanged, PlainRound, SlackStretch, StrayBead
+from analyser.phrases import audits
 
 # 18 cm and 130 rounds from end to end.
 RULER = Ruler(length_mm=180.0, rounds=130)
 LEFT, RIGHT = replace(RULER, worked="first"), replace(RULER, worked="last")
+
+
+def says(role: str, at: float, about: About, ruler: Ruler) -> str:
+    return audits.finding(Finding("lot-change", role, at, (0.0, 0.0), None, 0.9, about), ruler)
+
+
+def lot_change(role: str, at: float, de00: float, ruler: Ruler, sheen: str = "plain") -> str:
+    return says(role, at, LotChanged(de00, sheen), ruler)
+
+
+def stray_bead(role: str, becomes: str | None, at: float, ruler: Ruler) -> str:
+    return says(role, at, StrayBead(becomes), ruler)
+
+
+def plain_round(role: str, at: float, ruler: Ruler) -> str:
+    return says(role, at, PlainRound(), ruler)
 
 
 def test_a_lot_change_near_the_end_worked_last_is_unpicked_from_there():
@@ -78,26 +96,26 @@ def test_a_plain_round_is_worked_again():
 
 def test_without_a_length_places_are_shares_and_ends_have_their_names():
     ruler = Ruler(first_end="top", last_end="bottom", worked="last")
-    assert ruler.place(0.25) == "25 % of the length from the top end"
-    assert ruler.unpick(0.25) == "unpick from the bottom end to here (75 % of the length)"
-    assert ruler.unpick(0.8) == "unpick from that end to here"
+    assert audits.place(0.25, ruler) == "25 % of the length from the top end"
+    assert audits.unpick(0.25, ruler) == "unpick from the bottom end to here (75 % of the length)"
+    assert audits.unpick(0.8, ruler) == "unpick from that end to here"
 
 
 @pytest.mark.parametrize(("at", "rounds"), [(0.002, "1 round"), (0.0115, "1 round"), (0.0155, "2 rounds")])
 def test_rounds_are_whole_and_at_least_one(at, rounds):
-    assert RULER.place(at).endswith(f"about {rounds}")
+    assert audits.place(at, RULER).endswith(f"about {rounds}")
 
 
 def test_advice_that_rests_on_the_picture_says_so():
-    assert RIGHT.notes() == ()
-    (note,) = replace(RIGHT, base_seen=True).notes()
+    assert audits.base_seen(RIGHT) == ""
+    note = audits.base_seen(replace(RIGHT, base_seen=True))
     assert "round the left end is taken for the base, so unpick from the right end" in note
     assert "if the left end was worked last, unpick from there instead" in note
 
 
 def test_a_slack_stretch_is_a_remark_with_its_size_and_middle():
     # 0.1 to 0.3 of 18 cm: 3.6 cm long, its middle 3.6 cm and 26 rounds from the left.
-    assert slack(0.1, 0.3, 1.12, LEFT) == (
+    assert says("body", 0.2, SlackStretch(0.1, 0.3, 1.12), LEFT) == (
         "3.6 cm, with its middle 3.6 cm from the left end, about 26 rounds, is drawn up less tightly: its "
         "rounds lie 12 % farther apart; gaps darken it, and that is no fault of colour"
     )
