@@ -16,7 +16,10 @@ from pathlib import Path
 import pytest
 
 from analyser import files
-from analyser.errors import OptionError, StockError
+from analyser.errors import AnalyserError, OptionError, StockError
+from analyser.files import read_whole
+from analyser.motif import parsing
+from analyser.piece import plan_file
 
 POSIX = pytest.mark.skipif(os.name == "nt", reason="pipes and permissions of POSIX systems")
 
@@ -140,3 +143,33 @@ def test_a_lock_in_a_missing_folder_is_told(tmp_path: Path) -> None:
     path = tmp_path / "none" / "x.csv"
     with pytest.raises(OptionError, match="cannot be written"), files.lock(path, wait_s=0.1):
         pytest.fail("no folder to hold it in")
+
+
+def test_what_the_maker_named_is_read_whole_or_told_in_one_line(tmp_path):
+    file = tmp_path / "mine.toml"
+    file.write_bytes(b"12345")
+    assert read_whole(file, 5, "a motif") == b"12345"
+    with pytest.raises(OptionError, match="too long for a motif"):
+        read_whole(file, 4, "a motif")
+    with pytest.raises(OptionError, match="cannot be read: there is no such file"):
+        read_whole(tmp_path / "none.toml", 5, "a motif")
+    with pytest.raises(OptionError, match="is a folder; name the file in it"):
+        read_whole(tmp_path, 5, "a motif")
+    with pytest.raises(OptionError, match="cannot be read"):
+        read_whole(Path("a\0b"), 5, "a motif")
+
+
+@POSIX
+def test_a_pipe_or_a_device_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "pipe.toml")
+    for named in (tmp_path / "pipe.toml", Path("/dev/zero")):
+        with pytest.raises(OptionError, match="is a pipe or a device, not a file"):
+            read_whole(named, 5, "a motif")
+
+
+@pytest.mark.parametrize("read", [parsing.load, plan_file.load])
+def test_brackets_without_end_are_told(tmp_path, read):
+    file = tmp_path / "deep.toml"
+    file.write_text("a = " + "[" * 20_000)
+    with pytest.raises(AnalyserError, match="brackets"):
+        read(file)
