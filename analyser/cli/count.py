@@ -46,14 +46,15 @@ def count(asked: CountRequest) -> None:
     remark_left_out(stock)
     spare = counting.SPARE_KIT if asked.spare is None and asked.of_a_class else asked.spare
     made = piece_request.counted(asked, motif, piece_request.ways(asked, stock, motif), spare)
-    plan = classes.plan(made, pack_grams=asked.pack)
+    ends = {} if stock is None else classes.owned_end_beads(made, stock.beads)
+    plan = classes.plan(made, pack_grams=asked.pack, owned_ends=ends)
     if asked.order_file is not None:
         from analyser.report.order_files import write_order
 
         write_order(asked.order_file, plan.shopping)
         remark(f"the shopping list lies in {asked.order_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
-    notes = counts.reckoning(made[0].count, typed)
+    notes = (*counts.reckoning(made[0].count, typed), *counts.end_beads_owned(ends))
     planned = plan_request.count_planned(asked, made[0], stock) if len(made) == 1 else None
     answer = counts.count_answer(made, plan, options_told(), notes)
     if planned is not None:

@@ -10,12 +10,14 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from analyser.piece.counting import BeadCount
+from analyser.piece.counting import END_BEADS, BeadCount
 from analyser.piece.piece_cards import KitCard, card, needle_for, thread_for
 from analyser.stock import lots as dye_lots
 from analyser.stock.bead import Bead
 
 PACK_GRAMS = 10.0
+_SAME_MM = 0.25
+"""Large beads are sold by the half millimetre."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +112,46 @@ def split_kits(kits: int, ways: int) -> tuple[int, ...]:
     return tuple(each + (i < rest) for i in range(ways))
 
 
-def plan(colourways: Sequence[KitColourway], *, pack_grams: float = PACK_GRAMS) -> ClassPlan:
+def owned_end_beads(colourways: Sequence[KitColourway], beads: Sequence[Bead]) -> dict[float, Bead]:
+    """For each size of end bead that no colourway names, a lot of the list that has enough of them.
+
+    Parameters
+    ----------
+    colourways : sequence of KitColourway
+        The class.
+    beads : sequence of Bead
+        The maker's list; a bead that the ropes are woven of is left to them.
+
+    Returns
+    -------
+    dict of float to Bead
+        By the end bead's mm; sizes of which the list has too few are not there.
+    """
+    woven = {lots[0].id for made in colourways for lots in made.stock.values()}
+    needs: dict[float, int] = {}
+    for made in colourways:
+        if made.count.end_bead_mm and "end" not in made.stock:
+            needs[made.count.end_bead_mm] = needs.get(made.count.end_bead_mm, 0) + END_BEADS * made.kits
+    found = {}
+    for mm, need in needs.items():
+        enough = [
+            bead
+            for bead in beads
+            if bead.id not in woven
+            and abs((bead.diameter_mm or 0.0) - mm) <= _SAME_MM
+            and (dye_lots.sure_beads(bead) or 0) >= need
+        ]
+        if enough:
+            found[mm] = dye_lots.largest(enough)
+    return found
+
+
+def plan(
+    colourways: Sequence[KitColourway],
+    *,
+    pack_grams: float = PACK_GRAMS,
+    owned_ends: Mapping[float, Bead] | None = None,
+) -> ClassPlan:
     """Plan a class.
 
     Parameters
@@ -119,6 +160,8 @@ def plan(colourways: Sequence[KitColourway], *, pack_grams: float = PACK_GRAMS) 
         At least one.
     pack_grams : float
         Grams of a pack where the stock list does not say what a tube or hank holds.
+    owned_ends : mapping of float to Bead, optional
+        As ``owned_end_beads`` gives it: what is owned is not bought.
 
     Returns
     -------
@@ -161,7 +204,10 @@ def plan(colourways: Sequence[KitColourway], *, pack_grams: float = PACK_GRAMS) 
         cards=tuple(cards),
         missing=tuple((colourways[way].name, role, kits) for (way, role), kits in missing.items()),
         unknown=tuple((colourways[way].name, role, kits) for (way, role), kits in doubtful.items()),
-        shopping=(*_beads_to_buy(colourways, missing, pack_grams), *_parts_to_buy(colourways, missing)),
+        shopping=(
+            *_beads_to_buy(colourways, missing, pack_grams),
+            *_parts_to_buy(colourways, missing, owned_ends or {}),
+        ),
         taken=tuple((bead, colourways[way].count.taken[role]) for (way, _, role), bead in given.items()),
     )
 
@@ -188,7 +234,11 @@ def _beads_to_buy(
     return list(beads.values())
 
 
-def _parts_to_buy(colourways: Sequence[KitColourway], missing: Mapping[tuple[int, str], int]) -> list[ToBuy]:
+def _parts_to_buy(
+    colourways: Sequence[KitColourway],
+    missing: Mapping[tuple[int, str], int],
+    owned_ends: Mapping[float, Bead],
+) -> list[ToBuy]:
     """Clasps, rings, end beads, needles, thread."""
     pieces: dict[str, int] = {"clasp": 0, "jump ring": 0}
     metres: dict[str, float] = {}
@@ -197,7 +247,8 @@ def _parts_to_buy(colourways: Sequence[KitColourway], missing: Mapping[tuple[int
         pieces["jump ring"] += 2 * made.kits
         ends = made.stock.get("end")
         without = missing.get((way, "end"), 0) if ends else made.kits
-        if made.count.end_bead_mm and without:
+        owned = not ends and made.count.end_bead_mm in owned_ends
+        if made.count.end_bead_mm and without and not owned:
             named = f", {ends[0].name} ({ends[0].id})" if ends else ""
             end_bead = f"end bead {made.count.end_bead_mm:g} mm{named}"
             pieces[end_bead] = pieces.get(end_bead, 0) + 2 * without

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from analyser.piece.counting import BeadCount
     from analyser.piece.kits import ClassPlan, KitColourway
     from analyser.piece.piece_cards import KitCard, Portion
+    from analyser.stock.bead import Bead
     from analyser.stock.holding import Held
 
 
@@ -135,6 +136,14 @@ def _portion(portion: Portion) -> Answer:
         "beads": portion.beads,
         "grams": portion.grams,
     }
+
+
+def end_beads_owned(ends: Mapping[float, Bead]) -> tuple[str, ...]:
+    """Which beads of the list can serve as end beads, so that none are bought."""
+    return tuple(
+        f"end beads of {mm:g} mm: {bead.name} ({bead.id}) in your list will do; --end {bead.id} takes it"
+        for mm, bead in ends.items()
+    )
 
 
 def reckoning(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:

@@ -201,3 +201,21 @@ def test_a_lot_of_unknown_content_is_asked_for_not_bought() -> None:
     plan = kits.plan([kits.KitColourway("", count, stock, 3)])
     assert (plan.enough, plan.missing, plan.unknown) == (None, (), (("", "body", 2),))
     assert [line.what for line in plan.shopping if line.beads] == ["accent, 11/0 round"]
+
+
+def test_end_beads_that_are_owned_are_not_bought() -> None:
+    count = counting.count(CHENILLE, length_mm=178.0, kits=4, stock={"body": (lot(90_000),)})
+    made = [kits.KitColourway("", count, {"body": (lot(90_000),)}, 4)]
+    assert count.end_bead_mm == 6.0
+
+    def owned(size: str, beads: int) -> Bead:
+        return Bead("E1", "pearl", size=size, shape="large", quantity=Quantity(beads, "beads"))
+
+    # Four kits take eight; seven are too few, and another size closes no end.
+    for bead, bought in ((owned("6mm", 8), 0), (owned("6mm", 7), 8), (owned("8mm", 8), 8)):
+        ends = kits.owned_end_beads(made, [bead])
+        plan = kits.plan(made, owned_ends=ends)
+        packs = [line.packs for line in plan.shopping if line.what.startswith("end bead")]
+        assert (sum(packs), bool(ends)) == (bought, not bought)
+    # What the rope is woven of is left to the rope.
+    assert kits.owned_end_beads(made, [lot(90_000)]) == {}
