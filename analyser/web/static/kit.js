@@ -111,7 +111,9 @@ export function needs(count, beads) {
     let state = "your list does not say how much you have";
     if (held?.enough) state = `you have ${have}`;
     else if (held?.short) state = `you have ${have ?? 0}: ${held.short} short`;
-    return h("li", {}, `${name}: `, h("b", {}, `${need} beads`), `, ${count.grams[role].toFixed(1)} g with spare; `,
+    // The card says what to weigh out: rounded up as a scale shows it, the same figure here.
+    const grams = count.cards[0].portions.find((portion) => portion.role === role).grams;
+    return h("li", {}, `${name}: `, h("b", {}, `${need} beads`), `, ${grams.toFixed(1)} g with spare; `,
       h("span", { class: held?.short ? "short" : "" }, state), held?.blend ? `. ${held.blend}` : "");
   });
 }
