@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from analyser.errors import OptionError
 from analyser.files import write_whole
-from analyser.stock.list.sheet import harmless
+from analyser.stock.list.table import harmless
 
 if TYPE_CHECKING:
     from analyser.piece.kits import ToBuy

@@ -22,7 +22,7 @@ from analyser.stock.bead import Bead
 from analyser.stock.list import backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list.sheet import Sheet
+from analyser.stock.list.table import Sheet
 from analyser.stock.stock import Stock
 from analyser.web import shown
 

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from analyser.stock.list.sheet import harmless
+from analyser.stock.list.table import harmless
 
 Answer = Mapping[str, Any]
 

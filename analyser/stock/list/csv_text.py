@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from analyser.errors import StockError
-from analyser.stock.list.sheet import (
+from analyser.stock.list.table import (
     LOOK_FOR_HEADINGS_IN,
     CsvText,
     Record,

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analyser.stock import units
-from analyser.stock.list.sheet import Sheet
+from analyser.stock.list.table import Sheet
 
 NUMBERS = ("L", "a", "b", "quantity", "contents", "gross", "tare", "per_gram", "cost", "uncertainty")
 """Fields that hold numbers."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from analyser.stock.list.sheet import Sheet
+from analyser.stock.list.table import Sheet
 
 _SUM = re.compile(
     r"(?:(?:grand |sub)?totals?|totaal|(?:zwischen|gesamt)?summe|gesamt|sum|somme|suma)"

@@ -7,7 +7,7 @@ from pathlib import Path
 from analyser.errors import StockError
 from analyser.files import read_whole
 from analyser.stock.list import csv_text
-from analyser.stock.list.sheet import Sheet
+from analyser.stock.list.table import Sheet
 
 _LARGEST_FILE = 64 * 2**20  # bytes; 50,000 rows take 6 MB
 

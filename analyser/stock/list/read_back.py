@@ -12,8 +12,8 @@ from dataclasses import replace
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list.rows import identity, read_rows, text_of
-from analyser.stock.list.sheet import Cell, Sheet
 from analyser.stock.list.splicing import Changes, Value
+from analyser.stock.list.table import Cell, Sheet
 
 
 def check_read_back(

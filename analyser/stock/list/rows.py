@@ -22,7 +22,7 @@ from analyser.stock import units, words
 from analyser.stock.bead import Bead
 from analyser.stock.list.decimals import NUMBERS, Decimals
 from analyser.stock.list.no_beads import has_section_headings, no_bead, passed_over
-from analyser.stock.list.sheet import Cell, Sheet
+from analyser.stock.list.table import Cell, Sheet
 from analyser.stock.quantity import Cost, Quantity, Unit
 from analyser.stock.stock import Fault
 from analyser.stock.words import UnclearError

@@ -14,7 +14,7 @@ from copy import copy
 from typing import Any
 
 from analyser.errors import StockError
-from analyser.stock.list.sheet import Cell, CsvText, Sheet, harmless, is_blank
+from analyser.stock.list.table import Cell, CsvText, Sheet, harmless, is_blank
 
 Value = str | float
 Changes = Mapping[tuple[int, int], Value]

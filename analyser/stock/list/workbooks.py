@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.errors import StockError
-from analyser.stock.list.sheet import Cell, Sheet, build, find_headings, is_blank, no_headings
+from analyser.stock.list.table import Cell, Sheet, build, find_headings, is_blank, no_headings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -22,8 +22,8 @@ from analyser.stock.list import backups, opening
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.read_back import check_read_back
-from analyser.stock.list.sheet import Sheet
 from analyser.stock.list.splicing import Changes, Value, splice
+from analyser.stock.list.table import Sheet
 from analyser.stock.quantity import Quantity
 
 NEW_LIST = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes\n"

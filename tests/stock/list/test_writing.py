@@ -20,7 +20,7 @@ from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list import booking as stock_booking
-from analyser.stock.list import sheet, stock_list, writing
+from analyser.stock.list import stock_list, table, writing
 from analyser.stock.quantity import Cost, Quantity
 
 HEADINGS = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes,drawer\n"
@@ -138,8 +138,8 @@ def test_a_round_trip_keeps_all_columns(tmp_path, beads, delimiter, workbook):
 
 @given(st.text(max_size=8) | st.from_regex(r"'*[=+\-@].*", fullmatch=True))
 def test_harmless_is_undone_and_no_formula_is_left(text):
-    out = sheet.harmless(text)
-    assert sheet.as_typed(out) == text
+    out = table.harmless(text)
+    assert table.as_typed(out) == text
     assert out[:1] not in "=@" or not out
 
 
