@@ -9,7 +9,7 @@ import numpy as np
 from analyser.arrays import FloatArray
 from analyser.audit import lot_changes
 from analyser.audit.lot_changes import LotChange, Series
-from analyser.audit.measuring import rope_size
+from analyser.audit.on_sheet import rope_size
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, plain_rounds, strays

@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray
+from analyser.rope.ground import BESIDE
 from analyser.rope.placing import Placed
 from analyser.rope.repeats import STEPS_A_BEAD, Expected
-from analyser.rope.table import BESIDE
 
 END_BEADS = 2.6
 """Bead diameters at each end left alone: base of two beads, closing round, knots."""

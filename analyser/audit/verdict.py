@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from analyser.arrays import FloatArray, Lab
-from analyser.audit.measuring import RopeSize
+from analyser.audit.on_sheet import RopeSize
 from analyser.audit.ruler import Ruler
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo

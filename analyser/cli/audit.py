@@ -62,7 +62,7 @@ def audit(asked: AuditRequest) -> int:
     """Judge every rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
     from analyser.audit import comparing
     from analyser.cli.corrected import save_if_wanted
-    from analyser.report import audits
+    from analyser.report import audit_answers
 
     if (asked.accent or asked.body) and asked.stock_file is None:
         raise OptionError("--accent and --body name beads of a stock list; give it with --stock FILE")
@@ -84,7 +84,7 @@ def audit(asked: AuditRequest) -> int:
 
         with working("drawing the page"):
             report = str(audit_page.write(asked.out_dir, pieces, between, new_lots=lots, stock=against))
-    answer = audits.audit_answer(
+    answer = audit_answers.audit_answer(
         pieces, between, options_told(), new_lots=lots, stock=against, faulty=faulty, report=report
     )
 

@@ -87,7 +87,7 @@ def colourway(asked: ColourwayRequest) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.cli.corrected import save_if_wanted
     from analyser.colourway import design, photo_palette
-    from analyser.report import pairs
+    from analyser.report import pair_answers
     from analyser.stock.list import stock_list
 
     source = asked.source
@@ -107,7 +107,7 @@ def colourway(asked: ColourwayRequest) -> None:
     with working("matching and pairing"):
         result = design.design(palette, beads, wishes)
     page = None if asked.out_dir is None else asked.out_dir / f"{source.stem}-colourway.html"
-    answer = pairs.colourway_answer(result, beads, options_told(), None if page is None else str(page))
+    answer = pair_answers.colourway_answer(result, beads, options_told(), None if page is None else str(page))
     if page is not None:
         from analyser.report.page import write_colourway_page
 

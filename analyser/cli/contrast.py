@@ -48,7 +48,7 @@ def contrast(asked: ContrastRequest) -> None:
     from analyser.colourway import worn_on as worn
     from analyser.colourway.measures import measure
     from analyser.motif import parsing
-    from analyser.report import pairs
+    from analyser.report import pair_answers
     from analyser.stock import units
     from analyser.stock.colour_text import read_colour
     from analyser.stock.list import stock_list
@@ -67,7 +67,9 @@ def contrast(asked: ContrastRequest) -> None:
     for given in (one, two):
         if given.bead and given.bead.size != units.size(asked.size):
             remark(f"{given.bead.name} is {given.bead.size or 'of no stated size'}: judged as {asked.size}")
-    answer = pairs.contrast_answer(measures, one.bead, two.bead, reasons, options_told(), ground, shows)
+    answer = pair_answers.contrast_answer(
+        measures, one.bead, two.bead, reasons, options_told(), ground, shows
+    )
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_contrast

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analyser.audit.measuring import RopeSize
+from analyser.audit.on_sheet import RopeSize
 
 
 def size(measured: RopeSize) -> str:

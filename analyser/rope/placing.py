@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
+from analyser.rope.ground import table_beside, table_ratios
 from analyser.rope.logs import calm, log_features
 from analyser.rope.roles import (
     BEAD_OF_RADIUS,
@@ -20,7 +21,6 @@ from analyser.rope.roles import (
     log_density,
 )
 from analyser.rope.spots import add_spots, find_spots
-from analyser.rope.table import table_beside, table_ratios
 from analyser.rope.unrolling import Strip
 
 

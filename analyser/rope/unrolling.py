@@ -17,9 +17,9 @@ from analyser.arrays import BoolArray, FloatArray
 from analyser.errors import PhotoError
 from analyser.photo.reading import Photo
 from analyser.rope.centreline import extend, from_first_end, length_of, resample, smooth_course
+from analyser.rope.ground import like_table
 from analyser.rope.locating import Rope, texture
 from analyser.rope.logs import calm, log_features
-from analyser.rope.table import like_table
 
 MARGIN = 1.5
 """Rows reach this many rope radii to each side, so that table on both sides is in the strip."""

@@ -17,12 +17,12 @@ from typing import Any
 
 from analyser.errors import AnalyserError, StockError
 from analyser.files import lock
-from analyser.report import pairs
+from analyser.report import pair_answers
 from analyser.stock.bead import Bead
 from analyser.stock.list import backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list.table import Sheet
+from analyser.stock.list.table import CellTable
 from analyser.stock.stock import Stock
 from analyser.web import shown
 
@@ -70,14 +70,14 @@ class Drawer:
         self.path = path
         self._steps: list[_Step] = []
         self._changing = threading.RLock()
-        self._read: tuple[Any, Sheet, Stock] | None = None
+        self._read: tuple[Any, CellTable, Stock] | None = None
 
     @property
     def undo_says(self) -> str | None:
         """What an undo would take back, None if nothing."""
         return self._steps[-1].says if self._steps else None
 
-    def held(self) -> tuple[Sheet, Stock]:
+    def held(self) -> tuple[CellTable, Stock]:
         """The list as it stands now; read again only where the file changed.
 
         Raises
@@ -143,7 +143,7 @@ class Drawer:
             If the new value is a fault, or the list cannot be written.
         """
 
-        def plan(sheet: Sheet) -> writing.Plan:
+        def plan(sheet: CellTable) -> writing.Plan:
             if column not in sheet.headings or all(number != row for number, _ in sheet.rows):
                 raise ChangedError(f"row {row}, column {column!r} is not in the list any more; look again")
             index = sheet.headings.index(column)
@@ -262,7 +262,7 @@ def _short(text: str) -> str:
     return f"“{shown_text}”" if shown_text else "nothing"
 
 
-def _with_cell(sheet: Sheet, row: int, index: int, value: str) -> Sheet:
+def _with_cell(sheet: CellTable, row: int, index: int, value: str) -> CellTable:
     """The sheet as it would be read with that cell."""
     rows = []
     for number, cells in sheet.rows:
@@ -299,12 +299,12 @@ def _sorted(beads: list[Bead], sort: str) -> list[Bead]:
     return beads
 
 
-def _row(bead: Bead, sheet: Sheet, cells: dict[int, Any]) -> dict[str, Any]:
+def _row(bead: Bead, sheet: CellTable, cells: dict[int, Any]) -> dict[str, Any]:
     amount = bead.amount()
     held = cells.get(bead.row, ())
     texts = [stock_rows.text_of(cell) for cell in held]
     texts += [""] * (len(sheet.headings) - len(texts))
-    fields = {**pairs.bead_fields(bead), "row": bead.row, "cells": texts[: len(sheet.headings)]}
+    fields = {**pair_answers.bead_fields(bead), "row": bead.row, "cells": texts[: len(sheet.headings)]}
     fields["beads"] = None if amount is None else amount.likely
     fields["used_up"] = bead.used_up
     if bead.lab is not None:

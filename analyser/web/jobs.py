@@ -28,7 +28,7 @@ from analyser.photo.reading import Photo
 from analyser.piece import counting, kept, kits
 from analyser.piece.counting import BeadCount
 from analyser.piece.gauge import Gauge
-from analyser.report import answers, counts, pairs
+from analyser.report import answers, counts, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
@@ -161,7 +161,7 @@ def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any
         result = keeping.design_beside(palette, held, plan, colour=index)
     else:
         result = design.design(palette, held, plan)
-    answer = pairs.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
+    answer = pair_answers.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
             fields["counted"] = _counted(
@@ -290,9 +290,9 @@ def pair(
     measures = measure([one.lab], [two.lab], view).one(0)
     why = reasons.of_measures(measures, one.bead, two.bead)
     options = {"stock": stock_file, "motif": motif, "size": size}
-    answer = pairs.contrast_answer(measures, one.bead, two.bead, why, options)
+    answer = pair_answers.contrast_answer(measures, one.bead, two.bead, why, options)
     answer["pair"]["beads"] = {
-        role: pairs.bead_fields(given.bead)
+        role: pair_answers.bead_fields(given.bead)
         if given.bead
         else {"id": None, "name": given.text, **answers.colour_fields(given.lab)}
         for role, given in (("accent", one), ("body", two))

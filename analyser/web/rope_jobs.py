@@ -14,8 +14,7 @@ from analyser.errors import OptionError, StockError
 from analyser.imaging import encoding
 from analyser.photo import reading
 from analyser.photo.calibration import calibrate
-from analyser.report import audits as audit_answers
-from analyser.report import trays
+from analyser.report import audit_answers, trays
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import stock_list

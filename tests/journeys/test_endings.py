@@ -156,10 +156,10 @@ def test_help_needs_no_heavy_import(script):
     assert "colourway" in done.stdout
 
 
-def test_a_device_is_never_replaced_by_a_file(analyser, samples):
+def test_a_device_is_written_to_and_never_replaced_by_a_file(analyser, demo_stock):
     before = Path(os.devnull).stat().st_mode
-    ended = analyser("palette", samples / "outfit-scarf.jpg", "--json", os.devnull)
-    assert ended.code == 2
+    ended = analyser("match", "#cb6959", "--stock", demo_stock, "--json", os.devnull)
+    assert (ended.code, ended.out) == (0, "")
     assert Path(os.devnull).stat().st_mode == before
 
 

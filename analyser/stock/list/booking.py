@@ -18,7 +18,7 @@ from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.rows import text_of
 from analyser.stock.list.splicing import Value, cell_at
-from analyser.stock.list.table import Sheet
+from analyser.stock.list.table import CellTable
 from analyser.stock.list.writing import Plan, Seen, number_text, rewrite
 from analyser.stock.quantity import Amount, Quantity, Unit
 
@@ -100,7 +100,7 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
         together[key] = together.get(key, 0) + beads
     lines: list[BookedLine] = []
 
-    def plan(sheet: Sheet) -> Plan:
+    def plan(sheet: CellTable) -> Plan:
         rows = {stock_rows.identity(row): row for row in stock_rows.read_rows(sheet)[0]}
         decimals = Decimals(sheet, sheet.columns)
         changes: dict[tuple[int, int], Value] = {}
@@ -134,12 +134,12 @@ def _quantity_of(row: Bead, path: str | Path) -> Quantity:
     return row.quantity
 
 
-def _column(held: Quantity, sheet: Sheet) -> int:
+def _column(held: Quantity, sheet: CellTable) -> int:
     return sheet.columns["gross" if held.gross_grams is not None and "gross" in sheet.columns else "quantity"]
 
 
 def _take(
-    row: Bead, beads: int, sheet: Sheet, decimals: Decimals, path: str | Path
+    row: Bead, beads: int, sheet: CellTable, decimals: Decimals, path: str | Path
 ) -> tuple[int, Value, Amount]:
     """Column and new value of a lot's cell, and what is left in it."""
     held, amount = _quantity_of(row, path), row.amount()
@@ -152,7 +152,7 @@ def _take(
     return _column(held, sheet), _deduct(row, held, min(beads, amount.likely), sheet, decimals), left
 
 
-def _with_what_it_was_paid_for(row: Bead, sheet: Sheet, decimals: Decimals) -> str | None:
+def _with_what_it_was_paid_for(row: Bead, sheet: CellTable, decimals: Decimals) -> str | None:
     """A row's price with the amount that it bought: what is left costs no more for being less.
 
     None where the price says so already, or there is none.
@@ -167,7 +167,7 @@ def _with_what_it_was_paid_for(row: Bead, sheet: Sheet, decimals: Decimals) -> s
     return f"{told} per {number_text(held.amount, 4, decimals.sign_to_write('quantity'))} {held.unit}"
 
 
-def _deduct(row: Bead, held: Quantity, beads: int, sheet: Sheet, decimals: Decimals) -> Value:
+def _deduct(row: Bead, held: Quantity, beads: int, sheet: CellTable, decimals: Decimals) -> Value:
     """A lot's cell less so many beads: only its first number changes, the words around it stay."""
     amount = row.amount()
     left = held.amount * (1 - beads / amount.likely) if amount and amount.likely else held.amount

@@ -11,9 +11,9 @@ from pathlib import Path
 from analyser.errors import StockError
 from analyser.stock.list.table import (
     LOOK_FOR_HEADINGS_IN,
+    CellTable,
     CsvText,
     Record,
-    Sheet,
     as_typed,
     build,
     find_headings,
@@ -25,7 +25,7 @@ from analyser.stock.stock import Fault
 _MOST_CONTROLS = 3  # control characters at the beginning: another program leaves one or two in names
 
 
-def sheet_of(path: Path, data: bytes) -> Sheet:
+def sheet_of(path: Path, data: bytes) -> CellTable:
     """Read a CSV; raises ``StockError`` if it is no text or has no headings."""
     text, encoding = _decode(path, data)
     told = re.match(r'\ufeff?"?sep=([^\w"\r\n ])"?\r?\n', text, re.IGNORECASE)

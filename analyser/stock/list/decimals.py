@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analyser.stock import units
-from analyser.stock.list.table import Sheet
+from analyser.stock.list.table import CellTable
 
 NUMBERS = ("L", "a", "b", "quantity", "contents", "gross", "tare", "per_gram", "cost", "uncertainty")
 """Fields that hold numbers."""
@@ -29,7 +29,7 @@ class _Rule:
 class Decimals:
     """Decimal signs of one sheet; ``rules`` tells those that decided how a number was read."""
 
-    def __init__(self, sheet: Sheet, columns: Mapping[str, int]) -> None:
+    def __init__(self, sheet: CellTable, columns: Mapping[str, int]) -> None:
         shown: dict[str, dict[str, _Rule]] = {}
         for field in NUMBERS:
             at = columns.get(field)

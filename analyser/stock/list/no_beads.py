@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from analyser.stock.list.table import Sheet
+from analyser.stock.list.table import CellTable
 
 _SUM = re.compile(
     r"(?:(?:grand |sub)?totals?|totaal|(?:zwischen|gesamt)?summe|gesamt|sum|somme|suma)"
@@ -26,12 +26,12 @@ def has_section_headings(rows: Sequence[Sequence[str]], columns: int) -> bool:
     return columns >= _COLUMNS_OF_A_TABLE and 2 * alone < len(rows)
 
 
-def no_bead(sheet: Sheet, texts: Sequence[str], sections: bool) -> str:
+def no_bead(sheet: CellTable, texts: Sequence[str], sections: bool) -> str:
     """What a row is that holds no bead.
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : CellTable
         The list.
     texts : sequence of str
         The row's cells.
@@ -57,7 +57,7 @@ def no_bead(sheet: Sheet, texts: Sequence[str], sections: bool) -> str:
     return "section heading" if alone else ""
 
 
-def _naming(sheet: Sheet) -> list[int]:
+def _naming(sheet: CellTable) -> list[int]:
     return [sheet.columns[field] for field in ("id", "name") if field in sheet.columns]
 
 

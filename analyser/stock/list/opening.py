@@ -7,12 +7,12 @@ from pathlib import Path
 from analyser.errors import StockError
 from analyser.files import read_whole
 from analyser.stock.list import csv_text
-from analyser.stock.list.table import Sheet
+from analyser.stock.list.table import CellTable
 
 _LARGEST_FILE = 64 * 2**20  # bytes; 50,000 rows take 6 MB
 
 
-def load(path: Path) -> Sheet:
+def load(path: Path) -> CellTable:
     """Read a list's file.
 
     Raises
@@ -33,7 +33,7 @@ def contents(path: Path) -> bytes:
     return data
 
 
-def sheet_of(path: Path, data: bytes) -> Sheet:
+def sheet_of(path: Path, data: bytes) -> CellTable:
     """``load`` on bytes that were read already."""
     if data.startswith(b"PK\x03\x04"):
         from analyser.stock.list import workbooks

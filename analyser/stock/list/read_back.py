@@ -13,17 +13,17 @@ from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list.rows import identity, read_rows, text_of
 from analyser.stock.list.splicing import Changes, Value
-from analyser.stock.list.table import Cell, Sheet
+from analyser.stock.list.table import Cell, CellTable
 
 
 def check_read_back(
-    before: Sheet, after: Sheet, changes: Changes, added: Sequence[Mapping[int, Value]]
+    before: CellTable, after: CellTable, changes: Changes, added: Sequence[Mapping[int, Value]]
 ) -> None:
     """That a written list holds what it held, with the changes and the added rows, and nothing else.
 
     Parameters
     ----------
-    before, after : Sheet
+    before, after : CellTable
         The list as it was, and as it would be.
     changes, added
         As given to ``splicing.splice``.
@@ -49,7 +49,7 @@ def check_read_back(
     _check_beads(before, after, {row for row, _ in changes})
 
 
-def _check_beads(before: Sheet, after: Sheet, touched: set[int]) -> None:
+def _check_beads(before: CellTable, after: CellTable, touched: set[int]) -> None:
     """That each bead that was read still is, and those of untouched rows as they were."""
     was, now = read_rows(before), read_rows(after)
     by_identity = {identity(bead): _without_row(bead) for bead in now[0]}
@@ -75,6 +75,6 @@ def _alike(wanted: Cell, told: Cell) -> bool:
     return text_of(wanted) == text_of(told)
 
 
-def _otherwise(sheet: Sheet, what: str) -> StockError:
+def _otherwise(sheet: CellTable, what: str) -> StockError:
     says = f"{sheet.path}: {what} would read otherwise once written, so nothing was"
     return StockError(f"{says}; save the list as CSV (UTF-8) or XLSX, or write that cell by hand")

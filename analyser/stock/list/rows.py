@@ -22,7 +22,7 @@ from analyser.stock import units, words
 from analyser.stock.bead import Bead
 from analyser.stock.list.decimals import NUMBERS, Decimals
 from analyser.stock.list.no_beads import has_section_headings, no_bead, passed_over
-from analyser.stock.list.table import Cell, Sheet
+from analyser.stock.list.table import Cell, CellTable
 from analyser.stock.quantity import Cost, Quantity, Unit
 from analyser.stock.stock import Fault
 from analyser.stock.words import UnclearError
@@ -47,7 +47,7 @@ def text_of(cell: Cell) -> str:
     return str(cell).translate(_CONTROLS).strip()
 
 
-def read_rows(sheet: Sheet) -> tuple[list[Bead], list[Fault], list[str]]:
+def read_rows(sheet: CellTable) -> tuple[list[Bead], list[Fault], list[str]]:
     """Beads, faults in the order of the rows, and the rules that the list itself gave."""
     reader = _RowReader(sheet)
     beads: list[Bead] = []
@@ -101,7 +101,7 @@ def _fill_colours(beads: list[Bead], hexes: list[str]) -> list[Bead]:
 class _RowReader:
     """Reads the rows of one sheet and gathers their faults."""
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, sheet: CellTable) -> None:
         self.sheet = sheet
         self.columns = dict(sheet.columns)
         self.faults: list[Fault] = list(sheet.faults)

@@ -14,7 +14,7 @@ from copy import copy
 from typing import Any
 
 from analyser.errors import StockError
-from analyser.stock.list.table import Cell, CsvText, Sheet, harmless, is_blank
+from analyser.stock.list.table import Cell, CellTable, CsvText, harmless, is_blank
 
 Value = str | float
 Changes = Mapping[tuple[int, int], Value]
@@ -24,12 +24,12 @@ Changes = Mapping[tuple[int, int], Value]
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
 
-def splice(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
+def splice(sheet: CellTable, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
     """The file's new bytes.
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : CellTable
         What ``data`` was read as.
     data : bytes
         The file.
@@ -60,7 +60,9 @@ def splice(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[
     raise StockError(f"{sheet.path}: an ODS list is read, not written; save it as XLSX or CSV")
 
 
-def _csv(sheet: Sheet, csv_text: CsvText, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
+def _csv(
+    sheet: CellTable, csv_text: CsvText, changes: Changes, added: Sequence[Mapping[int, Value]]
+) -> bytes:
     text = csv_text.text
     by_row: dict[int, dict[int, Value]] = {}
     for (row, column), value in changes.items():
@@ -121,7 +123,7 @@ def _fields(body: str, delimiter: str) -> list[str]:
         at = end + 1
 
 
-def _xlsx(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
+def _xlsx(sheet: CellTable, data: bytes, changes: Changes, added: Sequence[Mapping[int, Value]]) -> bytes:
     import openpyxl
 
     with warnings.catch_warnings():
@@ -152,7 +154,7 @@ def _xlsx(sheet: Sheet, data: bytes, changes: Changes, added: Sequence[Mapping[i
     return out.getvalue()
 
 
-def _put(sheet: Sheet, cell: Any, value: Value) -> None:
+def _put(sheet: CellTable, cell: Any, value: Value) -> None:
     from openpyxl.cell.cell import MergedCell
 
     if isinstance(cell, MergedCell):
@@ -165,7 +167,7 @@ def _put(sheet: Sheet, cell: Any, value: Value) -> None:
         cell.number_format = "@"  # or a later edit in the spreadsheet makes a date of 11/0
 
 
-def _without_formulas(sheet: Sheet, page: Any) -> None:
+def _without_formulas(sheet: CellTable, page: Any) -> None:
     """Refuse a list whose cells are formulas: saved from here they would have no results to read."""
     for row, _ in sheet.rows:
         for column in sheet.columns.values():
@@ -175,7 +177,7 @@ def _without_formulas(sheet: Sheet, page: Any) -> None:
                 raise StockError(f"{where} {says}")
 
 
-def cell_at(sheet: Sheet, row: int, column: int) -> Cell:
+def cell_at(sheet: CellTable, row: int, column: int) -> Cell:
     """A cell of a row, None where the row is shorter."""
     for number, cells in sheet.rows:
         if number == row:

@@ -55,7 +55,7 @@ class CsvText:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class CellTable:
     """A stock list's rows.
 
     Attributes
@@ -157,7 +157,7 @@ def build(
     *,
     csv_text: CsvText | None = None,
     sheet: str = "",
-) -> Sheet:
+) -> CellTable:
     """Put a sheet together: its headings understood, blank rows and remarks left out."""
     number, cells = heading_row
     headings = tuple("" if cell is None else str(cell).strip("\ufeff \t\r\n") for cell in cells)
@@ -178,4 +178,4 @@ def build(
         columns = {field: at for field, at in columns.items() if field not in ("L", "a", "b")}
     rows = tuple((n, row) for n, row in below if not is_blank(row) and not is_comment(row))
     rests = {field: rest for field, (_, _, rest) in ranks.items() if rest}
-    return Sheet(path, kind, headings, columns, rests, number, rows, tuple(found), csv_text, sheet)
+    return CellTable(path, kind, headings, columns, rests, number, rows, tuple(found), csv_text, sheet)

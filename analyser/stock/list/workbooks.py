@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.errors import StockError
-from analyser.stock.list.table import Cell, Sheet, build, find_headings, is_blank, no_headings
+from analyser.stock.list.table import Cell, CellTable, build, find_headings, is_blank, no_headings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,7 +28,7 @@ _MOST_CELLS = 20_000_000  # empty ones counted: 1,200 rows formatted to the edge
 _LAST_ROW = 1_048_576  # of a spreadsheet: formatting may reach down to it
 
 
-def sheet_of(path: Path, data: bytes) -> Sheet:
+def sheet_of(path: Path, data: bytes) -> CellTable:
     """Read the first sheet that holds a list.
 
     Raises
@@ -54,7 +54,7 @@ def sheet_of(path: Path, data: bytes) -> Sheet:
     raise StockError(f"{path} is no spreadsheet; save the stock list as CSV or XLSX")
 
 
-def _first_list(path: Path, kind: str, sheets: Iterator[tuple[str, Rows]]) -> Sheet:
+def _first_list(path: Path, kind: str, sheets: Iterator[tuple[str, Rows]]) -> CellTable:
     for name, rows in sheets:
         at = find_headings([cells for _, cells in rows])
         if at is not None:

@@ -23,7 +23,7 @@ from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.read_back import check_read_back
 from analyser.stock.list.splicing import Changes, Value, splice
-from analyser.stock.list.table import Sheet
+from analyser.stock.list.table import CellTable
 from analyser.stock.quantity import Quantity
 
 NEW_LIST = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes\n"
@@ -58,7 +58,7 @@ class Written:
 
 
 def rewrite(
-    path: str | Path, plan: Callable[[Sheet], Plan], *, begin: bool = False, seen: Seen | None = None
+    path: str | Path, plan: Callable[[CellTable], Plan], *, begin: bool = False, seen: Seen | None = None
 ) -> tuple[Path, Path | None]:
     """Read a list, plan changes on it, and put the changed list in its place, alone with it all the while.
 
@@ -137,7 +137,7 @@ def append(
     replaced: list[str] = []
     missing: dict[str, None] = {}
 
-    def plan(sheet: Sheet) -> Plan:
+    def plan(sheet: CellTable) -> Plan:
         decimals = Decimals(sheet, sheet.columns)
         known = stock_rows.read_rows(sheet)[0]
         if not {"colour", "L"} & sheet.columns.keys():
@@ -187,7 +187,7 @@ def number_text(value: float, places: int, sign: str) -> str:
     return (f"{text}0" if units.can_be_two(text) else text).replace(".", sign)
 
 
-def _others(bead: Bead, sheet: Sheet) -> dict[int, Value]:
+def _others(bead: Bead, sheet: CellTable) -> dict[int, Value]:
     taken = set(sheet.columns.values())
     return {
         at: bead.extra[heading]
@@ -196,7 +196,7 @@ def _others(bead: Bead, sheet: Sheet) -> dict[int, Value]:
     }
 
 
-def _colour_cells(lab: Lab, sheet: Sheet, decimals: Decimals) -> dict[str, Value]:
+def _colour_cells(lab: Lab, sheet: CellTable, decimals: Decimals) -> dict[str, Value]:
     cells: dict[str, Value] = {}
     if "L" in sheet.columns:
         for part, value in zip("Lab", lab, strict=True):
@@ -208,7 +208,7 @@ def _colour_cells(lab: Lab, sheet: Sheet, decimals: Decimals) -> dict[str, Value
     return cells
 
 
-def _number(value: float, places: int, field: str, sheet: Sheet, decimals: Decimals) -> Value:
+def _number(value: float, places: int, field: str, sheet: CellTable, decimals: Decimals) -> Value:
     return (
         round(value, places)
         if sheet.kind == "xlsx"
@@ -216,7 +216,7 @@ def _number(value: float, places: int, field: str, sheet: Sheet, decimals: Decim
     )
 
 
-def _cells(bead: Bead, sheet: Sheet, decimals: Decimals, missing: dict[str, None]) -> dict[str, Value]:
+def _cells(bead: Bead, sheet: CellTable, decimals: Decimals, missing: dict[str, None]) -> dict[str, Value]:
     """Values of a new row by field; what the list has no column for is noted as missing."""
     cells: dict[str, Value] = {"id": bead.id, "name": bead.name, "lot": bead.lot, "notes": bead.notes}
     cells |= {
@@ -248,7 +248,7 @@ def _cells(bead: Bead, sheet: Sheet, decimals: Decimals, missing: dict[str, None
     return {field: value for field, value in cells.items() if field in sheet.columns}
 
 
-def _quantity_cells(held: Quantity, sheet: Sheet, decimals: Decimals) -> dict[str, Value]:
+def _quantity_cells(held: Quantity, sheet: CellTable, decimals: Decimals) -> dict[str, Value]:
     sign = decimals.sign_to_write("quantity")
     holds = [(held.grams_each, "g"), (held.beads_each, "beads"), (held.mm_each, "mm")]
     of = next((f" of {number_text(each, 2, sign)} {what}" for each, what in holds if each is not None), "")
@@ -271,7 +271,7 @@ def _quantity_cells(held: Quantity, sheet: Sheet, decimals: Decimals) -> dict[st
 
 
 def _recolour(
-    row: Bead, bead: Bead, sheet: Sheet, decimals: Decimals, day: datetime.date
+    row: Bead, bead: Bead, sheet: CellTable, decimals: Decimals, day: datetime.date
 ) -> dict[str, Value]:
     if bead.lab is None:
         raise StockError(f"{bead.id!r}: there is no colour to put in the place of the old one")

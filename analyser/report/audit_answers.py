@@ -11,7 +11,7 @@ from analyser.report.answers import Answer, calibration_fields, colour_fields, h
 
 if TYPE_CHECKING:
     from analyser.audit.comparing import AgainstStock, Between, NewLot
-    from analyser.audit.measuring import RopeSize
+    from analyser.audit.on_sheet import RopeSize
     from analyser.audit.ruler import Ruler
     from analyser.audit.verdict import Finding, Piece, RoleColour, Section
 
