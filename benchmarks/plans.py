@@ -12,6 +12,7 @@ from collections.abc import Callable
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook, Ends, bead_solid
 from analyser.motif import parsing
+from analyser.motif.geometry import RopeBeads
 from analyser.motif.plan import counts
 from analyser.motif.planned_rope import lay
 from analyser.piece import plan_file
@@ -47,8 +48,8 @@ def main() -> None:
     made = parsing.load("chenille")
     counted = count(made, rounds=ROUNDS)
 
-    def draw(beads: object) -> object:
-        seen = rope_view.ring(beads, side_px=440, bead=SOLIDS, ends=Ends())  # type: ignore[arg-type]
+    def draw(beads: RopeBeads) -> object:
+        seen = rope_view.ring(beads, side_px=440, bead=SOLIDS, ends=Ends())
         return rope_view.paint_linear(seen, LOOKS)
 
     jobs = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import jsonschema
@@ -15,16 +16,16 @@ from analyser.motif import parsing
 from analyser.report import schemas
 
 
-def answer(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, object]:
+def answer(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, Any]:
     assert exit_code(["motif", *arguments, "--json", "-"]) == 0
-    told: dict[str, object] = json.loads(capsys.readouterr().out)
+    told: dict[str, Any] = json.loads(capsys.readouterr().out)
     jsonschema.validate(told, schemas.load(f"motif {arguments[0]}"), cls=jsonschema.Draft202012Validator)
     return told
 
 
 def test_all_shipped_motifs_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     told = answer(capsys, "list")
-    assert [one["name"] for one in told["motifs"]] == list(parsing.names())  # type: ignore[attr-defined]
+    assert [one["name"] for one in told["motifs"]] == list(parsing.names())
     assert exit_code(["motif", "list"]) == 0
     out = capsys.readouterr().out
     assert all(name in out for name in parsing.names())
@@ -35,7 +36,7 @@ def test_a_motif_is_drawn_in_its_letters(
     name: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     told = answer(capsys, "show", name, "--out", str(tmp_path))
-    ElementTree.parse(told["picture"])  # type: ignore[arg-type]  # a well-formed picture
+    ElementTree.parse(told["picture"])  # a well-formed picture
     made = parsing.load(name)
     assert told["roles"] == list(made.roles)
     signs = set("".join(drawn(made))) - {" "}

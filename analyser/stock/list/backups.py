@@ -46,7 +46,7 @@ def replace(path: Path, data: bytes) -> Path | None:
             shutil.copystat(path, waiting[1])
             _shift(path)
             os.replace(waiting[1], backup)  # noqa: PTH105 (the steps that must be atomic stand out)
-        os.replace(waiting[0], path)  # noqa: PTH105
+        os.replace(waiting[0], path)  # noqa: PTH105 (as above)
         sync_folder(path.parent)
     except OSError as error:
         for part in waiting:
@@ -74,7 +74,7 @@ def swap(path: Path) -> None:
         if path.exists():
             waiting.append(write_beside(backup, path.read_bytes(), "new"))
             os.replace(waiting[1], _undone(path))  # noqa: PTH105 (the steps that must be atomic stand out)
-        os.replace(waiting[0], path)  # noqa: PTH105
+        os.replace(waiting[0], path)  # noqa: PTH105 (as above)
         finish_swap(path)
         sync_folder(path.parent)
     except OSError as error:
@@ -106,7 +106,7 @@ def _shift(path: Path) -> None:
     """Older backups move up by one, the oldest goes; the newest stays in its place as well."""
     for age in range(KEPT, 2, -1):
         with contextlib.suppress(FileNotFoundError):
-            os.replace(backup_of(path, age - 1), backup_of(path, age))  # noqa: PTH105
+            os.replace(backup_of(path, age - 1), backup_of(path, age))  # noqa: PTH105 (as above)
     newest = backup_of(path)
     if newest.exists():
         part = path.with_name(f".{path.name}.bak2.new")
@@ -115,7 +115,7 @@ def _shift(path: Path) -> None:
             os.link(newest, part)
         except OSError:  # a file system without links
             shutil.copy2(newest, part)
-        os.replace(part, backup_of(path, 2))  # noqa: PTH105
+        os.replace(part, backup_of(path, 2))  # noqa: PTH105 (as above)
 
 
 def _unwritable(path: Path, error: OSError) -> StockError:
