@@ -233,22 +233,25 @@ class PhotoStore:
         with self._changing:
             if entry.job is not job:
                 return
+            now: dict[str, Any] = {"stage": ""}
             error = future.exception()
             if error is None:
-                entry.state, entry.result, entry.partial = "done", future.result(), None
+                now |= {"result": future.result(), "partial": None, "state": "done"}
             elif isinstance(error, RefusedError):
-                entry.state = "cancelled" if error.kind == "cancelled" else "failed"
-                entry.kind, entry.says = error.kind, self.plain(entry.path, str(error))
-            entry.stage = ""
-            entry.version += 1
+                state = "cancelled" if error.kind == "cancelled" else "failed"
+                now |= {"kind": error.kind, "says": self.plain(entry.path, str(error)), "state": state}
+            # Kept before it is told: whoever has seen "done" finds it again, whatever ends the page next.
             if entry.id in self._entries:
-                self.keep(entry)
+                self.keep(entry, **now)
+            for name, value in now.items():
+                setattr(entry, name, value)
+            entry.version += 1
 
-    def keep(self, entry: PhotoEntry) -> None:
-        """Let a photo and its answer, as they are now, come back after a restart."""
+    def keep(self, entry: PhotoEntry, **now: Any) -> None:
+        """Let a photo and its answer, as they are or are just about to be, come back after a restart."""
         if self._archive is None:
             return
-        fields = {name: getattr(entry, name) for name in KeptPhoto.__dataclass_fields__}
+        fields = {name: now.get(name, getattr(entry, name)) for name in KeptPhoto.__dataclass_fields__}
         with contextlib.suppress(sqlite3.Error):  # a full disk: the answer is still there while the page is
             self._archive.keep(KeptPhoto(**fields))
 

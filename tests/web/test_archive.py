@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import time
+from types import SimpleNamespace
 
 import pytest
 
 from analyser.web.archive import DAYS, Archive, KeptPhoto
 from analyser.web.photo_store import PHOTOS_AT_MOST, PhotoStore
+from analyser.web.workers import Job
 
 
 def photo(number, **changed):
@@ -112,3 +114,17 @@ def test_forgetting_one_forgets_it_for_good(archive, tmp_path):
 
 def test_a_kept_photo_holds_plain_values_only():
     assert {field.name for field in dataclasses.fields(KeptPhoto)} >= {"wishes", "result", "added"}
+
+
+def test_an_answer_is_kept_before_it_is_told(archive, tmp_path, monkeypatch):
+    job = Job("colourway", {}, lambda _stage, _partial: None)
+    store = PhotoStore(SimpleNamespace(submit=lambda *_, **__: job), tmp_path / "stock.csv", archive)
+    path = store.place("scarf.jpg")
+    path.write_bytes(b"photo")
+    entry = store.add(path, "colourway", {})
+    told, keep = [], archive.keep
+    monkeypatch.setattr(archive, "keep", lambda kept: (told.append((kept.state, entry.state)), keep(kept)))
+    job.future.set_result({"answer": 1})
+    assert told == [("done", "waiting")]
+    assert entry.state == "done"
+    assert [(one.state, one.result) for one in archive.photos()] == [("done", {"answer": 1})]
