@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -11,21 +11,17 @@ import click
 from analyser.cli.options import AskedOfPhoto, asking, common, options, options_told
 from analyser.cli.output import remark, show, talks, working
 from analyser.cli.register import FRAMING, PHOTO, STOCK
-from analyser.cli.values import FILE, bead_filter
+from analyser.cli.values import FILE
 from analyser.errors import OptionError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from rich.console import Console
 
     from analyser.colourway.design import Colourway, Wishes
-    from analyser.colourway.palette import Palette
+    from analyser.colourway.request import ColourwayTexts
     from analyser.photo.box import Box
-    from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
     from analyser.piece.gauge import Gauge
-    from analyser.stock.stock import Stock
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +63,14 @@ class ColourwayRequest(AskedOfPhoto):
             )
         return source
 
+    def texts(self) -> ColourwayTexts:
+        """What is wished, as it was typed."""
+        from analyser.colourway.request import ColourwayTexts
+
+        same = {field.name for field in fields(ColourwayTexts)} - {"from_rope"}
+        asked = {name: getattr(self, name) for name in same}
+        return ColourwayTexts(**asked, from_rope=self.from_rope is not None)
+
 
 @click.command()
 @click.argument("photo", type=FILE, required=False)
@@ -87,6 +91,7 @@ def colourway(asked: ColourwayRequest) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.cli.corrected import save_if_wanted
     from analyser.colourway import design, photo_palette
+    from analyser.motif import parsing
     from analyser.report import pair_answers
     from analyser.stock.list import stock_list
 
@@ -94,12 +99,14 @@ def colourway(asked: ColourwayRequest) -> None:
     if asked.keep_as is not None:
         _check_name(asked.stock_file, asked.keep_as)
     beads = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty)
-    wishes = _wishes(asked, beads)
+    texts = asked.texts()
+    kept_gauge = None if asked.gauge else _kept_gauge(asked.motif, texts.bead)
+    wishes = texts.wishes(parsing.load(asked.motif), beads, kept_gauge)
     with working("reading the photo"):
         pixels, how = photo_palette.calibrated(
             source, method=asked.calibration, card=asked.card, limit_mp=asked.limit_mp
         )
-        palette, roles = _palette(asked, pixels, how)
+        palette, roles = texts.palette(pixels, how)
     save_if_wanted(pixels, how, asked.corrected)
     wishes = replace(wishes, stands_for=roles)
     if asked.worn_on is not None:
@@ -154,54 +161,11 @@ def _keep(asked: ColourwayRequest, result: Colourway, wishes: Wishes, pixels: Ph
     return path
 
 
-def _wishes(asked: ColourwayRequest, beads: Stock) -> Wishes:
-    """What is wished of the colourway, but for what the photo has to say."""
-    from analyser.colourway import design
-    from analyser.motif import parsing
-    from analyser.piece.counting import SIZE
-    from analyser.stock.colour_text import read_colour
-    from analyser.stock.kinds import kind_of
-    from analyser.stock.units import length_mm
-
-    kind = bead_filter(asked.size, asked.shape, asked.finish)
-    size, shape = kind.size or SIZE, kind.shape or "round"
-    return design.Wishes(
-        motif=parsing.load(asked.motif),
-        size=size,
-        shape=shape,
-        finish=kind.finish,
-        length_mm=length_mm(asked.length) if asked.length else None,
-        gauge=_gauge(asked.gauge, asked.motif, str(kind_of(size, shape))),
-        spare=asked.spare,
-        contrast=asked.contrast,
-        top=asked.top,
-        mind_colour_vision=asked.mind_colour_vision,
-        thread_lab=read_colour(asked.thread, beads).lab if asked.thread else None,
-        collection=asked.collection,
-    )
-
-
-def _palette(
-    asked: ColourwayRequest, pixels: Photo, how: Calibration
-) -> tuple[Palette, Mapping[str, int] | None]:
-    """The photo's palette; of a finished rope also the roles its colours have."""
-    from analyser.colourway import photo_palette, rope_palette
-
-    if asked.from_rope is not None:
-        return rope_palette.rope_palette(pixels, how)
-    found = photo_palette.palette_of(
-        pixels, how, colours=asked.colours, focus=asked.focus, mask_file=asked.mask_file
-    )
-    return found, None
-
-
-def _gauge(text: str | None, motif: str, bead: str) -> Gauge | None:
-    """The gauge given, else the one kept in the settings for this motif and kind of bead."""
+def _kept_gauge(motif: str, bead: str) -> Gauge | None:
+    """The gauge kept in the settings for this motif and kind of bead."""
     from analyser.cli import settings
     from analyser.piece import gauge as gauges
 
-    if text:
-        return gauges.Gauge.parse(text)
     file = settings.find()
     held = gauges.kept(file).get(gauges.key_of(motif, bead)) if file else None
     if held:

@@ -7,16 +7,16 @@ calibrated is kept, so that a changed wish costs no reading.
 from __future__ import annotations
 
 import dataclasses
-import functools
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from analyser.colourway import design, keeping, kept_pair, matching, photo_palette, reasons, rope_palette
+from analyser.colourway import design, keeping, kept_pair, matching, photo_palette, reasons
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
+from analyser.colourway.request import ColourwayTexts
 from analyser.errors import OptionError
 from analyser.imaging import encoding
 from analyser.imaging.downscale import resize
@@ -27,7 +27,6 @@ from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
 from analyser.piece import counting, kept, kits
 from analyser.piece.counting import BeadCount
-from analyser.piece.gauge import Gauge
 from analyser.report import answers, counts, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
@@ -80,36 +79,29 @@ def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
     return _PHOTOS.get((path, method, card), read)
 
 
+def _texts(wishes: Wishes) -> ColourwayTexts:
+    """What was typed on the page."""
+    focus = wishes.get("focus")
+    same = {field.name for field in dataclasses.fields(ColourwayTexts)} & set(wishes) - {"focus"}
+    return ColourwayTexts(**{name: wishes[name] for name in same}, focus=Box.parse(focus) if focus else None)
+
+
 def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | None]:
     """The palette; of a finished rope also the roles its colours have."""
-    photo, how = _photo(path, wishes)
-    if wishes.get("from_rope"):
-        rope_key = (path, wishes.get("calibration", "auto"), wishes.get("card"), "rope")
-        found: tuple[Palette, Mapping[str, int]] = _PALETTES.get(
-            rope_key, lambda: rope_palette.rope_palette(photo, how)
-        )
-        return found
-    colours, focus = wishes.get("colours"), wishes.get("focus")
-    key = (path, wishes.get("calibration", "auto"), wishes.get("card"), colours, focus)
-    box = Box.parse(focus) if focus else None
-    make = functools.partial(photo_palette.palette_of, photo, how, colours=colours, focus=box)
-    return _PALETTES.get(key, make), None
+    texts = _texts(wishes)
+    told = ("rope",) if texts.from_rope else (texts.colours, texts.focus)
+    key = (path, wishes.get("calibration", "auto"), wishes.get("card"), *told)
+    found: tuple[Palette, Mapping[str, int] | None] = _PALETTES.get(
+        key, lambda: texts.palette(*_photo(path, wishes))
+    )
+    return found
 
 
 def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> design.Wishes:
-    worn, thread, length = wishes.get("worn_on"), wishes.get("thread"), wishes.get("length")
-    return design.Wishes(
-        motif=shipped_motif(wishes["motif"]),
-        size=units.size(wishes["size"]),
-        shape=wishes["shape"],
-        finish=wishes.get("finish"),
-        length_mm=units.length_mm(length) if length else None,
-        gauge=Gauge.parse(wishes["gauge"]) if wishes.get("gauge") else None,
-        contrast=wishes["contrast"],
-        top=wishes["top"],
-        mind_colour_vision=wishes["mind_colour_vision"],
-        worn_on_lab=photo_palette.ground_of(photo, worn, held) if worn else None,
-        thread_lab=read_colour(thread, held).lab if thread else None,
+    worn = wishes.get("worn_on")
+    asked = _texts(wishes).wishes(shipped_motif(wishes["motif"]), held)
+    return dataclasses.replace(
+        asked, worn_on_lab=photo_palette.ground_of(photo, worn, held) if worn else None
     )
 
 
