@@ -37,6 +37,8 @@ def audit_ropes(
     worked_to: Side | None = None,
     method: str = "auto",
     card: Card | None = None,
+    no_card: bool = False,
+    even_light: bool = False,
     limit_mp: float = 200.0,
 ) -> list[Piece]:
     """Read and calibrate one photo and judge every rope in it.
@@ -51,7 +53,7 @@ def audit_ropes(
         From end to end.
     worked_to : str, optional
         The side of the photo at which the rope was worked last.
-    method, card
+    method, card, no_card, even_light
         As of ``calibrate``.
     limit_mp : float
         Megapixels beyond which a photo is refused.
@@ -78,7 +80,7 @@ def audit_ropes(
         finer = READ_PIXELS * (BEAD_PX / bead) ** 2
         photo = reading.read(path, about_pixels=round(finer), limit_mp=limit_mp)
         ropes = [rope.at_scale(photo.scale) for rope in ropes]
-    calibration = calibrating.calibrate(photo, method, card)
+    calibration = calibrating.calibrate(photo, method, card, no_card=no_card, even_light=even_light)
     corrected = calibration.corrected(photo)
     pieces: list[Piece] = []
     failed: list[PhotoError] = []

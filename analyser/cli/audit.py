@@ -122,6 +122,8 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
                     worked_to=asked.worked_to,
                     method=asked.calibration,
                     card=asked.card,
+                    no_card=asked.no_card,
+                    even_light=asked.even_light,
                     limit_mp=asked.limit_mp,
                 )
         except AnalyserError as error:

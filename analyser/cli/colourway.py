@@ -104,7 +104,12 @@ def colourway(asked: ColourwayRequest) -> None:
     wishes = texts.wishes(parsing.load(asked.motif), beads, kept_gauge)
     with working("reading the photo"):
         pixels, how = photo_palette.calibrated(
-            source, method=asked.calibration, card=asked.card, limit_mp=asked.limit_mp
+            source,
+            method=asked.calibration,
+            card=asked.card,
+            no_card=asked.no_card,
+            even_light=asked.even_light,
+            limit_mp=asked.limit_mp,
         )
         palette, roles = texts.palette(pixels, how)
     save_if_wanted(pixels, how, asked.corrected)

@@ -121,6 +121,8 @@ class AskedOfPhoto(Asked):
 
     calibration: str
     card: Card | None
+    no_card: bool
+    even_light: bool
     corrected: Path | None
     limit_mp: float
 

@@ -45,6 +45,8 @@ def palette(asked: PaletteRequest) -> None:
             asked.photo,
             method=asked.calibration,
             card=asked.card,
+            no_card=asked.no_card,
+            even_light=asked.even_light,
             limit_mp=asked.limit_mp,
             small_will_do=asked.focus is None and asked.corrected is None,
         )

@@ -29,6 +29,18 @@ REGISTER: Mapping[str, Add] = {
         type=CARD,
         help="Where a grey or white card lies: BOX, BOX:white, BOX:grey or BOX:0.75.",
     ),
+    "no_card": partial(
+        click.option,
+        "--no-card",
+        is_flag=True,
+        help="What looks like a grey or white card, or white paper, is none.",
+    ),
+    "even_light": partial(
+        click.option,
+        "--even-light",
+        is_flag=True,
+        help="The ground is one plain stuff: what differs slowly over it is light, to be evened out.",
+    ),
     "corrected": partial(
         click.option,
         "--corrected",
@@ -367,7 +379,7 @@ REGISTER: Mapping[str, Add] = {
     ),
 }
 
-PHOTO = ("calibration", "card", "corrected", "limit_mp")
+PHOTO = ("calibration", "card", "no_card", "even_light", "corrected", "limit_mp")
 FRAMING = ("focus", "mask")
 STOCK = ("stock", "skip_faulty")
 #: What piece is made, in which beads, and to which gauge.

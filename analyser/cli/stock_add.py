@@ -72,7 +72,10 @@ def add(asked: AddRequest) -> None:
     held = stocks.read(into, skip_faulty=True) if into is not None and into.exists() else None
     with working("reading the photo"):
         pixels = reading.read(photo, about_pixels=measuring.READ_PIXELS, limit_mp=asked.limit_mp)
-        tray = measuring.measure(pixels, calibrating.calibrate(pixels, asked.calibration, asked.card))
+        calibration = calibrating.calibrate(
+            pixels, asked.calibration, asked.card, no_card=asked.no_card, even_light=asked.even_light
+        )
+        tray = measuring.measure(pixels, calibration)
     names: Sequence[PileName | None] = ()
     if asked.names_file is not None:
         names = naming.read_names(asked.names_file, tray.numbers, by_place=tray.on_places)

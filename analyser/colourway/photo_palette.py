@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from analyser.arrays import Lab
@@ -16,14 +14,12 @@ from analyser.photo import reading
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
-from analyser.photo.subject import Subject, find_subject, subject_on_sheet
+from analyser.photo.subject import find_subject, subject_on_sheet
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
 
 #: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
 FOR_CALIBRATION = 4_000_000
-# A card or chart is left out with its rim, which is blurred and shaded.
-_REFERENCE_GROWN = 1.15
 
 
 def calibrated(
@@ -31,6 +27,8 @@ def calibrated(
     *,
     method: str = "auto",
     card: Card | None = None,
+    no_card: bool = False,
+    even_light: bool = False,
     limit_mp: float = 200.0,
     small_will_do: bool = True,
 ) -> tuple[Photo, Calibration]:
@@ -44,6 +42,8 @@ def calibrated(
         ``auto``, ``chart``, ``card``, ``paper`` or ``none``.
     card : Card, optional
         Where a grey or white card lies.
+    no_card, even_light : bool
+        As of ``calibrate``.
     limit_mp : float
         Megapixels above which a photo is refused.
     small_will_do : bool
@@ -61,7 +61,7 @@ def calibrated(
     """
     about = palettes.READ_PIXELS if method == "none" and card is None and small_will_do else FOR_CALIBRATION
     photo = reading.read(path, about_pixels=about, limit_mp=limit_mp)
-    calibration = calibrating.calibrate(photo, method, card)
+    calibration = calibrating.calibrate(photo, method, card, no_card=no_card, even_light=even_light)
     return calibration.corrected(photo), calibration
 
 
@@ -81,18 +81,6 @@ def ground_of(photo: Photo, text: str, stock: Stock) -> Lab:
     return lightness, a, b
 
 
-def _without_references(subject: Subject, calibration: Calibration) -> Subject:
-    """The subject without the cards or the chart that the photo was calibrated by."""
-    height, width = subject.mask.shape
-    reference = np.zeros((height, width), dtype=np.uint8)
-    for corners in calibration.outline:
-        middle = corners.mean(axis=0)
-        grown = middle + _REFERENCE_GROWN * (corners - middle)
-        cv2.fillPoly(reference, [np.round(grown * [width, height]).astype(np.int32)], 1)
-    rest = subject.mask & (reference == 0)
-    return replace(subject, mask=rest) if rest.any() else subject
-
-
 def palette_of(
     photo: Photo,
     calibration: Calibration,
@@ -109,7 +97,8 @@ def palette_of(
         If the box lies outside the photo or the mask cannot be used.
     """
     if calibration.ground is None:
-        subject = _without_references(find_subject(photo, focus, mask_file), calibration)
+        subject = find_subject(photo, focus, mask_file)
+        subject = subject.without(calibration.reference_mask(photo.linear.shape))
     elif focus is None and mask_file is None:
         subject = subject_on_sheet(photo, calibration)
     else:

@@ -7,15 +7,15 @@ import numpy as np
 
 from analyser.arrays import FloatArray
 from analyser.audit.verdict import Finding, Piece
+from analyser.drawing.reference_view import photo_view
 from analyser.drawing.strip import number_badge
 from analyser.imaging.downscale import resize
-from analyser.imaging.encoding import U8Array, picture_u8, srgb_u8
+from analyser.imaging.encoding import U8Array, srgb_u8
 
 
 def annotated_photo(piece: Piece, longest_px: int = 1280) -> U8Array:
     """The photo with the rope outlined and its findings numbered, uint8 sRGB, longer side ``longest_px``."""
-    linear = piece.photo.linear
-    canvas = picture_u8(linear, longest_px)
+    canvas = photo_view(piece.photo, piece.calibration, longest_px)
     scale = canvas.shape[1] / piece.photo.width
     _outline(canvas, piece, scale)
     radius = max(8, round(longest_px / 110))

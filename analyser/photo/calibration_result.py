@@ -6,18 +6,22 @@ import dataclasses
 from dataclasses import dataclass
 from typing import Literal
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray
+from analyser.arrays import BoolArray, FloatArray
 from analyser.photo.chart import Correction
 from analyser.photo.illumination import IlluminationField
 from analyser.photo.reading import Photo
+from analyser.photo.reference import Reference
 from analyser.photo.sheet import Sheet
 from analyser.photo.sheet_light import SheetLight
 from analyser.photo.uncertainty import Doubt
 
 Method = Literal["chart", "sheet", "grey-card", "white-card", "paper", "none"]
+
+_RIM = 0.004  # of the longer side: blur and the edge of a reference, which are no colour of the photo
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,11 +42,13 @@ class Calibration:
         Uneven light, 1 at the place of the card or chart; None where it is even or cannot be told.
     doubt : Doubt
         What is known about the errors, for ``uncertainty_of``.
+    ground : Ground or None
+        The photo sheet the photo was taken on, whatever it was calibrated by.
+    reference : Reference or None
+        What the photo shows of known colour, or may show: found, whether or not it was applied.
     outline : ndarray, shape (n, 4, 2)
         Corners of what it was calibrated by (chart or cards), as fractions of the frame, so that others can
         leave them out; n may be 0.
-    ground : Ground or None
-        The photo sheet the photo was taken on, whatever it was calibrated by.
     """
 
     method: Method
@@ -53,6 +59,7 @@ class Calibration:
     doubt: Doubt
     outline: FloatArray
     ground: Ground | None = None
+    reference: Reference | None = None
 
     def corrected(self, photo: Photo) -> Photo:
         """The same photo in calibrated linear light: even, white-balanced, exposed."""
@@ -91,8 +98,34 @@ class Calibration:
 
     @property
     def light_uncertainty_de00(self) -> float:
-        """The part of the uncertainty that all colours of the photo share: the light's."""
+        """The part of the uncertainty that all colours of the photo share."""
         return self.doubt.light_de00
+
+    def uncertainty_of_difference(self, lab_1: npt.ArrayLike, lab_2: npt.ArrayLike) -> FloatArray:
+        """Stated CIEDE2000 uncertainty (68 %) of the difference of two colours of this photo.
+
+        Parameters
+        ----------
+        lab_1, lab_2 : array_like, shape (..., 3)
+            Corrected colours. Leading axes broadcast.
+
+        Returns
+        -------
+        ndarray, shape (...)
+            Smaller than the two doubts together: they share the light.
+        """
+        return self.doubt.of_difference(lab_1, lab_2)
+
+    def reference_mask(self, shape: tuple[int, ...]) -> BoolArray:
+        """Where a picture of that size shows its reference, rims included, or lies off its sheet."""
+        height, width = shape[:2]
+        mask = np.zeros((height, width), np.uint8)
+        if self.ground is not None:
+            mask[~self.ground.sheet.free((height, width))] = 1
+        for corners in self.outline:
+            cv2.fillConvexPoly(mask, np.round(corners * [width, height]).astype(np.int32), 1)
+        margin = 2 * max(1, round(_RIM * max(height, width))) + 1
+        return np.asarray(cv2.dilate(mask, np.ones((margin, margin), np.uint8)) > 0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,16 +12,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import cv2
 import numpy as np
-import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.colour.spaces import relative_luminance
 from analyser.errors import CalibrationError, OptionError
-from analyser.imaging.downscale import SMALLEST_PX, Picture, downscale
-from analyser.imaging.gradients import cube_roots, largest_step
-from analyser.imaging.regions import connected_regions, polygon_mask
+from analyser.imaging.regions import polygon_mask
 from analyser.photo.box import Box
 from analyser.photo.illumination import IlluminationField
 from analyser.photo.reading import Photo
@@ -189,130 +185,14 @@ def card_in_box(photo: Photo, card: Card) -> SeenCard:
     )
 
 
-def find_cards(photo: Photo, field: IlluminationField | None) -> tuple[SeenCard, ...]:
-    """Cards that are unmistakable: even four-sided surfaces that lie apart on one background.
-
-    Either two of the same tint of which one reflects five times the other, or a single one that is
-    neutral, or as bright as anything in all three channels.
-    """
-    if min(photo.linear.shape[:2]) < SMALLEST_PX:
-        return ()
-    small = downscale(photo.linear, _SEARCHED_PX)
-    to_full = np.divide(photo.linear.shape[1::-1], small.shape[1::-1])
-    if field is not None:
-        small = small / field.at(*small.shape[:2])
-    quadrilaterals = [
-        (seen, corners, around)
-        for seen, corners, around in _lone_quadrilaterals(small)
-        if _measured(photo, corners * to_full, "white").clipped < _BURNT_OUT
-    ]
-    pairs = [
-        (_misfit(white[0], grey[0]), number, white[1] * to_full, grey[1] * to_full)
-        for number, white in enumerate(quadrilaterals)
-        for grey in quadrilaterals
-        if _misfit(white[0], grey[0]) < np.inf and white[0].max() > 0.3
-    ]
-    if pairs:
-        _, _, white_at, grey_at = min(pairs, key=lambda pair: pair[:2])
-        return _measured(photo, white_at, "white"), _measured(photo, grey_at, "grey")
-    top = np.percentile(small.reshape(-1, 3), 99, axis=0)
-    lone = [
-        (seen, corners)
-        for seen, corners, around in quadrilaterals
-        if around >= _ALONE
-        and cv2.contourArea(corners.astype(np.float32)) > _ALONE_COVERS * small.shape[0] * small.shape[1]
-        and _plausible(seen, top)
-    ]
-    if len(lone) != 1:
-        return ()
-    kind, doubt = _white_or_grey(photo, lone[0][0])
-    return (_measured(photo, lone[0][1] * to_full, kind, doubt),)
-
-
-def _misfit(white: FloatArray, grey: FloatArray) -> float:
-    """How far two surfaces are from a white and a grey card, in logs; infinite if they cannot be."""
-    ratio = np.log(white / grey / _FIVE)
-    if np.ptp(ratio) > _PAIR_TINT or abs(ratio.mean()) > _PAIR_RATIO:
-        return float("inf")
-    return float(np.ptp(ratio) + abs(ratio.mean()))
-
-
-def _measured(photo: Photo, corners: FloatArray, kind: CardKind, doubt: tuple[str, ...] = ()) -> SeenCard:
+def measure_card(photo: Photo, corners: FloatArray, kind: CardKind) -> SeenCard:
     """The inner part of a card at the photo's own size."""
     inside = polygon_mask(corners, photo.linear.shape, 0.8)
     light = photo.linear[inside]
     seen = light.mean(axis=0, dtype=np.float64)
     scatter = float(relative_luminance(light).std() / relative_luminance(seen))
     clipped = float(photo.clipped[inside].mean())
-    return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped, doubt, bool(doubt))
-
-
-def _lone_quadrilaterals(light: Picture) -> list[tuple[FloatArray, FloatArray, float]]:
-    """Even quadrilaterals with a background round them.
-
-    Mean linear light (3,), corners (4, 2), and the share of what lies round them that is one surface.
-    """
-    seen = cube_roots(light)
-    step = largest_step(seen, 1.2)
-    found: list[tuple[FloatArray, FloatArray, float]] = []
-    for limit in _FLAT:
-        # a speck of noise must not bore a hole
-        even = cv2.medianBlur((step < limit).astype(np.uint8), 3) > 0
-        labels, stats = connected_regions(np.asarray(even))
-        for index in range(1, len(stats)):
-            left, top_row, width, height, area = stats[index]
-            if not _SMALLEST * step.size < area < _LARGEST * step.size:
-                continue
-            window = np.s_[top_row : top_row + height, left : left + width]
-            corners = _quadrilateral((labels[window] == index).astype(np.uint8))
-            if corners is None:
-                continue
-            corners = corners + np.array([left, top_row])
-            if any(np.hypot(*(known.mean(axis=0) - corners.mean(axis=0))) < 8 for _, known, _ in found):
-                continue
-            around = _one_surface_around(light, seen, corners)
-            if around > _SIDE_BY_SIDE:
-                inside = polygon_mask(corners, step.shape, 0.8)
-                found.append((light[inside].mean(axis=0, dtype=np.float64), corners, around))
-    return found
-
-
-def _quadrilateral(mask: npt.NDArray[np.uint8]) -> FloatArray | None:
-    """Corners of a region that is a solid convex quadrilateral of card-like shape."""
-    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    hull = cv2.convexHull(max(contours, key=cv2.contourArea))
-    corners = cv2.approxPolyDP(hull, 0.04 * cv2.arcLength(hull, True), True).reshape(-1, 2).astype(float)
-    if len(corners) != 4:
-        return None
-    sides = np.hypot(*(corners - np.roll(corners, 1, axis=0)).T)
-    if min(sides) < 12 or max(sides) > 3.5 * min(sides):
-        return None
-    covered = mask.sum() / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
-    return corners if 0.9 < covered < 1.15 else None
-
-
-def _one_surface_around(light: Picture, seen: Picture, corners: FloatArray) -> float:
-    """Share of the ring round it that is one surface; 0 if it is uneven or does not stand out."""
-    inside = polygon_mask(corners, light.shape[:2], 0.8)
-    ring = polygon_mask(corners, light.shape[:2], 1.5) & ~polygon_mask(corners, light.shape[:2], 1.2)
-    if not inside.any() or ring.sum() < 50 or seen[inside].std(axis=0).max() > _EVEN:
-        return 0.0
-    # texture finer than a few pixels is no other surface
-    around = np.log(np.maximum(np.asarray(cv2.blur(light, (5, 5)))[ring], 1e-3))
-    middle = np.median(around, axis=0)
-    card = np.log(np.maximum(light[inside].mean(axis=0), 1e-3))
-    if np.abs(card - middle).max() < _APART:
-        return 0.0
-    return float((np.abs(around - middle).max(axis=1) < 0.35).mean())
-
-
-def _plausible(seen: FloatArray, top: FloatArray) -> bool:
-    """Whether a single even surface can be taken for a card: neutral as it stands, or the whitest thing."""
-    # lamplight takes blue most and red least; wood, paper notes and tiles seldom follow that so closely
-    lamplit = bool(seen[0] > seen[1] > seen[2] or seen[0] < seen[1] < seen[2])
-    neutral = bool(seen.max() < (1.3 if lamplit else 1.12) * seen.min())
-    whitest = bool((seen > 0.85 * top).all() and seen.max() > 0.4)
-    return neutral or (whitest and lamplit)
+    return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped)
 
 
 def _white_or_grey(photo: Photo, seen: FloatArray) -> tuple[CardKind, tuple[str, ...]]:

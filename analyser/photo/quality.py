@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import FloatArray
-from analyser.colour.spaces import linear_to_lab, relative_luminance
+from analyser.colour.spaces import linear_to_lab
 from analyser.imaging.downscale import SMALLEST_PX
 from analyser.imaging.gradients import largest_channel
 from analyser.photo.illumination import IlluminationField
@@ -20,14 +20,13 @@ _CLIPPED = 0.02  # of the frame; glints on glass beads stay well below
 _DARK = (
     0.12  # 98th percentile of the brightest channel; then a white card would take less than half the range
 )
-_UNEVEN = 1.25  # brightest to darkest: a quarter shows as 8 L*, more than bead lots differ by
+UNEVEN = 1.25  # brightest to darkest: a quarter shows as 8 L*, more than bead lots differ by
 _BLURRED = 0.28  # see ``sharpness``: more than two pixels of blur; sharp photos measure 0.5 and more
 _EDGE_PX = 8
 
 
-def remarks(photo: Photo, field: IlluminationField | None, *, evened: bool = True) -> tuple[str, ...]:
-    """What to know about the photo before trusting its colours; ``evened``: the field is divided out."""
-    became = "it was evened out by the background" if evened else "it was left as it is"
+def remarks(photo: Photo, field: IlluminationField | None) -> tuple[str, ...]:
+    """What to know about the photo before trusting its colours."""
     said = []
     clipped = float(photo.clipped.mean())
     if clipped > _CLIPPED:
@@ -37,14 +36,9 @@ def remarks(photo: Photo, field: IlluminationField | None, *, evened: bool = Tru
     if sharpness(photo) < _BLURRED:
         said.append("the picture is blurred; neighbouring colours run into each other")
     if field is not None and field.cast_ratio > 1:
-        said.append(
-            f"mixed light: its tint changes across the picture; {became}, but one kind of light is safer"
-        )
-    if field is not None and field.ratio > _UNEVEN:
-        said.append(
-            f"uneven light: the brightest part gets {field.ratio:.1f} times the light of the darkest; "
-            f"{became}"
-        )
+        said.append("mixed light: its tint changes across the picture; one kind of light is safer")
+    if field is not None and field.ratio > UNEVEN:
+        said.append(f"uneven light: the brightest part gets {field.ratio:.1f} times the light of the darkest")
     return tuple(said)
 
 
@@ -76,26 +70,9 @@ def _steepness(level: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     return (largest[strong] / whole[strong]).astype(np.float32) if strong.any() else np.ones(1, np.float32)
 
 
-def grey_world(photo: Photo) -> tuple[FloatArray, float]:
-    """Mean colour over its luminance, shape (3,), and the level of the lightest things; for a hint only."""
-    mean = np.maximum(photo.linear[::3, ::3].reshape(-1, 3).mean(axis=0, dtype=np.float64), 1e-4)
-    return mean / relative_luminance(mean), brightest(photo)
-
-
 def tint_words(cast: FloatArray) -> str:
     """``warm``, ``cool``, ``greenish`` or ``pinkish``: the side to which a light leans."""
     _, a, b = linear_to_lab(0.5 * cast)
     if abs(b) >= abs(a):
         return "warm" if b > 0 else "cool"
     return "pinkish" if a > 0 else "greenish"
-
-
-def is_white_paper(photo: Photo, field: IlluminationField) -> bool:
-    """Whether a plain background passes for white paper: smooth, the whitest thing, lit as by a lamp."""
-    paper = field.background_linear
-    top = np.percentile(cv2.blur(photo.linear, (5, 5))[::3, ::3].reshape(-1, 3), 99, axis=0)
-    smooth = field.scatter < 0.01
-    whitest = bool((paper > 0.8 * top / field.ratio**0.5).all()) and float(paper.max()) > 0.6
-    neutral = float(paper.max() / paper.min()) < 1.25
-    lamplit = bool(paper[0] > paper[1] > paper[2])
-    return smooth and whitest and (neutral or lamplit)

@@ -67,6 +67,23 @@ class Subject:
     background: BoolArray | None = None
     notes: tuple[str, ...] = ()
 
+    def without(self, reference: BoolArray) -> Subject:
+        """The same without a chart, cards or their rims, which are no colour of the photo.
+
+        Parameters
+        ----------
+        reference : bool ndarray, shape (h, w) of the mask
+
+        Notes
+        -----
+        A subject that is nothing but reference was framed so by the maker, and stays.
+        """
+        left = self.mask & ~reference
+        if not left.any():
+            return self
+        behind = None if self.background is None else self.background & ~reference
+        return Subject(left, behind if behind is not None and behind.any() else None, self.notes)
+
 
 def find_subject(photo: Photo, box: Box | None = None, mask_file: Path | None = None) -> Subject:
     """Find the subject of a photo.

@@ -1,7 +1,9 @@
-"""How far colours read through a calibration may be off: a stated 68 % bound, in CIEDE2000.
+"""How far colours read through a calibration may be off: stated 68 % bounds, in CIEDE2000.
 
-Three things add up, as squares: what the calibration leaves open for any colour, more where the chart has no
-patch near, and what stray light and noise do to dark colours.
+Two doubts are kept apart. That of the light (its tint and strength, the camera's balance) is shared by all
+colours of a photo and falls out of their differences. A colour's own (the camera's curve and colour, noise,
+stray light in the dark) does not. Together, as squares, they bound a colour; the difference of two colours
+of one photo is bounded by their own alone.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
+from analyser.photo.light_evidence import LightEvidence
 
 # Common practice, no source: stray light in lens and room, and the last code values of eight bits, leave dark
 # colours uncertain by about two thousandths of white.
@@ -21,6 +24,14 @@ STRAY_LINEAR = 0.002
 
 _REACH = 20.0  # Lab distance over which a patch's error speaks for its neighbours
 _BEYOND = 0.08  # CIEDE2000 for each unit of Lab beyond that reach from the nearest patch
+_LEAST_OWN = 0.4  # of a colour's whole doubt that is its own at least
+
+# Without a reference, CIEDE2000 (68 %), fitted by least squares to the errors of drawn flat-lays with phone
+# look under seven lamps (benchmarks/uncertainty.py): what is never known, per unit of log tint that all
+# estimators of the light see, and per unit of log light that is missing from the lightest things.
+_UNTOLD_DE00, _PER_TINT, _PER_DARKNESS = 7.2, 3.3, 7.6
+_WELL_EXPOSED = 0.8  # linear light of the lightest things in a photo that is exposed well
+_DARKEST = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,29 +40,28 @@ class Doubt:
 
     Attributes
     ----------
-    general_de00 : float
-        68 % of ordinary colours are within it.
-    light_share : float
-        Part of it that is the light's, 0 to 1: shared by all colours of the photo, so that it falls out of
-        their differences. What is left, in quadrature, is each colour's own.
+    light_de00 : float
+        Of the light, shared by all colours of the photo.
+    own_de00 : float
+        Of an ordinary colour itself.
     known_lab : ndarray, shape (n, 3)
         Colours whose error was measured; n may be 0.
     known_de00 : ndarray, shape (n,)
         Their errors when the fit had not seen them.
     """
 
-    general_de00: float
-    light_share: float
+    light_de00: float
+    own_de00: float
     known_lab: FloatArray
     known_de00: FloatArray
 
     @property
-    def light_de00(self) -> float:
-        """Stated uncertainty of the light, shared by all colours of the photo."""
-        return self.light_share * self.general_de00
+    def general_de00(self) -> float:
+        """68 % of ordinary colours are within it."""
+        return float(np.hypot(self.light_de00, self.own_de00))
 
     def of(self, lab: npt.ArrayLike) -> FloatArray:
-        """Stated uncertainty of colours (..., 3), shape (...)."""
+        """Stated uncertainty of colours (..., 3), shape (...): the light's and their own."""
         colours = np.asarray(lab, float)
         general = np.full(colours.shape[:-1], self.general_de00)
         if len(self.known_de00):
@@ -66,7 +76,31 @@ class Doubt:
         stated: FloatArray = np.sqrt(general**2 + dark**2)
         return stated
 
+    def of_difference(self, lab_1: npt.ArrayLike, lab_2: npt.ArrayLike) -> FloatArray:
+        """Stated uncertainty of the difference of two colours of one photo, shapes (..., 3) to (...)."""
+        squares = self._own(lab_1) ** 2 + self._own(lab_2) ** 2
+        return np.asarray(np.sqrt(squares), dtype=np.float64)
 
-def flat(general_de00: float, light_share: float) -> Doubt:
+    def _own(self, lab: npt.ArrayLike) -> FloatArray:
+        whole = self.of(lab)
+        left = np.maximum(whole**2 - self.light_de00**2, (_LEAST_OWN * whole) ** 2)
+        return np.asarray(np.sqrt(left), dtype=np.float64)
+
+
+def flat(light_de00: float, own_de00: float) -> Doubt:
     """The same doubt for every colour but the dark ones."""
-    return Doubt(general_de00, light_share, np.zeros((0, 3)), np.zeros(0))
+    return Doubt(light_de00, own_de00, np.zeros((0, 3)), np.zeros(0))
+
+
+def without_reference(light: LightEvidence, own_de00: float) -> Doubt:
+    """The doubt of a photo with nothing to calibrate by, from the evidence for a cast and for wrong exposure.
+
+    Notes
+    -----
+    What is in the picture leads each estimator astray in its own way; a cast shows in all of them. So the
+    least tint that any of them sees counts, not their mean: a lawn is green to one and not to the others.
+    """
+    cast = float(np.hypot(*light.tints.T).min())
+    darkness = max(0.0, float(np.log(_WELL_EXPOSED / max(light.brightest, _DARKEST))))
+    whole = float(np.linalg.norm([_UNTOLD_DE00, _PER_TINT * cast, _PER_DARKNESS * darkness]))
+    return flat(float(np.sqrt(max(whole**2 - own_de00**2, 0.0))), own_de00)

@@ -36,6 +36,25 @@ def doubt(calibration: Calibration) -> str:
     return f"Colours are right to within {within}, {by}{remedy}."
 
 
+def question(calibration: Calibration) -> tuple[str, ...]:
+    """What the maker is asked about what may be a card or white paper; nothing where all is sure."""
+    asked = calibration.reference
+    if asked is None or asked.applied:
+        return ()
+    sure = f"{asked.sure:.0%} sure"
+    if asked.kind == "paper":
+        return (
+            f"the ground may be white paper ({sure}) and was not used: add --calibration paper if it is, "
+            "--no-card if not",
+        )
+    kind = "grey" if asked.kind == "grey-card" else "white"
+    x, y, width, height = asked.box()
+    return (
+        f"a {kind} card may lie at {x + width // 2},{y + height // 2} ({sure}) and was not used: add "
+        f"--card {x},{y},{width},{height}:{kind} if one does, --no-card if not",
+    )
+
+
 def figure(de00: float) -> str:
     """A difference or doubt with the digits it allows.
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration, Ground
     from analyser.photo.reading import Photo
+    from analyser.photo.reference import Reference
     from analyser.stock.stock import Fault, Stock
 
 Answer = dict[str, Any]
@@ -58,9 +59,22 @@ def calibration_fields(calibration: Calibration) -> Answer:
         "method": calibration.method,
         "uncertainty_de00": float(calibration.uncertainty_de00),
         "light_uncertainty_de00": float(calibration.light_uncertainty_de00),
+        "reference": reference_fields(calibration.reference),
         "says": photos.doubt(calibration),
-        "notes": list(calibration.notes),
+        "notes": [*photos.question(calibration), *calibration.notes],
         **(ground_fields(calibration.ground, calibration.method) if calibration.ground else {}),
+    }
+
+
+def reference_fields(reference: Reference | None) -> Answer | None:
+    """What the photo shows of known colour, or may show, of the schema."""
+    if reference is None:
+        return None
+    return {
+        "kind": reference.kind,
+        "outline": [[float(x), float(y)] for x, y in reference.outline],
+        "sure": float(reference.sure),
+        "applied": reference.applied,
     }
 
 

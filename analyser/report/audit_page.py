@@ -17,7 +17,7 @@ from analyser.drawing import annotated, strip
 from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.phrases import audits as phrases
-from analyser.phrases import ropes
+from analyser.phrases import photos, ropes
 from analyser.report import embedding, html
 
 #: What the two patches of a finding are, left and right.
@@ -112,6 +112,7 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
         "size": ropes.size(piece.size) if piece.size else None,
         "notes": [
             *piece.photo.notes,
+            *photos.question(piece.calibration),
             *piece.calibration.notes,
             *phrases.notes(piece),
         ],

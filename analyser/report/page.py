@@ -16,6 +16,7 @@ from analyser.arrays import Lab
 from analyser.colour import names
 from analyser.drawing import motif_chart
 from analyser.drawing.leaders import Leader, leaders
+from analyser.drawing.reference_view import draw_reference
 from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
@@ -117,9 +118,7 @@ def colourway_page(
         "few": len(places) <= _LABELS_AT_MOST,
         "matches": _matches(answer, places, known, piles),
         "background": _background(answer, piles),
-        "photo": embedding.data_uri(
-            encoding.jpeg_bytes(encoding.picture_u8(photo.linear, _PHOTO_LONGEST_PX), 86)
-        ),
+        "photo": embedding.data_uri(encoding.jpeg_bytes(_photo(photo, answer), 86)),
         "photo_size": photo.linear.shape[1::-1],
         "motif": motif,
         "chart": _chart(motif, pairs[0]) if pairs else "",
@@ -205,3 +204,12 @@ def _chart(motif: Motif, pair: WornPair) -> str:
         f"accent beads carry a small ring, body beads none"
     )
     return motif_chart.sideways(motif, fill, label=label)
+
+
+def _photo(photo: Photo, answer: Mapping[str, Any]) -> encoding.U8Array:
+    """The photo's pixels, with what it was calibrated by outlined."""
+    pixels = encoding.picture_u8(photo.linear, _PHOTO_LONGEST_PX)
+    seen = answer["calibration"].get("reference")
+    if seen is not None:
+        draw_reference(pixels, seen["outline"], seen["kind"], applied=seen["applied"], width=photo.width)
+    return pixels

@@ -185,15 +185,8 @@ def _numbered(piles: list[Pile], calibration: Calibration) -> tuple[list[Pile], 
 
 def _left_out(photo: Photo, calibration: Calibration) -> BoolArray:
     """Where no pile can be: what the photo was calibrated by, off its sheet, and what alpha hides."""
-    height, width = photo.linear.shape[:2]
-    mask = np.zeros((height, width), np.uint8)
-    if calibration.ground is not None:
-        mask[~calibration.ground.sheet.free((height, width))] = 1
-    for corners in calibration.outline:
-        cv2.fillConvexPoly(mask, np.round(corners * [width, height]).astype(np.int32), 1)
-    margin = 2 * max(1, round(0.004 * max(height, width))) + 1  # its edges too
-    mask = np.asarray(cv2.dilate(mask, np.ones((margin, margin), np.uint8)), np.uint8)
-    return (mask > 0) if photo.opaque is None else (mask > 0) | ~photo.opaque
+    mask = calibration.reference_mask(photo.linear.shape)
+    return mask if photo.opaque is None else mask | ~photo.opaque
 
 
 def _at(blob: Blob, shape: tuple[int, ...]) -> BoolArray:

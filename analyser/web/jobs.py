@@ -17,6 +17,7 @@ from analyser.colourway import design, keeping, kept_pair, matching, photo_palet
 from analyser.colourway.measures import measure
 from analyser.colourway.palette import Palette
 from analyser.colourway.request import ColourwayTexts
+from analyser.drawing.reference_view import photo_view
 from analyser.errors import OptionError
 from analyser.imaging import encoding
 from analyser.imaging.downscale import resize
@@ -203,8 +204,7 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
 
 def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The calibrated photo as a JPEG."""
-    photo, _ = _photo(path, wishes)
-    return encoding.jpeg_bytes(encoding.picture_u8(photo.linear, SHOWN_PX), 86)
+    return encoding.jpeg_bytes(photo_view(*_photo(path, wishes), SHOWN_PX), 86)
 
 
 def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: float) -> bytes:

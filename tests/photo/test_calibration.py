@@ -101,12 +101,22 @@ def test_a_card_pointed_out_comes_before_the_chart():
 
 
 def test_white_paper_is_the_last_resort_and_says_so():
-    scene = dataclasses.replace(CHARTLESS, light_linear=WARM, exposure=0.8)
+    scene = dataclasses.replace(CHARTLESS, light_linear=(1.0, 0.97, 0.93), exposure=0.8)
     calibration, off = errors(scene, names="swatch")
     assert calibration.method == "paper"
     assert off.max() < 2.5  # 0.88 was drawn, 0.86 is assumed
     assert any("tint is unknown" in note for note in calibration.notes)
-    assert calibration.uncertainty_de00 > 4
+    assert calibration.uncertainty_de00 > 3.5
+
+
+def test_paper_under_a_warm_lamp_may_be_cream_and_is_asked_about():
+    photo = photo_of(render(dataclasses.replace(CHARTLESS, light_linear=WARM, exposure=0.8))[0])
+    calibration = calibrate(photo)
+    assert calibration.method == "none"
+    assert calibration.reference is not None
+    assert (calibration.reference.kind, calibration.reference.applied) == ("paper", False)
+    assert calibration.reference.sure < 0.9
+    assert calibrate(photo, "paper").method == "paper"
 
 
 def test_nothing_is_applied_where_there_is_nothing():
@@ -124,7 +134,8 @@ def test_none_leaves_every_pixel_as_the_camera_gave_it():
     photo = photo_of(render(dataclasses.replace(CHARTLESS, table="felt", falloff=(0.6, 0.2)))[0])
     calibration = calibrate(photo, "none")
     np.testing.assert_array_equal(calibration.corrected(photo).linear, photo.linear)
-    assert any("uneven light" in note and "left as it is" in note for note in calibration.notes)
+    assert any("uneven light" in note for note in calibration.notes)
+    assert any("the light was left as it is" in note for note in calibration.notes)
 
 
 def test_what_no_lamp_does_is_not_evened():

@@ -52,22 +52,3 @@ def test_a_poor_photo_is_told(poor, says):
 )
 def test_a_tint_has_a_plain_name(light, word):
     assert quality.tint_words(np.array(light, float)) == word
-
-
-def test_grey_world_is_the_light_of_a_grey_scene():
-    photo = photo_of(render(dataclasses.replace(GOOD, light_linear=(1, 0.6, 0.3), swatch_lab=()))[0])
-    cast, level = quality.grey_world(photo)
-    light = np.array([1, 0.6, 0.3]) * [0.32, 0.32, 0.33]
-    np.testing.assert_allclose(cast / cast[1], light / light[1], rtol=0.05)
-    assert level == pytest.approx(0.9 * 0.32, rel=0.1)
-
-
-@pytest.mark.parametrize("light", [(1.0, 1.0, 1.0), (1.0, 0.48, 0.16)])
-def test_white_paper_is_told_from_other_tables(light):
-    taken = {}
-    for table in ("white-paper", "grey", "wood", "linen", "felt"):
-        photo = photo_of(render(dataclasses.replace(GOOD, table=table, light_linear=light))[0])
-        field = illumination_field(photo)
-        assert field is not None
-        taken[table] = quality.is_white_paper(photo, field)
-    assert taken == {"white-paper": True, "grey": False, "wood": False, "linen": False, "felt": False}

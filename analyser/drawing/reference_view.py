@@ -1,0 +1,68 @@
+"""Where in a photo a card or chart was seen, drawn into it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.imaging.encoding import U8Array, picture_u8
+from analyser.photo.calibration import Calibration
+from analyser.photo.reading import Photo
+
+_INK, _PAPER = (28, 28, 30), (255, 255, 255)
+_EIGHTHS = 3  # bits of the fraction of a pixel that OpenCV draws with
+
+
+def draw_reference(pixels: U8Array, outline: npt.ArrayLike, kind: str, *, applied: bool, width: int) -> None:
+    """Outline a card or chart and name it, in place; not white paper, which is the ground itself.
+
+    Parameters
+    ----------
+    pixels : uint8 ndarray, shape (h, w, 3)
+        sRGB, drawn into.
+    outline : array_like, shape (n, 2)
+        In pixels of the full-size photo.
+    kind : str
+        As of ``Reference``.
+    applied : bool
+        Colours were corrected by it; else it is only asked about, and a question mark stands behind its name.
+    width : int
+        Of the full-size photo.
+    """
+    if kind == "paper":
+        return
+    corners = np.asarray(outline, float) * (pixels.shape[1] / width)
+    line = [np.round(corners * 2**_EIGHTHS).astype(np.int32)]
+    unit = max(1, round(max(pixels.shape[:2]) / 640))
+    for ink, thick in ((_PAPER, 3 * unit), (_INK, unit)):
+        cv2.polylines(pixels, line, True, ink, thick, cv2.LINE_AA, _EIGHTHS)
+    name = {"cards": "white card", "white-card": "white card", "grey-card": "grey card"}.get(kind, kind)
+    _label(pixels, corners, name if applied else f"{name}?")
+
+
+def _label(pixels: U8Array, corners: npt.NDArray[np.floating], text: str) -> None:
+    """The name in a white tag on the upper edge of the outline, within the picture."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    size = max(11, round(max(pixels.shape[:2]) / 64))
+    font = ImageFont.load_default(size=size)
+    image = Image.fromarray(pixels)
+    draw = ImageDraw.Draw(image)
+    pad = size // 3
+    left, top, right, bottom = draw.textbbox((0, 0), text, font=font)
+    wide, high = right - left + 2 * pad, bottom - top + 2 * pad
+    x = float(np.clip(corners[:, 0].mean() - wide / 2, 0, max(0, pixels.shape[1] - wide)))
+    y = float(np.clip(corners[:, 1].min() - high - pad, 0, max(0, pixels.shape[0] - high)))
+    draw.rounded_rectangle((x, y, x + wide, y + high), pad, fill=_PAPER, outline=_INK)
+    draw.text((x + pad - left, y + pad - top), text, font=font, fill=_INK)
+    pixels[:] = np.asarray(image)
+
+
+def photo_view(photo: Photo, calibration: Calibration, longest_px: int) -> U8Array:
+    """The photo as sRGB pixels, its longer side at most that, with what it was calibrated by outlined."""
+    pixels = picture_u8(photo.linear, longest_px)
+    seen = calibration.reference
+    if seen is not None:
+        draw_reference(pixels, seen.outline, seen.kind, applied=seen.applied, width=photo.width)
+    return pixels
