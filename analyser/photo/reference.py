@@ -25,7 +25,10 @@ WORTH_ASKING = 0.15
 
 _PAIR_RATIO = (1.8, 16.0)  # of luminance; a white card gives five times a grey one, curves bend that
 _PAIR_TINT = 0.3  # log, beyond which two surfaces are no pair whatever else speaks for it
+_PARTNERED = 0.5  # chance of a pair from which a card that is sure by itself is taken with its partner
 
+_KINDS: tuple[Literal["white", "grey"], ...] = ("white", "grey")
+_Chosen = tuple[tuple[Surface, Literal["white", "grey"]], ...]
 Kind = Literal["sheet", "chart", "white-card", "grey-card", "cards", "paper"]
 
 
@@ -77,22 +80,24 @@ def find_cards(
     surfaces = find_surfaces(photo.linear, photo.clipped)
     ground = None if field is None else log_tint(field.background_linear)
     models = card_evidence.fitted()
-    best: tuple[float, tuple[tuple[Surface, Literal["white", "grey"]], ...]] = 0.0, ()
-    kinds: tuple[Literal["white", "grey"], ...] = ("white", "grey")
+    alone: tuple[float, _Chosen] = 0.0, ()
+    paired: tuple[float, _Chosen] = 0.0, ()
     for surface in surfaces:
         others = [other for other in surfaces if other is not surface]
-        for kind in kinds:
+        for kind in _KINDS:
             chance = models[kind].chance(card_evidence.of_one(surface, kind, others, light, ground))
-            if chance > best[0]:
-                best = chance, ((surface, kind),)
+            if chance > alone[0]:
+                alone = chance, ((surface, kind),)
         for grey in others:
             if not may_be_pair(surface, grey):
                 continue
             rest = [other for other in others if other is not grey]
             chance = models["pair"].chance(card_evidence.of_pair(surface, grey, rest, light, ground))
-            if chance > best[0]:
-                best = chance, ((surface, "white"), (grey, "grey"))
-    chance, chosen = best
+            if chance > paired[0]:
+                paired = chance, ((surface, "white"), (grey, "grey"))
+    chance, chosen = max(alone, paired, key=lambda one: one[0])
+    if chosen == alone[1] and paired[0] >= _PARTNERED and chosen[0] in paired[1]:
+        chosen = paired[1]
     if chance < WORTH_ASKING:
         return (), 0.0
     return tuple(measure_card(photo, surface.corners, kind) for surface, kind in chosen), chance
