@@ -103,6 +103,27 @@ def read_whole(path: Path, most_bytes: int, what: str, *, error: type[AnalyserEr
     return data
 
 
+def read_typed(path: Path, most_bytes: int, what: str, *, error: type[AnalyserError] = OptionError) -> str:
+    """The text of a file that the maker wrote by hand; a byte order mark is passed over.
+
+    Parameters
+    ----------
+    path, most_bytes, what, error
+        As of ``read_whole``.
+
+    Raises
+    ------
+    AnalyserError
+        As ``read_whole``; also, with the line, where it is not UTF-8.
+    """
+    data = read_whole(path, most_bytes, what, error=error)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = data[: fault.start].count(b"\n") + 1
+        raise error(f"{path}, line {line}: not UTF-8 text; save the file as plain text, UTF-8") from fault
+
+
 def is_stream(path: Path) -> bool:
     """Whether there is a pipe, a socket or a device of that name, which is no file to be replaced."""
     try:

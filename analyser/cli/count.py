@@ -45,9 +45,16 @@ def count(asked: CountRequest) -> None:
     stock = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
     remark_left_out(stock)
     spare = counting.SPARE_KIT if asked.spare is None and asked.of_a_class else asked.spare
-    made = piece_request.counted(asked, motif, piece_request.ways(asked, stock, motif), spare)
-    ends = {} if stock is None else classes.owned_end_beads(made, stock.beads)
-    plan = classes.plan(made, pack_grams=asked.pack, owned_ends=ends)
+    ways = piece_request.ways(asked, stock, motif)
+    planned = None
+    if len(ways) == 1:
+        one, planned = plan_request.count_planned(asked, motif, ways, stock, spare)
+        made = [one]
+    else:
+        made = piece_request.counted(asked, motif, ways, spare)
+    packed = made if planned is None else [planned.kits]
+    ends = {} if stock is None else classes.owned_end_beads(packed, stock.beads)
+    plan = classes.plan(packed, pack_grams=asked.pack, owned_ends=ends)
     if asked.order_file is not None:
         from analyser.report.order_files import write_order
 
@@ -55,10 +62,13 @@ def count(asked: CountRequest) -> None:
         remark(f"the shopping list lies in {asked.order_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
     notes = (*counts.reckoning(made[0].count, typed), *counts.end_beads_owned(ends))
-    planned = plan_request.count_planned(asked, made[0], stock) if len(made) == 1 else None
     answer = counts.count_answer(made, plan, options_told(), notes)
     if planned is not None:
-        answer |= {"planned": planned_fields(planned.count), "report": planned.write_chart(asked.out_dir)}
+        answer |= {
+            "enough": planned.planned.enough,
+            "planned": planned_fields(planned.planned),
+            "report": plan_request.write_chart(planned, asked.out_dir),
+        }
 
     def readable(console: Any) -> None:
         from analyser.cli.count_readable import print_count
@@ -66,6 +76,6 @@ def count(asked: CountRequest) -> None:
 
         print_count(console, made, plan, notes)
         if planned is not None:
-            print_planned(console, planned.count)
+            print_planned(console, planned.planned)
 
     show(answer, asked.json_file, readable)

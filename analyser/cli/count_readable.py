@@ -109,7 +109,8 @@ def _print_class(console: Console, made: Sequence[KitColourway], plan: ClassPlan
     ):
         for name, role, kits in lines:
             way = f"{name}, " if name else ""
-            console.print(Text(f"Short: {way}{role}: {words} for {kits} kit{'s' * (kits != 1)}", "bold"))
+            beads = role.replace(":", " ", 1)
+            console.print(Text(f"Short: {way}{beads}: {words} for {kits} kit{'s' * (kits != 1)}", "bold"))
     if plan.enough and any(way.stock for way in made):
         console.print(Text("The stock serves every kit, each colour of each kit from one lot", "bold"))
     _print_order(console, plan)

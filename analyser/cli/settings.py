@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from analyser.errors import OptionError
-from analyser.files import LARGEST_TYPED, read_whole
+from analyser.files import LARGEST_TYPED, read_typed
 
 NAME = "analyser.toml"
 
@@ -55,8 +55,8 @@ def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
     if path is None:
         return {}
     try:
-        given = tomllib.loads(read_whole(path, LARGEST_TYPED, "settings").decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        given = tomllib.loads(read_typed(path, LARGEST_TYPED, "settings"))
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise OptionError(f"{path}: cannot be read as TOML: {error}") from error
     values: dict[str, Any] = {}
     for key, value in given.items():

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from analyser.cli import piece_request
+from analyser.cli import piece_request, plan_request
 from analyser.cli.options import asking, common, options, options_told
 from analyser.cli.output import remark, show_done
 from analyser.cli.piece_request import ClassRequest
-from analyser.cli.register import PIECE, PIECE_DEFAULTS
+from analyser.cli.plan_request import PlanRequest
+from analyser.cli.register import PIECE, PIECE_DEFAULTS, PLAN
 from analyser.cli.values import FILE
 from analyser.errors import OptionError, StockError
 from analyser.files import write_whole
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class UseRequest(ClassRequest):
+class UseRequest(ClassRequest, PlanRequest):
     """What ``analyser stock use`` was asked for."""
 
     file: Path
@@ -59,7 +60,7 @@ class Taking:
 
 @click.command()
 @click.argument("file", type=FILE)
-@options(*PIECE, "kits", "colourway", "notes", "card_file", "skip_faulty", **PIECE_DEFAULTS)
+@options(*PIECE, *PLAN, "kits", "colourway", "notes", "card_file", "skip_faulty", **PIECE_DEFAULTS)
 @common
 @asking(UseRequest)
 def use(asked: UseRequest) -> None:
@@ -74,11 +75,13 @@ def use(asked: UseRequest) -> None:
     from analyser.stock.list import booking as stock_booking
     from analyser.stock.list import stock_list
 
-    if not piece_request.roles_of(asked) and not asked.colourways:
+    plan_request.check(asked, asked.colourways)
+    planned = plan_request.plan_of(asked) is not None
+    if not piece_request.roles_of(asked) and not asked.colourways and not planned:
         raise OptionError("say which beads it took: --accent BEAD --body BEAD")
     motif = parsing.load(asked.motif)
     held = stock_list.read(asked.file, skip_faulty=asked.skip_faulty)
-    taking = (_a_class if asked.of_a_class else _a_piece)(asked, motif, held)
+    taking = (_a_class if asked.of_a_class else _by_plan if planned else _a_piece)(asked, motif, held)
     kind = "class" if asked.of_a_class else "piece"
     ids = list(dict.fromkeys(bead.id for bead, _ in taking.takes))
     where = asked.card_file or _card_name(asked.file, kind, ids)
@@ -135,6 +138,33 @@ def _a_piece(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     )
 
 
+def _by_plan(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
+    """One piece made to a plan: what is in it of each bead, without spare."""
+    from analyser.piece import piece_cards
+    from analyser.piece.counting import END_BEADS
+    from analyser.piece.planned_count import by_bead
+    from analyser.report import pieces
+    from analyser.stock.lots import largest
+
+    ways = piece_request.ways(asked, held, motif)
+    _, piece = plan_request.count_planned(asked, motif, ways, held, asked.spare)
+    assert piece is not None
+    piece.require_beads()
+    lots = {key: largest(of_one) for key, of_one in piece.lots.items()}
+    ends = ((lots["end"], END_BEADS),) if "end" in lots else ()
+    card = piece_cards.piece_card(by_bead(piece.planned, piece.lots), lots, date.today(), asked.notes)
+    return Taking(
+        (*piece.takes, *ends),
+        card.text(),
+        {"card": pieces.card_fields(card), "kits": 1, "cards": []},
+        tuple(
+            f"the {need.bead.role} beads are not booked out: name their bead with --{need.bead.role}"
+            for need in piece.planned.needs
+            if need.bead.key not in lots
+        ),
+    )
+
+
 def _a_class(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     """The kits of a class, as they are packed: spare included, each kit's beads of one lot.
 
@@ -148,12 +178,20 @@ def _a_class(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     from analyser.report import counts
 
     spare = counting.SPARE_KIT if asked.spare is None else asked.spare
-    made = piece_request.counted(asked, motif, piece_request.ways(asked, held, motif), spare)
+    ways = piece_request.ways(asked, held, motif)
+    if plan_request.plan_of(asked) is None:
+        made = piece_request.counted(asked, motif, ways, spare)
+    else:
+        _, piece = plan_request.count_planned(asked, motif, ways, held, spare)
+        assert piece is not None
+        piece.require_beads()
+        made = [piece.kits]
     plan = classes.plan(made)
     for name, role, kits in (*plan.missing, *plan.unknown):
         of = f" of {name}" if name else ""
+        beads = role.replace(":", " ", 1)
         raise StockError(
-            f"{asked.file}: no lot is sure to hold the {role} beads for {kits} of the kits{of}; nothing is "
+            f"{asked.file}: no lot is sure to hold the {beads} beads for {kits} of the kits{of}; nothing is "
             "booked. analyser count with the same options says what is short"
         )
     fields = {

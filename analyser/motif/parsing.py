@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from analyser.errors import MotifError
-from analyser.files import read_whole
+from analyser.files import read_typed
 from analyser.motif.geometry import Place, Row
 from analyser.motif.motif import Motif, RoundRise, Thread
 from analyser.motif.toml_text import Where, lines_of, syntax_fault
@@ -49,12 +49,7 @@ def load(name_or_path: str | Path) -> Motif:
     path = Path(name_or_path)
     if path.suffix.lower() != ".toml":
         raise MotifError(f"no motif {text!r}; known are {', '.join(names())}, or give a .toml file")
-    data = read_whole(path, _LARGEST_FILE, "a motif", error=MotifError)
-    try:
-        return parse(data.decode("utf-8-sig"), str(path))
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise MotifError(f"{path}, line {line}: not UTF-8 text; save the file as UTF-8") from error
+    return parse(read_typed(path, _LARGEST_FILE, "a motif", error=MotifError), str(path))
 
 
 def parse(text: str, file: str) -> Motif:

@@ -114,6 +114,15 @@ class PlannedBead:
         return self.role if self.text is None else f"{self.role}:{self.text}"
 
 
+def role_of_key(key: str) -> str:
+    """The role in the ``key`` of a planned bead, and a role itself.
+
+    >>> role_of_key("body:teal-deep"), role_of_key("accent")
+    ('body', 'accent')
+    """
+    return key.partition(":")[0]
+
+
 def spans_of(plan: Plan, rounds: int, rise_mm: float) -> tuple[Span, ...]:
     """Where the stretches of a plan fall on a rope.
 

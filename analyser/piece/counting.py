@@ -211,7 +211,7 @@ def count(
     held = hold(taken, {**stock, "end": ends} if ends else stock, kits) if stock or ends else None
     if held and kits == 1:
         held = _with_blends(held, motif, high, share, stock)
-    cost, currency = _cost(taken, held)
+    cost, currency = cost_of(taken, held)
     return BeadCount(
         motif=motif,
         lengths=lengths,
@@ -298,7 +298,7 @@ def _with_blends(
     return found
 
 
-def _cost(aside: Mapping[str, int], held: Mapping[str, Held] | None) -> tuple[float | None, str]:
+def cost_of(aside: Mapping[str, int], held: Mapping[str, Held] | None) -> tuple[float | None, str]:
     """What one piece's beads cost, where the list says it for every role in one currency."""
     if not held or set(held) != set(aside):
         return None, ""

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.errors import OptionError
-from analyser.files import LARGEST_TYPED, read_whole, write_whole
+from analyser.files import LARGEST_TYPED, read_typed, write_whole
 from analyser.stock import units
 
 _TEXT = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:rounds?|rows?)\s+in\s+(.+?)\s*", re.IGNORECASE)
@@ -127,10 +127,7 @@ def keep(path: Path, key: str, gauge: Gauge) -> None:
 def _read(path: Path) -> str:
     if not path.exists():
         return ""
-    try:
-        return read_whole(path, LARGEST_TYPED, "settings").decode("utf-8")
-    except UnicodeDecodeError as error:
-        raise OptionError(f"{path} is not UTF-8 text; save it as plain text, UTF-8") from error
+    return read_typed(path, LARGEST_TYPED, "settings")
 
 
 def _gauges(text: str, path: Path) -> dict[str, Gauge]:

@@ -57,9 +57,10 @@ class KitColourway:
     name : str
         As the cards call it.
     count : BeadCount
-        Of one kit, counted for the beads of this colourway.
+        Of one kit, counted for the beads of this colourway; of a planned piece bead by bead.
     stock : mapping of role to lots
-        All lots of each role's bead; empty where no stock is used.
+        All lots of each role's bead (of a planned piece of each bead, by its key); empty where no stock is
+        used.
     kits : int
         Bags of this colourway.
     """
@@ -224,7 +225,7 @@ def _beads_to_buy(
             if not kits:
                 continue
             kind = made.count.kinds[role]
-            what = f"{lots[0].name} ({lots[0].id})" if lots else f"{role}, {kind}"
+            what = f"{lots[0].name} ({lots[0].id})" if lots else f"{role.replace(':', ' ', 1)}, {kind}"
             grams, pack = _pack(lots, pack_grams)
             total = number * kits + (beads[what].beads if what in beads else 0)
             weight = total / kind.per_gram[0]

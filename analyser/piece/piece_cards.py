@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from analyser.motif.geometry import letter_of
+from analyser.motif.plan import role_of_key
 from analyser.piece.counting import END_BEADS, BeadCount
 from analyser.stock.bead import Bead
 
@@ -185,11 +186,9 @@ def _of_lot(bead: Bead | None) -> str:
 def portions(count: BeadCount, lots_of: Mapping[str, Bead | None]) -> tuple[Portion, ...]:
     """What one piece takes of each role, with spare, by letter."""
     made = []
-    for role, beads in count.with_spare.items():
-        bead = lots_of.get(role)
-        made.append(
-            Portion(role, letter_of(role), bead, str(count.kinds[role]), beads, to_scale(count.grams[role]))
-        )
+    for key, beads in count.with_spare.items():
+        role, kind, grams = role_of_key(key), str(count.kinds[key]), to_scale(count.grams[key])
+        made.append(Portion(role, letter_of(role), lots_of.get(key), kind, beads, grams))
     return tuple(made)
 
 
@@ -265,9 +264,9 @@ def piece_card(
         Free text.
     """
     used = tuple(
-        Portion(role, letter_of(role), lots_of.get(role), str(count.kinds[role]), beads,
-                beads / count.kinds[role].per_gram[1])
-        for role, beads in count.beads.items()
+        Portion(role_of_key(key), letter_of(role_of_key(key)), lots_of.get(key), str(count.kinds[key]), beads,
+                beads / count.kinds[key].per_gram[1])
+        for key, beads in count.beads.items()
     )  # fmt: skip
     whole = card(count, lots_of, 1, 1)
     return PieceCard(

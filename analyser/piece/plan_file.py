@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from analyser.errors import OptionError, PlanError
-from analyser.files import read_whole
+from analyser.files import read_typed
 from analyser.motif.geometry import ROLES
 from analyser.motif.plan import Plan, Stretch
 from analyser.motif.toml_text import Where, lines_of, syntax_fault
@@ -48,12 +48,7 @@ def load(path: str | Path) -> Plan:
         If it cannot be read, or at its first fault: with the line and the mend.
     """
     path = Path(path)
-    data = read_whole(path, LARGEST_FILE, "a plan", error=PlanError)
-    try:
-        return parse(data.decode("utf-8-sig"), str(path))
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise PlanError(f"{path}, line {line}: not UTF-8 text; save the file as UTF-8") from error
+    return parse(read_typed(path, LARGEST_FILE, "a plan", error=PlanError), str(path))
 
 
 def parse(text: str, file: str) -> Plan:

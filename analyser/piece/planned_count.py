@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyser.errors import PlanError
 from analyser.motif.plan import Plan, PlannedBead, counts
-from analyser.piece.counting import BeadCount
+from analyser.piece.counting import END_BEADS, BeadCount, cost_of
 from analyser.stock.bead import Bead
 from analyser.stock.holding import Held, hold
+from analyser.stock.kinds import BeadKind, kind_of_bead
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +21,8 @@ class PlannedNeed:
     Attributes
     ----------
     bead : PlannedBead
+    kind : BeadKind
+        Size, shape and beads to the gram.
     beads, low, high : int
         In the stitched tube; low and high over the range of rounds.
     with_spare : int
@@ -31,6 +34,7 @@ class PlannedNeed:
     """
 
     bead: PlannedBead
+    kind: BeadKind
     beads: int
     low: int
     high: int
@@ -107,21 +111,63 @@ def count_plan(
     aside = {kind.key: math.ceil(max(numbers[kind]) * (1.0 + count.spare) - 1e-9) for kind in kinds}
     given = {kind.key: tuple(lots[kind.key]) for kind in kinds if lots and lots.get(kind.key)}
     held = hold(aside, given, count.kits) if given else {}
+    made = {
+        kind.key: kind_of_bead(given[kind.key][0], count.kinds[kind.role].size)
+        if kind.key in given
+        else count.kinds[kind.role]
+        for kind in kinds
+    }
     return PlannedCount(
         plan,
         count,
         tuple(
             PlannedNeed(
                 kind,
+                made[kind.key],
                 numbers[kind][0],
                 min(numbers[kind]),
                 max(numbers[kind]),
                 aside[kind.key],
-                aside[kind.key] / count.kinds[kind.role].per_gram[0],
+                aside[kind.key] / made[kind.key].per_gram[0],
                 held.get(kind.key),
             )
             for kind in kinds
         ),
+    )
+
+
+def by_bead(planned: PlannedCount, lots: Mapping[str, Sequence[Bead]] | None = None) -> BeadCount:
+    """The count of a planned piece with a line for each planned bead instead of each role.
+
+    Parameters
+    ----------
+    planned : PlannedCount
+    lots : mapping of str to lots, optional
+        As of ``count_plan``; ``end`` for the two end beads.
+
+    Returns
+    -------
+    BeadCount
+        Its counts, grams, kinds and stock go by ``PlannedBead.key``, so that kits and cards are made bead by
+        bead; rounds, lengths and thread are those of the piece.
+    """
+    count = planned.count
+    aside = {need.bead.key: need.with_spare for need in planned.needs}
+    given = {key: tuple(held) for key, held in (lots or {}).items() if key in aside or key == "end"}
+    taken = {**aside, "end": END_BEADS} if "end" in given else aside
+    held = hold(taken, given, count.kits) if given else None
+    cost, currency = cost_of(taken, held)
+    return replace(
+        count,
+        kinds={**count.kinds, **{need.bead.key: need.kind for need in planned.needs}},
+        beads={need.bead.key: need.beads for need in planned.needs},
+        low={need.bead.key: need.low for need in planned.needs},
+        high={need.bead.key: need.high for need in planned.needs},
+        with_spare=aside,
+        grams={need.bead.key: need.grams for need in planned.needs},
+        stock=held,
+        cost=cost,
+        currency=currency,
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from analyser.motif.plan import role_of_key
 from analyser.report.answers import Answer, head
 
 if TYPE_CHECKING:
@@ -59,7 +60,15 @@ def count_answer(
 
 
 def _unserved(lines: Sequence[tuple[str, str, int]]) -> list[Answer]:
-    return [{"colourway": name or None, "role": role, "kits": kits} for name, role, kits in lines]
+    return [
+        {
+            "colourway": name or None,
+            "role": role_of_key(key),
+            "kits": kits,
+            **({"bead": key.partition(":")[2]} if ":" in key else {}),
+        }
+        for name, key, kits in lines
+    ]
 
 
 def count_fields(count: BeadCount) -> Answer:

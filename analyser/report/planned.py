@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from analyser.motif.planned_rope import PlannedRope
     from analyser.motif.weaving_chart import ChartRow
     from analyser.piece.planned_count import PlannedCount, PlannedNeed
+    from analyser.piece.planned_piece import PlannedPiece
     from analyser.report.previews import PlannedPictures
 
 _LIGHT_INK_BELOW = 55.0  # L* of a bead on which white figures read better than black ones
@@ -50,6 +51,16 @@ def planned_fields(planned: PlannedCount) -> Answer:
 def name_of(need: PlannedNeed) -> str:
     """What to call a planned bead: its name in the list, else as the plan has it, else its role."""
     return need.held.bead.name if need.held else need.bead.text or f"{need.bead.role} bead"
+
+
+def chart_of(piece: PlannedPiece) -> str:
+    """The chart to weave a planned piece by, as ``chart_page`` makes it."""
+    from analyser.motif.planned_rope import lay
+    from analyser.motif.weaving_chart import chart_rows
+
+    count = piece.planned.count
+    rope = lay(piece.planned.plan, count.motif, count.rounds, piece.planned.rise_mm)
+    return chart_page(piece.planned, rope, chart_rows(rope, count.motif), piece.colours)
 
 
 def chart_page(

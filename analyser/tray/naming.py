@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.errors import OptionError
-from analyser.files import LARGEST_TYPED, read_whole
+from analyser.files import LARGEST_TYPED, read_typed
 from analyser.stock.bead import Bead
 from analyser.tray.measuring import Tray
 
@@ -99,10 +99,7 @@ def read_names(
 
 def _lines(path: str | Path) -> list[PileName | None]:
     """The names of a file, a line each."""
-    try:
-        text = read_whole(Path(path), LARGEST_TYPED, "a list of names").decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise OptionError(f"{path}: is not UTF-8 text; save it as plain text, UTF-8") from error
+    text = read_typed(Path(path), LARGEST_TYPED, "a list of names")
     names: list[PileName | None] = []
     rows: dict[tuple[str, str], int] = {}
     for number, line in enumerate(text.splitlines(), start=1):

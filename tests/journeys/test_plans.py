@@ -101,3 +101,47 @@ def test_what_is_no_plan_ends_in_a_line(capsys: pytest.CaptureFixture[str], fold
         assert (code, out) == (2, "")
         assert says in err
         assert err.count("\n") == 1
+
+
+def test_a_planned_piece_is_booked_out_bead_by_bead(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    fade = ("--rounds", "60", "--accent", "cream", "--fade", "body=teal..cream")
+    counted = answer(capsys, *fade, "--stock", "stock.csv")
+    code = exit_code(["stock", "use", "stock.csv", *fade, "--json", "-"])
+    out, err = capsys.readouterr()
+    assert code == 0, err
+    told = json.loads(out)
+    jsonschema.validate(told, schemas.load("stock use"), cls=jsonschema.Draft202012Validator)
+    taken: dict[str, int] = {}
+    for line in told["taken"]:
+        taken[line["id"]] = taken.get(line["id"], 0) + line["beads"]
+    wanted: dict[str, int] = {}
+    for one in counted["planned"]["beads"]:
+        wanted[one["id"]] = wanted.get(one["id"], 0) + one["beads"]
+    assert taken == wanted
+    card = (folder / told["card_file"]).read_text(encoding="utf-8")
+    assert "B  body: Teal night (teal)" in card
+    assert "B  body: Cream (cream)" in card
+
+
+def test_kits_of_a_plan_are_packed_bead_by_bead(capsys: pytest.CaptureFixture[str]) -> None:
+    told = answer(
+        capsys,
+        *("--rounds", "40", "--stock", "stock.csv", "--accent", "cream", "--kits", "3"),
+        *("--bands", "4", "body=teal,plum"),
+    )
+    assert len(told["cards"]) == 3
+    by_bead = {one["id"]: one for one in told["planned"]["beads"] if one["role"] == "body"}
+    portions = {one["id"]: one for one in told["cards"][0]["portions"] if one["role"] == "body"}
+    assert portions["teal"]["beads"] == by_bead["teal"]["with_spare"]
+    # The list holds 20 beads of plum: no kit can have them, and they are on the shopping list.
+    assert [(line["role"], line["bead"], line["kits"]) for line in told["missing"]] == [("body", "plum", 3)]
+    assert any(line["what"] == "Plum (plum)" for line in told["order"])
+    assert told["enough"] is False
+
+
+def test_a_colour_cannot_be_booked_out(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    before = (folder / "stock.csv").read_bytes()
+    code = exit_code(["stock", "use", "stock.csv", "--rounds", "40", "--fade", "body=teal..#aa3344"])
+    assert code == 2
+    assert "the plan names #aa3344 for the body: a colour, no bead of the list" in capsys.readouterr().err
+    assert (folder / "stock.csv").read_bytes() == before
