@@ -2,14 +2,18 @@
 
 A repeating flat pattern is filtered as S-CIELAB does: in linear light, in opponent channels, each by a sum
 of Gaussians in degrees of visual angle. The pattern repeats over its edges, so the filtering is exact in
-the Fourier domain, without a window. Kernel and geometry enter as visual angle alone: beads twice as large
-look the same at twice the distance.
+the Fourier domain. Kernel and geometry enter as visual angle alone: beads twice as large look the same at
+twice the distance.
+
+A rope is a strip of its pattern, a few millimetres wide, and seen whole. Narrower than the eye's blur it is a
+line, on which nothing reads as a pattern at a glance, however long its spirals are.
+
+What reads at a glance is less than the finest that sharp sight can tell apart: two distances are told, the
+one to which a pattern reads and the one from which it has blurred for everybody.
 
 Sources
 -------
-[1] Zhang, Wandell (1996), SID Symposium Digest 27, 731-734: the filtering; opponent matrix, weights and
-    widths from the authors' code (2 degree matrix; widths are full widths at half maximum). Not taken over:
-    that code cuts its Gaussians to a window of one degree; here they are whole.
+[1] Zhang, Wandell (1996), as in ``sight``.
 [2] Paravina et al. (2015), J. Esthet. Restor. Dent. 27(S1), S1-S9: half of 175 observers see 0.8 CIEDE2000.
 """
 
@@ -22,8 +26,10 @@ from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
+import scipy.optimize
 
 from analyser.arrays import FloatArray
+from analyser.colour import sight
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import (
     lab_to_linear,
@@ -38,68 +44,22 @@ DISTANCES_M: Mapping[str, float] = MappingProxyType(
 )
 """Distances a maker has in mind, in metres (common practice, no source)."""
 
-READS_DE00 = 0.8
-"""[2]: a pattern reads while its two colours, as blurred, differ by this: half the observers still see it."""
+READS = 0.8
+"""[2]: a pattern reads while its two colours, as blurred, keep this contrast: as a difference of two plain
+colours, half the observers still see it."""
 
-XYZ_TO_OPPONENT: FloatArray = np.array(
-    [
-        [0.2787336, 0.7218031, -0.1065520],
-        [-0.4487736, 0.2898056, 0.0771569],
-        [0.0859513, -0.5899859, 0.5011089],
-    ]
-)
-_OPPONENT_TO_XYZ: FloatArray = np.asarray(np.linalg.inv(XYZ_TO_OPPONENT), dtype=np.float64)
-# [1]: weight and full width at half maximum in degrees, for luminance, red-green, blue-yellow.
-_KERNELS = (
-    ((0.9207, 0.05), (0.105, 0.225), (-0.108, 7.0)),
-    ((0.531, 0.0685), (0.33, 0.826)),
-    ((0.4877, 0.092), (0.3711, 0.6451)),
-)
 # Where reading distances are looked for, as cycles of the coarsest stripe to the degree: at the first it
 # spans ten degrees, at the last black on white has lost all but 1e-14 of its contrast.
 _CYCLES = np.geomspace(0.1, 60.0, 160)
+_MINUTE_DEG = 1.0 / 60.0
+_BLACK = 1e-4  # luminance of the blackest mean, as a share of white
 _REFINEMENTS = 24  # at most; half a dozen are usual
-_NOTHING = -100.0  # exponent of a contrast that is none; exp is slow where it underflows
 _AT_A_TIME = 128  # pairs; what is worked on then stays in the processor's cache
-
-
-def modulation(cycles_per_degree: npt.ArrayLike) -> FloatArray:
-    """How much of a stripe's contrast the eye passes, by opponent channel [1].
-
-    Parameters
-    ----------
-    cycles_per_degree : array_like, shape (...)
-        Spatial frequency, at least 0.
-
-    Returns
-    -------
-    ndarray, shape (3, ...)
-        Luminance, red-green, blue-yellow; 1 at frequency 0.
-
-    >>> modulation(0.0).round(12).tolist()
-    [1.0, 1.0, 1.0]
-    """
-    squared = np.square(np.pi * np.asarray(cycles_per_degree, dtype=np.float64))
-    passed = np.zeros((3, *squared.shape))
-    for channel, kernel in enumerate(_KERNELS):
-        total = sum(weight for weight, _ in kernel)
-        for weight, width in kernel:
-            # exp(-r^2 / s^2) with half its height at r = width / 2 has s^2 = width^2 / (4 ln 2), and the
-            # Fourier transform exp(-pi^2 s^2 f^2).
-            exponent = np.maximum(-(width**2) / (4.0 * math.log(2.0)) * squared, _NOTHING)
-            passed[channel] += weight / total * np.exp(exponent)
-    return passed
 
 
 def mm_per_degree(distance_m: npt.ArrayLike) -> FloatArray:
     """Millimetres that one degree of visual angle spans at a distance; proportional to it."""
     return np.asarray(distance_m, dtype=np.float64) * (2000.0 * math.tan(math.radians(0.5)))
-
-
-def _frequencies(height: int, width: int, mm_per_px: tuple[float, float]) -> FloatArray:
-    """Cycles per millimetre of each wave of ``rfft2``, shape (height, width // 2 + 1)."""
-    down, across = np.fft.fftfreq(height, mm_per_px[0]), np.fft.rfftfreq(width, mm_per_px[1])
-    return np.asarray(np.hypot(down[:, None], across), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,14 +74,17 @@ class Pattern:
         Cycles per millimetre, rising, none zero.
     power : ndarray, shape (f, n, n)
         Power that each two roles have in common at that frequency, divided by the area of the first.
+    width_mm : float
+        Width of the rope that shows it; infinite for a cloth.
     """
 
     shares: FloatArray
     frequency: FloatArray
     power: FloatArray
+    width_mm: float
 
 
-def pattern(share: npt.ArrayLike, mm_per_px: tuple[float, float]) -> Pattern:
+def pattern(share: npt.ArrayLike, mm_per_px: tuple[float, float], width_mm: float = math.inf) -> Pattern:
     """The waves of a flat pattern given as shares of roles.
 
     Parameters
@@ -131,12 +94,16 @@ def pattern(share: npt.ArrayLike, mm_per_px: tuple[float, float]) -> Pattern:
         all its edges. Each role must be seen somewhere.
     mm_per_px : (float, float)
         Height and width of a pixel.
+    width_mm : float
+        Diameter of the rope that shows the pattern; a cloth without end if left out.
 
     Raises
     ------
     ValueError
-        If the shape does not fit or a role is nowhere to be seen.
+        If the shape does not fit, a role is nowhere to be seen or the width is not above 0.
     """
+    if not width_mm > 0:
+        raise ValueError(f"width_mm must be above 0; got {width_mm}")
     roles = np.asarray(share, dtype=np.float64)
     if roles.ndim != 3:
         raise ValueError(f"share must have shape (height, width, roles); got {roles.shape}")
@@ -150,7 +117,8 @@ def pattern(share: npt.ArrayLike, mm_per_px: tuple[float, float]) -> Pattern:
     below = (height - 1) // 2  # and those upside down have the same frequency
     common[1 : below + 1] += common[: height - below - 1 : -1]
     rows = height // 2 + 1
-    frequency = _frequencies(height, width, mm_per_px)[:rows].ravel()
+    down, across = np.arange(rows) / mm_per_px[0], np.arange(width // 2 + 1) / mm_per_px[1]
+    frequency = np.hypot(down[:, None] / height, across / width).ravel()
     power = common[:rows].reshape(-1, count, count) / shares[:, None]
     order = np.argsort(frequency, kind="stable")[1:]
     frequency, power = frequency[order], power[order]
@@ -159,7 +127,7 @@ def pattern(share: npt.ArrayLike, mm_per_px: tuple[float, float]) -> Pattern:
     weight = np.abs(power).sum(axis=(1, 2))
     weakest = np.argsort(weight, kind="stable")
     keep = np.sort(weakest[np.cumsum(weight[weakest]) > 1e-4 * weight.sum()])
-    return Pattern(shares, frequency[keep], power[keep])
+    return Pattern(shares, frequency[keep], power[keep], width_mm)
 
 
 def mixing(waves: Pattern, distance_m: npt.ArrayLike) -> FloatArray:
@@ -178,15 +146,15 @@ def mixing(waves: Pattern, distance_m: npt.ArrayLike) -> FloatArray:
         shares.
     """
     near = mm_per_degree(distance_m)
-    passed = modulation(near[..., None] * waves.frequency)
+    passed = sight.modulation(near[..., None] * waves.frequency)
     mixed = np.tensordot(np.moveaxis(passed, 0, -2), waves.power, axes=(-1, 0))
     return np.asarray(mixed + waves.shares, dtype=np.float64)
 
 
-def contrast_de00(
+def seen_contrast(
     waves: Pattern, labs: npt.ArrayLike, distance_m: npt.ArrayLike, roles: tuple[int, int] = (0, 1)
 ) -> FloatArray:
-    """How far two roles of a pattern still differ, as the eye has them from a distance.
+    """How strong the contrast of two roles of a pattern still is, as the eye has them from a distance.
 
     The colour seen of a role is the mean light over its own area after the filtering. Value and hue are
     filtered apart, as a maker squints: the greys of the colours give the difference in lightness, and the
@@ -207,7 +175,8 @@ def contrast_de00(
     Returns
     -------
     ndarray, shape (...)
-        In CIEDE2000; near, about that of the two colours; far, 0.
+        In steps as large as those of CIEDE2000, and about that for small differences seen near by; for large
+        ones it is another figure: black beside white is 57, not 100. Far, 0.
 
     Raises
     ------
@@ -226,7 +195,7 @@ def _one_for_each_role(waves: Pattern, labs: npt.ArrayLike) -> FloatArray:
 
 
 def _contrast(labs: FloatArray, mixed: FloatArray, roles: tuple[int, int]) -> FloatArray:
-    """``contrast_de00`` with the mixing known; shapes (..., n, 3) and (..., 3, n, n)."""
+    """``seen_contrast`` with the mixing known; shapes (..., n, 3) and (..., 3, n, n)."""
     greys, hues = labs.copy(), labs.copy()
     greys[..., 1:] = 0.0
     hues[..., 0] = 50.0
@@ -242,9 +211,9 @@ def _contrast(labs: FloatArray, mixed: FloatArray, roles: tuple[int, int]) -> Fl
 
 def _seen(labs: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Lab of the two roles whose rows of the mixing are given."""
-    opponent = lab_to_xyz(labs) @ XYZ_TO_OPPONENT.T
+    opponent = lab_to_xyz(labs) @ sight.XYZ_TO_OPPONENT.T
     seen = np.einsum("...kin,...nk->i...k", rows, opponent)
-    one, two = xyz_to_lab(seen @ _OPPONENT_TO_XYZ.T)
+    one, two = xyz_to_lab(seen @ sight.OPPONENT_TO_XYZ.T)
     return one, two
 
 
@@ -252,9 +221,11 @@ def reads_to_m(
     waves: Pattern,
     labs: npt.ArrayLike,
     roles: tuple[int, int] = (0, 1),
-    threshold_de00: float = READS_DE00,
+    threshold: float = READS,
 ) -> FloatArray:
-    """The farthest distance at which a pattern in these colours still shows as a pattern.
+    """The farthest distance at which a pattern in these colours still shows at a glance.
+
+    Sharp sight tells more of it apart: see ``blurs_from_m``.
 
     Parameters
     ----------
@@ -263,8 +234,8 @@ def reads_to_m(
         Lab (D65, 2 degree observer) of each role.
     roles : (int, int)
         The two roles that must stay apart, accent and body.
-    threshold_de00 : float
-        Their least difference as seen, above 0.
+    threshold : float
+        Their least contrast as seen, above 0.
 
     Returns
     -------
@@ -277,28 +248,74 @@ def reads_to_m(
         If ``labs`` does not give one colour for each role, or the threshold is not above 0.
     """
     colours = _one_for_each_role(waves, labs)
-    if not threshold_de00 > 0:
-        raise ValueError(f"threshold_de00 must be above 0; got {threshold_de00}")
+    if not threshold > 0:
+        raise ValueError(f"threshold must be above 0; got {threshold}")
     flat = colours.reshape(-1, *colours.shape[-2:])
     distance = np.zeros(len(flat))
     tried = _CYCLES / (waves.frequency[0] * mm_per_degree(1.0))
     mixed = mixing(waves, tried)
     for start in range(0, len(flat), _AT_A_TIME):
         some = flat[start : start + _AT_A_TIME]
-        excess = _contrast(some[:, None], mixed, roles) - threshold_de00
+        excess = _contrast(some[:, None], mixed, roles) - threshold
         reads = np.flatnonzero((excess >= 0.0).any(axis=1))
         last = len(tried) - 1 - np.argmax(excess[reads, ::-1] >= 0.0, axis=1)
         last = np.minimum(last, len(tried) - 2)
         bracket = tried[last], tried[last + 1], excess[reads, last], excess[reads, last + 1]
-        distance[start + reads] = _refined(some[reads], waves, roles, threshold_de00, *bracket)
-    return distance.reshape(colours.shape[:-2])
+        distance[start + reads] = _refined(some[reads], waves, roles, threshold, *bracket)
+    return np.minimum(distance, _narrower_from_m(waves, sight.BLUR_DEG)).reshape(colours.shape[:-2])
+
+
+def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> float:
+    """The distance from which not even sharp sight tells anything of a pattern apart.
+
+    Parameters
+    ----------
+    waves : Pattern
+    labs : array_like, shape (n, 3)
+        Lab (D65, 2 degree observer) of each role.
+    reads_to_m : float
+        To where it reads at a glance: nearer it has not blurred. Hue has its say there alone, because sharp
+        sight is sharp for lightness.
+
+    Returns
+    -------
+    float
+        Metres, at least ``reads_to_m``.
+
+    Notes
+    -----
+    The waves' contrasts in luminance, each by the eye's sensitivity at its frequency, are summed as squares;
+    at 1 half the looks see something. A rope narrower than a minute of arc, which is the least that 20/20
+    sight resolves, has blurred whatever is on it.
+    """
+    luminance = lab_to_xyz(_one_for_each_role(waves, labs))[..., 1]
+    power = np.einsum("i,fij,i,j->f", waves.shares, waves.power, luminance, luminance)
+    contrast = np.sqrt(2.0 * np.maximum(power, 0.0)) / max(float(waves.shares @ luminance), _BLACK)
+
+    def shown(distance_m: FloatArray) -> FloatArray:
+        near = mm_per_degree(distance_m)[..., None]
+        seen = contrast * sight.sensitivity(waves.frequency * near, waves.width_mm / near)
+        return np.asarray(np.linalg.norm(seen, axis=-1) - 1.0)
+
+    tried = _CYCLES / (waves.frequency[0] * mm_per_degree(1.0))
+    shows = shown(tried) >= 0.0
+    if not shows.any():
+        return reads_to_m
+    last = min(len(tried) - 1 - int(np.argmax(shows[::-1])), len(tried) - 2)
+    found = float(scipy.optimize.brentq(shown, tried[last], tried[last + 1], rtol=1e-6))
+    return max(reads_to_m, min(found, _narrower_from_m(waves, _MINUTE_DEG)))
+
+
+def _narrower_from_m(waves: Pattern, angle_deg: float) -> float:
+    """From where a rope spans less than a visual angle."""
+    return waves.width_mm / (angle_deg * float(mm_per_degree(1.0)))
 
 
 def _refined(
     labs: FloatArray,
     waves: Pattern,
     roles: tuple[int, int],
-    threshold_de00: float,
+    threshold: float,
     near: FloatArray,
     far: FloatArray,
     near_excess: FloatArray,
@@ -308,8 +325,8 @@ def _refined(
     middle, before = near, np.full(len(near), -1)
     for _ in range(_REFINEMENTS):
         middle = (near * far_excess - far * near_excess) / (far_excess - near_excess)
-        excess = _contrast(labs, mixing(waves, middle), roles) - threshold_de00
-        if np.all(np.abs(excess) <= 1e-10 * threshold_de00):
+        excess = _contrast(labs, mixing(waves, middle), roles) - threshold
+        if np.all(np.abs(excess) <= 1e-10 * threshold):
             break
         shows = (excess >= 0.0).astype(np.intp)
         # An end that stays put a second time loses half its weight, or it would stay put for ever.

@@ -71,7 +71,8 @@ def view_of(motif: Motif, bead_mm: tuple[float, float] | None = None) -> PairVie
 @lru_cache(maxsize=32)
 def _view(motif: Motif, size: tuple[float, float]) -> PairView:
     tile = role_tile(motif.flat(size))
-    return PairView(motif, size, tile.roles, viewing.pattern(tile.share, tile.mm_per_px))
+    width_mm = motif.outer_diameters * size[0]
+    return PairView(motif, size, tile.roles, viewing.pattern(tile.share, tile.mm_per_px, width_mm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +89,13 @@ class Measures:
         L* of the accent minus that of the body.
     luminance_contrast : float
         As WCAG 2.2 defines it, at least 1.
-    seen_de00 : mapping of float to float
-        Distance in metres -> difference of accent and body as the eye has them from there.
+    seen : mapping of float to float
+        Distance in metres -> contrast of accent and body as the eye has them from there (``viewing``); no
+        CIEDE2000.
     reads_to_m : float
-        Farthest distance in metres at which the motif still shows as a pattern; 0: at none.
+        Farthest distance in metres at which the motif still shows at a glance; 0: at none.
+    blurs_from_m : float
+        Distance from which not even sharp sight tells anything of it apart.
     far_lab : tuple of 3 float
         The one colour it blurs to beyond.
     cvd_de00 : mapping of str to float
@@ -107,8 +111,9 @@ class Measures:
     de00: float
     delta_l: float
     luminance_contrast: float
-    seen_de00: Mapping[float, float]
+    seen: Mapping[float, float]
     reads_to_m: float
+    blurs_from_m: float
     far_lab: Lab
     cvd_de00: Mapping[str, float]
     harmony: float
@@ -125,7 +130,7 @@ class Measured:
     accent_lab: FloatArray
     body_lab: FloatArray
     de00: FloatArray
-    seen_de00: Mapping[float, FloatArray]
+    seen: Mapping[float, FloatArray]
     reads_about_m: FloatArray
     cvd_de00: Mapping[str, FloatArray]
     view: PairView
@@ -141,14 +146,16 @@ class Measured:
         accent_light, body_light = (np.clip(spaces.lab_to_linear(lab), 0.0, 1.0) for lab in (accent, body))
         colours = self.view.labs(accent, body)
         far = viewing.blurs_to(colours, self.view.pattern.shares)
+        reads_to_m = float(viewing.reads_to_m(self.view.pattern, colours, self.view.pair))
         return Measures(
             accent_lab=_triple(accent),
             body_lab=_triple(body),
             de00=float(self.de00[index]),
             delta_l=float(accent[0] - body[0]),
             luminance_contrast=float(spaces.contrast_ratio(accent_light, body_light)),
-            seen_de00={distance: float(values[index]) for distance, values in self.seen_de00.items()},
-            reads_to_m=float(viewing.reads_to_m(self.view.pattern, colours, self.view.pair)),
+            seen={distance: float(values[index]) for distance, values in self.seen.items()},
+            reads_to_m=reads_to_m,
+            blurs_from_m=viewing.blurs_from_m(self.view.pattern, colours, reads_to_m),
             far_lab=_triple(far),
             cvd_de00={kind: float(values[index]) for kind, values in self.cvd_de00.items()},
             harmony=float(harmony.harmony(accent, body)),
@@ -179,8 +186,8 @@ def measure(accent_labs: npt.ArrayLike, body_labs: npt.ArrayLike, view: PairView
     distances = tuple(viewing.DISTANCES_M.values())
     steps = _NEAREST_M * 2.0 ** (np.arange(_STEPS) / 5.0)
     tried = np.concatenate([distances, steps])
-    seen = viewing.contrast_de00(view.pattern, view.labs(accents, bodies)[:, None], tried, view.pair)
-    shows = seen[:, len(distances) :] >= viewing.READS_DE00
+    seen = viewing.seen_contrast(view.pattern, view.labs(accents, bodies)[:, None], tried, view.pair)
+    shows = seen[:, len(distances) :] >= viewing.READS
     last = _STEPS - 1 - np.argmax(shows[:, ::-1], axis=1)
     return Measured(
         accents,

@@ -23,7 +23,7 @@ from analyser.stock.bead import Bead
 #: Beads tried against each other: those whose own colour is nearest to the wanted one.
 TRIED = 400
 #: A mix that is seen bead by bead from farther than this does not read as one colour where it is worn.
-_BLURS_BY_M = 3.0
+_BLENDS_BY_M = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +37,17 @@ class Mix:
         What they blur to.
     de00 : float
         CIEDE2000 from there to the wanted colour.
+    blends_from_m : float
+        Beyond this distance they read as one colour at a glance.
     blurs_from_m : float
-        Beyond this distance the eye no longer tells them apart.
+        Beyond this distance not even sharp sight tells them apart.
     """
 
     one: Bead
     two: Bead
     lab: Lab
     de00: float
+    blends_from_m: float
     blurs_from_m: float
 
 
@@ -84,15 +87,17 @@ def best_mix(
     # Of those that read as the colour, the two that differ least: they blur from nearest on.
     best = good[int(np.argmin(delta_e_2000(labs[near[one[good]]], labs[near[two[good]]])))]
     first, second = beads[near[one[best]]], beads[near[two[best]]]
-    blurs = _blurs_from_m((first, second), motif, bead_mm)
-    if blurs > _BLURS_BY_M:
+    blends, blurs = _told_apart_to_m((first, second), motif, bead_mm)
+    if blends > _BLENDS_BY_M:
         return None
     lightness, a, b = (float(v) for v in mixed[best])
-    return Mix(first, second, (lightness, a, b), float(off[best]), blurs)
+    return Mix(first, second, (lightness, a, b), float(off[best]), blends, blurs)
 
 
-def _blurs_from_m(beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, float]) -> float:
-    """The distance beyond which two beads that take turns in the body are seen as one colour."""
+def _told_apart_to_m(
+    beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, float]
+) -> tuple[float, float]:
+    """How far two beads that take turns in the body are told apart: at a glance, and by sharp sight."""
     flat = motif.flat(bead_mm)
     body = np.flatnonzero(flat.role == "body")
     # They take turns around the rope, each row beginning with the other: in stripes they would show farther.
@@ -107,5 +112,6 @@ def _blurs_from_m(beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, 
     known = {"one": one, "two": two}
     colours = [known.get(role, 0.5 * (one + two)) for role in tile.roles]
     pair = (tile.roles.index("one"), tile.roles.index("two"))
-    waves = viewing.pattern(tile.share, tile.mm_per_px)
-    return float(viewing.reads_to_m(waves, np.array(colours), pair))
+    waves = viewing.pattern(tile.share, tile.mm_per_px, motif.outer_diameters * bead_mm[0])
+    reads = float(viewing.reads_to_m(waves, np.array(colours), pair))
+    return reads, viewing.blurs_from_m(waves, np.array(colours), reads)

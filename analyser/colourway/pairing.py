@@ -227,7 +227,7 @@ def rank(
     one, two = (kept[bead[one] != bead[two]] for kept in (one, two))
     accent, body = bead[one], bead[two]
     measured = measure(labs[accent], labs[body], view)
-    seen = measured.seen_de00[scores.SEEN_FROM_M]
+    seen = measured.seen[scores.SEEN_FROM_M]
     if mind_colour_vision:
         seen = seen * np.minimum(1.0, measured.worst_cvd_de00 / np.maximum(measured.de00, 1e-9))
     body_standing, accent_standing = scores.standings(colours)
@@ -247,7 +247,7 @@ def rank(
         # Tone on tone is a real wish: one colour, told apart by its finish. Two beads that blur are not.
         shine = np.array([reasons.shine(b) for b in beads])
         worth |= (np.abs(shine[accent] - shine[body]) >= reasons.SHINE_APART) & (
-            seen < CONTRASTS["soft"].from_de00
+            seen < CONTRASTS["soft"].at_least
         )
     if stands_for is not None:
         worth = (colour[one] == stands_for["accent"]) & (colour[two] == stands_for["body"])

@@ -33,21 +33,21 @@ SUMMED = 4
 
 @dataclass(frozen=True, slots=True)
 class Contrast:
-    """A wish for contrast: how far accent and body should stay apart as the eye has them at arm's length.
+    """A wish for contrast: how strong accent and body should stand against each other at arm's length.
 
     Attributes
     ----------
-    from_de00, to_de00 : float
-        The wanted difference as seen from ``SEEN_FROM_M``.
+    at_least, at_most : float
+        The wanted contrast as seen from ``SEEN_FROM_M`` (``viewing.seen_contrast``; no CIEDE2000).
     """
 
-    from_de00: float
-    to_de00: float
+    at_least: float
+    at_most: float
 
 
 #: A rope is looked at from arm's length: the distance at which one talks with its wearer.
 SEEN_FROM_M = viewing.DISTANCES_M["at arm's length"]
-#: Multiples of the difference that half the observers see (0.8, see ``viewing``), chosen on shipped motifs:
+#: Multiples of the contrast that half the observers see (0.8, see ``viewing``), chosen on shipped motifs:
 #: in chenille of 11/0, white on black comes to 33, coral on teal to 21, beige on steel blue to 10, two blues
 #: that differ by 9 in the hand to 7.
 CONTRASTS: Mapping[str, Contrast] = {
@@ -56,7 +56,7 @@ CONTRASTS: Mapping[str, Contrast] = {
     "bold": Contrast(18.0, np.inf),
 }
 #: Below this the motif is lost at arm's length: three times what half the observers just see.
-BLURS_DE00 = 2.4
+BLURS = 2.4
 
 
 def pareto_front(scores: FloatArray) -> IntArray:
@@ -126,11 +126,11 @@ def fit_score(accent_de00: FloatArray, body_de00: FloatArray) -> FloatArray:
     return np.asarray(np.exp(-(0.75 * worse + 0.25 * better) / 8.0))
 
 
-def contrast_score(seen_de00: FloatArray, wish: Contrast) -> FloatArray:
+def contrast_score(seen: FloatArray, wish: Contrast) -> FloatArray:
     """1 inside the wanted range; falls with the ratio outside it; 0 for pairs that blur."""
-    short = np.clip(seen_de00 / wish.from_de00, 0.0, 1.0)
-    beyond = np.clip(seen_de00 / wish.to_de00, 1.0, None)
-    return np.where(seen_de00 >= BLURS_DE00, short**1.5 / beyond, 0.0)
+    short = np.clip(seen / wish.at_least, 0.0, 1.0)
+    beyond = np.clip(seen / wish.at_most, 1.0, None)
+    return np.where(seen >= BLURS, short**1.5 / beyond, 0.0)
 
 
 def holds(bead: Bead, needs: Mapping[str, int] | None, role: str) -> float:

@@ -8,7 +8,7 @@ judged by ``analyser.colour.viewing``, not by this picture.
 
 Sources
 -------
-[1] Zhang, Wandell (1996), SID Symposium Digest 27, 731-734, as in ``analyser.colour.viewing``.
+[1] Zhang, Wandell (1996), SID Symposium Digest 27, 731-734, as in ``analyser.colour.sight``.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 
 from analyser.arrays import FloatArray
-from analyser.colour import spaces, viewing
+from analyser.colour import sight, spaces, viewing
 from analyser.drawing.solids import F32
 
 IN_THE_HAND_M = viewing.DISTANCES_M["in the hand"]
@@ -76,12 +76,12 @@ def from_distance(picture: F32, cloth: FloatArray, px_per_mm: float, distance_m:
 
 
 def _filtered(light: F32, mm_per_px: tuple[float, float], distance_m: float) -> F32:
-    to_opponent = (viewing.XYZ_TO_OPPONENT @ spaces.LINEAR_SRGB_TO_XYZ).astype(np.float32)
+    to_opponent = (sight.XYZ_TO_OPPONENT @ spaces.LINEAR_SRGB_TO_XYZ).astype(np.float32)
     waves = np.fft.rfft2(light @ to_opponent.T, axes=(0, 1))
     down, across = np.fft.fftfreq(light.shape[0], mm_per_px[0]), np.fft.rfftfreq(light.shape[1], mm_per_px[1])
     cycles_per_mm = np.hypot(down[:, None], across)
-    there = viewing.modulation(cycles_per_mm * viewing.mm_per_degree(distance_m))
-    here = viewing.modulation(cycles_per_mm * viewing.mm_per_degree(IN_THE_HAND_M))
+    there = sight.modulation(cycles_per_mm * viewing.mm_per_degree(distance_m))
+    here = sight.modulation(cycles_per_mm * viewing.mm_per_degree(IN_THE_HAND_M))
     waves *= np.moveaxis(np.clip(there / np.maximum(here, 1e-12), 0.0, 1.0), 0, -1)
     opponent = np.fft.irfft2(waves, s=light.shape[:2], axes=(0, 1))
     return np.asarray(opponent @ np.linalg.inv(to_opponent).T, np.float32)

@@ -126,24 +126,41 @@ def fit(why: Fit) -> str:
 
 
 def reads(reads_to_m: float) -> str:
-    """How far a pattern reads.
+    """How far a pattern reads at a glance.
 
     >>> reads(1.8)
-    'reads across a table (to about 1.8 m)'
+    'reads across a table (at a glance to about 2 m)'
     >>> reads(0.0)
     'never reads as a pattern'
     """
     reach = _reach(reads_to_m)
-    return f"{reach} (to about {metres(reads_to_m)})" if reach.startswith("reads") else reach
+    return f"{reach} (at a glance to about {metres(reads_to_m)})" if reach.startswith("reads") else reach
+
+
+def far(reads_to_m: float, blurs_from_m: float) -> str:
+    """From where a pattern is one colour; the colour follows.
+
+    >>> far(2.4, 6.1)
+    'At a glance it reads to about 2.5 m; to sharp sight it is one colour from about 6 m on'
+    >>> far(0.0, 0.0)
+    'It is one colour from anywhere'
+    """
+    if blurs_from_m <= 0.0:
+        return "It is one colour from anywhere"
+    glance = f"At a glance it reads to about {metres(reads_to_m)}; to" if reads_to_m > 0.0 else "To"
+    return f"{glance} sharp sight it is one colour from about {metres(blurs_from_m)} on"
 
 
 def metres(distance_m: float) -> str:
     """A distance with the digits that sight allows, which differs by a tenth and more from eye to eye.
 
-    >>> metres(2.34), metres(146.1)
-    ('2.3 m', '146 m')
+    >>> metres(0.46), metres(2.34), metres(5.7), metres(46.1)
+    ('0.5 m', '2.5 m', '6 m', 'more than 10 m')
     """
-    return f"{distance_m:.1f} m" if distance_m < 10.0 else f"{distance_m:.0f} m"
+    if distance_m > 10.0:
+        return "more than 10 m"
+    step = 0.1 if distance_m < 1.0 else 0.5 if distance_m < 4.0 else 1.0
+    return f"{round(distance_m / step) * step:.2g} m"
 
 
 def _reach(reads_to_m: float) -> str:
@@ -240,6 +257,6 @@ def company(with_it: Companions, colours: Sequence[PaletteColour]) -> dict[str, 
 def mix(found: Mix) -> str:
     """Two beads that read as a colour."""
     return (
-        f"{found.one.name} and {found.two.name}, strung in turn in the body, read as this colour (difference "
-        f"{found.de00:.1f}) from {metres(found.blurs_from_m)} on; nearer than that they are seen one by one"
+        f"{found.one.name} and {found.two.name}, strung in turn in the body, read as this colour at a glance "
+        f"from {metres(found.blends_from_m)} on; sharp sight tells them apart to {metres(found.blurs_from_m)}"
     )

@@ -34,8 +34,9 @@ def measures_fields(measures: Measures) -> Answer:
         "de00": measures.de00,
         "delta_l": measures.delta_l,
         "luminance_contrast": measures.luminance_contrast,
-        "seen_de00": {f"{distance:g}": value for distance, value in measures.seen_de00.items()},
+        "seen_contrast": {f"{distance:g}": value for distance, value in measures.seen.items()},
         "reads_to_m": measures.reads_to_m,
+        "blurs_from_m": measures.blurs_from_m,
         "far_hex": far["hex"],
         "far_lab": far["lab"],
         "cvd_de00": dict(measures.cvd_de00),
@@ -128,6 +129,7 @@ def colourway_answer(
                 "beads": [bead_fields(mix.one), bead_fields(mix.two)],
                 **colour_fields(mix.lab),
                 "de00": mix.de00,
+                "blends_from_m": mix.blends_from_m,
                 "blurs_from_m": mix.blurs_from_m,
                 "says": says.mix(mix),
             }

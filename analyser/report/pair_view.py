@@ -10,6 +10,7 @@ from analyser.colour import names, spaces
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.solids import Solid
+from analyser.phrases.pairs import far
 from analyser.piece.piece_cards import to_scale
 from analyser.report import embedding, measures_shown
 from analyser.report.previews import Piles, RopePictures, Ropes
@@ -93,6 +94,8 @@ class WornPair:
     bars: tuple[measures_shown.Bar, ...]
     far: Chip
     reads_to_m: float
+    blurs_from_m: float
+    far_says: str
     in_the_box: str
     raw: Answer
 
@@ -162,6 +165,8 @@ def pair_as_worn(
         measures_shown.bars(pair),
         chip_of(far_lab, names.everyday_name(far_lab), piles),
         float(pair["reads_to_m"]),
+        float(pair["blurs_from_m"]),
+        far(pair["reads_to_m"], pair["blurs_from_m"]),
         _in_the_box(pair.get("enough")),
         pair,
     )

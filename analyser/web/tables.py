@@ -16,14 +16,15 @@ def colourway_csv(answer: Answer) -> str:
     """One row a pair: beads, measures, needs."""
     head = (
         "accent", "accent_name", "accent_hex", "body", "body_name", "body_hex", "de00", "delta_l",
-        "luminance_contrast", "reads_to_m", "far_hex", "protan_de00", "deutan_de00", "tritan_de00", "harmony",
+        "luminance_contrast", "reads_to_m", "blurs_from_m", "far_hex", "protan_de00", "deutan_de00",
+        "tritan_de00", "harmony",
         "accent_needs", "body_needs", "enough",
     )  # fmt: skip
     rows = []
     for pair in answer["pairs"]:
         beads = [pair["beads"][role] for role in ("accent", "body")]
         named = [bead[field] for bead in beads for field in ("id", "name", "hex")]
-        fields = ("de00", "delta_l", "luminance_contrast", "reads_to_m", "far_hex")
+        fields = ("de00", "delta_l", "luminance_contrast", "reads_to_m", "blurs_from_m", "far_hex")
         measures = [*(pair[field] for field in fields), *pair["cvd_de00"].values(), pair["harmony"]]
         needs = pair["needs"] or {}
         rows.append([*named, *measures, needs.get("accent"), needs.get("body"), pair["enough"]])

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.colour import viewing
+from analyser.colour import sight, viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import LINEAR_SRGB_TO_XYZ, lab_to_linear, linear_to_lab, srgb_to_lab, xyz_to_lab
 
@@ -43,17 +43,18 @@ def dots() -> np.ndarray:
     return np.stack([here, 1 - here], axis=-1)
 
 
+BLACK_WHITE = ([0, 0, 0], [100, 0, 0])
 DOTS = viewing.pattern(dots(), (0.15, 0.15))
 
 
 # Zhang & Wandell (1996): opponent matrix, and weights and widths of the authors' code (s-cielab.json).
 def test_kernel_is_that_of_zhang_and_wandell():
-    np.testing.assert_array_equal(viewing.XYZ_TO_OPPONENT, KERNEL["xyz_to_opponent_2deg"])
-    white = viewing.XYZ_TO_OPPONENT @ [95.047, 100, 108.883]
+    np.testing.assert_array_equal(sight.XYZ_TO_OPPONENT, KERNEL["xyz_to_opponent_2deg"])
+    white = sight.XYZ_TO_OPPONENT @ [95.047, 100, 108.883]
     expected = KERNEL["checks"]["opponent_of_D65_white_xyz_95.047_100_108.883"]
     np.testing.assert_allclose(white, expected, rtol=0, atol=5e-7)
     cycles = np.array([0.0, 0.3, 1.0, 4.0, 10.0, 30.0])
-    passed = viewing.modulation(cycles)
+    passed = sight.modulation(cycles)
     for channel, name in enumerate(CHANNELS):
         # Each Gaussian by its spread in degrees, from the full width at half maximum; transform of
         # exp(-r^2/spread^2); weights as the code normalises them (five decimals).
@@ -91,7 +92,7 @@ def filtered(picture: np.ndarray, mm_per_px: float, distance: float) -> np.ndarr
     """A repeating picture as the eye has it, by scipy.ndimage: Gaussians in space, sampled by the pixel."""
     from scipy.ndimage import gaussian_filter
 
-    to_opponent = viewing.XYZ_TO_OPPONENT @ LINEAR_SRGB_TO_XYZ
+    to_opponent = sight.XYZ_TO_OPPONENT @ LINEAR_SRGB_TO_XYZ
     opponent = picture @ to_opponent.T
     seen = np.zeros_like(opponent)
     px_per_degree = float(viewing.mm_per_degree(distance)) / mm_per_px
@@ -113,14 +114,14 @@ def test_mixing_is_the_mean_over_each_role_of_the_filtered_picture(distance):
     means = np.einsum("hwn,hwc->nc", share, seen) / share.sum(axis=(0, 1))[:, None]
     mixed = viewing.mixing(DOTS, distance)
     np.testing.assert_allclose(mixed.sum(axis=-1), 1.0, rtol=0, atol=1e-4)
-    opponent = lab_to_linear(colours) @ LINEAR_SRGB_TO_XYZ.T @ viewing.XYZ_TO_OPPONENT.T
+    opponent = lab_to_linear(colours) @ LINEAR_SRGB_TO_XYZ.T @ sight.XYZ_TO_OPPONENT.T
     ours = np.einsum("kin,nk->ik", mixed, opponent)
     ours = linear_to_lab_of_opponent(ours)
     np.testing.assert_allclose(ours, linear_to_lab(means), rtol=0, atol=0.02)
 
 
 def linear_to_lab_of_opponent(opponent: np.ndarray) -> np.ndarray:
-    return xyz_to_lab(opponent @ np.linalg.inv(viewing.XYZ_TO_OPPONENT).T)
+    return xyz_to_lab(opponent @ np.linalg.inv(sight.XYZ_TO_OPPONENT).T)
 
 
 @settings(max_examples=30, deadline=None)
@@ -160,11 +161,11 @@ def test_it_reads_up_to_that_distance_and_no_farther(one, two):
     labs = srgb_to_lab(np.array([one, two]))
     distance = float(viewing.reads_to_m(DOTS, labs))
     if distance == 0:
-        assert np.all(viewing.contrast_de00(DOTS, labs, np.array([0.2, 0.35, 1.0])) < viewing.READS_DE00)
+        assert np.all(viewing.seen_contrast(DOTS, labs, np.array([0.2, 0.35, 1.0])) < viewing.READS)
         return
-    at = viewing.contrast_de00(DOTS, labs, distance * np.array([1 - 1e-6, 1.0, 1 + 1e-6, 1.5]))
-    assert at[0] >= viewing.READS_DE00 > at[2] > at[3]
-    assert at[1] == pytest.approx(viewing.READS_DE00, rel=1e-9)
+    at = viewing.seen_contrast(DOTS, labs, distance * np.array([1 - 1e-6, 1.0, 1 + 1e-6, 1.5]))
+    assert at[0] >= viewing.READS > at[2] > at[3]
+    assert at[1] == pytest.approx(viewing.READS, rel=1e-9)
 
 
 # 6/6 sight resolves detail of 1 minute of arc (definition; a stripe and its gap are 2). S-CIELAB, made for
@@ -178,12 +179,53 @@ def test_black_on_white_reads_as_acuity_allows(colours):
     assert 1.0 < minutes < 2.0
 
 
+# Barten (2004), Proc. SPIE 5294, 231-238: sharp sight ends between 20/20, which resolves stripes of 1 minute
+# of arc (30 cycles a degree), and 60 cycles a degree, the limit of the eye's optics (Campbell & Green 1965).
+def test_sharp_sight_ends_beyond_20_20():
+    stripe_mm = 2.0
+    waves = viewing.pattern(stripes(12, 24), (0.5, stripe_mm / 12))
+    reads = float(viewing.reads_to_m(waves, BLACK_WHITE))
+    blurs = viewing.blurs_from_m(waves, BLACK_WHITE, reads)
+    assert 30.0 < float(viewing.mm_per_degree(blurs)) / (2 * stripe_mm) < 60.0
+    assert reads < blurs
+
+
+def test_the_sensitivity_is_bartens():
+    # The formula as printed, for an object of 10 degrees square at 100 cd/m2, worked through for 4 cycles:
+    # 5200 exp(-0.0256 * 2 ** 0.08) / sqrt((1 + 1.44 + 10.24) * (63 / 45.709 + 1 / (1 - exp(-0.32)))) = 634.
+    # A strip as long as the eye gathers light over, and as wide, is 12 degrees square: a little more.
+    assert float(sight.sensitivity(4.0, 10.0)) == pytest.approx(634, rel=0.01)
+    cycles = np.geomspace(0.5, 60, 200)
+    peak = cycles[np.argmax(sight.sensitivity(cycles, 10.0))]
+    assert 1.0 < peak < 8.0  # Barten (2004): highest at a few cycles a degree
+    assert np.all(sight.sensitivity(cycles, 0.1) < sight.sensitivity(cycles, 10.0))
+
+
+@settings(deadline=None)
+@given(srgb, srgb)
+def test_what_reads_at_a_glance_has_not_blurred(one, two):
+    labs = srgb_to_lab(np.array([one, two]))
+    reads = float(viewing.reads_to_m(DOTS, labs))
+    assert viewing.blurs_from_m(DOTS, labs, reads) >= reads
+
+
+def test_a_rope_narrower_than_the_eyes_blur_is_a_line():
+    share = stripes(120, 240)
+    cloth, rope = (viewing.pattern(share, (0.5, 0.5), width) for width in (math.inf, 6.0))
+    assert float(viewing.reads_to_m(cloth, BLACK_WHITE)) > 50.0
+    minutes = [
+        60 * 6.0 / float(viewing.mm_per_degree(d))
+        for d in (viewing.reads_to_m(rope, BLACK_WHITE), viewing.blurs_from_m(rope, BLACK_WHITE, 0.0))
+    ]
+    assert minutes == pytest.approx([3.0, 1.0])
+
+
 def test_near_by_the_contrast_is_that_of_the_two_colours():
     rng = np.random.default_rng(8)
     one = srgb_to_lab(rng.uniform(0.3, 0.7, (200, 3)))
     two = srgb_to_lab(rng.uniform(0.3, 0.7, (200, 3)))
     waves = viewing.pattern(stripes(), (0.2, 0.2))
-    near = viewing.contrast_de00(waves, np.stack([one, two], axis=1), np.full(200, 0.002))
+    near = viewing.seen_contrast(waves, np.stack([one, two], axis=1), np.full(200, 0.002))
     plain = delta_e_2000(one, two)
     # Lightness is weighted at the body's L* instead of the mean of the two.
     assert np.median(np.abs(near / plain - 1)) < 0.05
@@ -195,10 +237,10 @@ def test_value_and_hue_apart_read_about_as_far_as_together():
     labs = srgb_to_lab(rng.random((150, 2, 3)))
     distance = viewing.reads_to_m(DOTS, labs)
     mixed = viewing.mixing(DOTS, distance)
-    opponent = lab_to_linear(labs) @ LINEAR_SRGB_TO_XYZ.T @ viewing.XYZ_TO_OPPONENT.T
+    opponent = lab_to_linear(labs) @ LINEAR_SRGB_TO_XYZ.T @ sight.XYZ_TO_OPPONENT.T
     seen = linear_to_lab_of_opponent(np.einsum("pkin,pnk->pik", mixed, opponent))
     together = delta_e_2000(seen[:, 0], seen[:, 1])
-    assert 0.6 < np.median(together / viewing.READS_DE00) < 1.7
+    assert 0.6 < np.median(together / viewing.READS) < 1.7
 
 
 def test_far_away_it_is_the_mixture_of_its_light():
@@ -229,8 +271,8 @@ def test_many_pairs_and_three_roles():
             "seen somewhere",
         ),
         (lambda: viewing.reads_to_m(DOTS, np.zeros((3, 3))), "labs must give 2 colours"),
-        (lambda: viewing.reads_to_m(DOTS, np.zeros((2, 3)), threshold_de00=0.0), "threshold_de00 must be"),
-        (lambda: viewing.contrast_de00(DOTS, np.zeros(3), 1.0), "labs must give 2 colours"),
+        (lambda: viewing.reads_to_m(DOTS, np.zeros((2, 3)), threshold=0.0), "threshold must be"),
+        (lambda: viewing.seen_contrast(DOTS, np.zeros(3), 1.0), "labs must give 2 colours"),
     ],
 )
 def test_what_does_not_fit_is_named(call, says):

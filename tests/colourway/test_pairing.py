@@ -107,9 +107,7 @@ def test_without_a_length_nothing_is_said_of_enough():
 
 def test_bold_asks_for_more_than_soft():
     seen = {
-        wish: pairing.rank(PALETTE, BEADS, VIEW, contrast=wish)
-        .best(1)[0]
-        .measures.seen_de00[scores.SEEN_FROM_M]
+        wish: pairing.rank(PALETTE, BEADS, VIEW, contrast=wish).best(1)[0].measures.seen[scores.SEEN_FROM_M]
         for wish in ("soft", "bold")
     }
     assert seen["bold"] > seen["soft"]
@@ -145,10 +143,10 @@ def test_the_ranking_equals_brute_force(bead_labs, colour_labs):
     near = np.argsort(off, axis=1, kind="stable")[:, : pairing.TRIED]
     expected = set()
     for i, j in itertools.permutations(range(len(beads)), 2):
-        seen = measure([bead_labs[i]], [bead_labs[j]], VIEW).seen_de00[scores.SEEN_FROM_M][0]
+        seen = measure([bead_labs[i]], [bead_labs[j]], VIEW).seen[scores.SEEN_FROM_M][0]
         for p, q in itertools.permutations(range(len(colours)), 2):
             tried = i in near[p] and j in near[q]
-            if tried and max(off[p, i], off[q, j]) <= pairing.STANDS_FOR_DE00 and seen >= scores.BLURS_DE00:
+            if tried and max(off[p, i], off[q, j]) <= pairing.STANDS_FOR_DE00 and seen >= scores.BLURS:
                 expected.add((i, j, p, q))
     got = {
         (int(ranking.accent[k]), int(ranking.body[k]), int(ranking.accent_for[k]), int(ranking.body_for[k]))

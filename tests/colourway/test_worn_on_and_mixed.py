@@ -70,7 +70,7 @@ def test_a_mix_is_the_mean_of_the_light():
     assert mix is not None
     assert {mix.one.name, mix.two.name} == {"dark", "pale"}
     assert mix.de00 == pytest.approx(0.0, abs=1e-6)
-    assert 0.6 < mix.blurs_from_m < 3.0
+    assert 0.6 < mix.blends_from_m < 3.0 < mix.blurs_from_m
 
 
 def test_beads_twice_as_large_blur_from_twice_as_far():
@@ -78,7 +78,8 @@ def test_beads_twice_as_large_blur_from_twice_as_far():
     near, far = (best_mix((50.0, 0.0, 0.0), (one, two), CHENILLE, size) for size in ((2.1, 1.5), (4.2, 3.0)))
     assert near is not None
     assert far is not None
-    assert far.blurs_from_m == pytest.approx(2 * near.blurs_from_m, rel=1e-9)
+    assert far.blends_from_m == pytest.approx(2 * near.blends_from_m, rel=1e-9)
+    assert far.blurs_from_m == pytest.approx(2 * near.blurs_from_m, rel=1e-3)
 
 
 def test_no_mix_where_none_reads_as_the_colour():

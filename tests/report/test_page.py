@@ -66,6 +66,7 @@ PAIR = {
     "delta_l": -29.0,
     "luminance_contrast": 2.9,
     "reads_to_m": 2.4,
+    "blurs_from_m": 6.1,
     "far_hex": "#8a8497",
     "cvd_de00": {"protan": 30.0, "deutan": 26.0, "tritan": 44.0},
     "harmony": -0.4,

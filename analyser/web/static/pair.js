@@ -39,7 +39,8 @@ function figures() {
     ["Difference (CIEDE2000)", pair.de00.toFixed(1)],
     ["Accent lighter by (L*)", pair.delta_l.toFixed(1)],
     ["Luminance contrast", `${pair.luminance_contrast.toFixed(1)} to 1`],
-    ["Reads to", `${pair.reads_to_m.toFixed(1)} m, then blurs to ${pair.far_hex}`],
+    ["Reads at a glance to", `${pair.reads_to_m.toFixed(1)} m`],
+    ["One colour to all eyes", `from ${pair.blurs_from_m.toFixed(1)} m on: ${pair.far_hex}`],
     ...Object.entries(pair.cvd_de00).map(([kind, value]) => [`Difference for ${kind} sight`, value.toFixed(1)]),
     ...Object.entries(pair.lights_de00).map(([kind, value]) => [`Difference in ${kind} light`, value.toFixed(1)]),
     ["Harmony (Ou and Luo 2006; rewards likeness)", pair.harmony.toFixed(2)],
@@ -56,8 +57,8 @@ function draw() {
     const image = figure.querySelector("img");
     image.src = ropeAddress(accent, body, { motif, size, metres, sight: $("sight").value, light: $("light").value });
     image.alt = `${accent.name} on ${body.name} as left at ${metres} metres`;
-    const left = pair.seen_de00[metres];
-    figure.querySelector(".left").textContent = left === undefined ? "" : `difference left in daylight: ${left.toFixed(1)}`;
+    const left = pair.seen_contrast[metres];
+    figure.querySelector(".left").textContent = left === undefined ? "" : `contrast left in daylight: ${left.toFixed(1)}`;
   }
 }
 
