@@ -51,6 +51,7 @@ class ColourwayRequest(AskedOfPhoto):
     mask_file: Path | None
     keep_as: str | None
     keep_pair: int
+    keep_with: tuple[str, ...]
     note: str
 
     @property
@@ -77,7 +78,7 @@ class ColourwayRequest(AskedOfPhoto):
 @options(
     "from_rope", *STOCK, "motif", "size", "length", "gauge", "spare", "colours", "contrast",
     "mind_colour_vision", "shape", "finish", "top", "collection", "worn_on", "thread", "out", "keep",
-    "keep_pair", "note", *FRAMING, *PHOTO,
+    "keep_pair", "keep_with", "note", *FRAMING, *PHOTO,
     stock={"required": True},
     motif={"default": "chenille", "show_default": True},
     size={"default": "11/0", "show_default": True},
@@ -160,7 +161,14 @@ def _keep(asked: ColourwayRequest, result: Colourway, wishes: Wishes, pixels: Ph
     from analyser.colourway import kept_pair
     from analyser.piece import kept
 
-    chosen = kept_pair.kept_pair(result, wishes, asked.keep_pair - 1, asked.keep_as or "", note=asked.note)
+    chosen = kept_pair.kept_pair(
+        result,
+        wishes,
+        asked.keep_pair - 1,
+        asked.keep_as or "",
+        note=asked.note,
+        company=asked.keep_with,
+    )
     path = kept.keep(kept.folder_of(asked.stock_file), chosen, kept_pair.small_picture(pixels))
     remark(f"kept as {path}")
     return path

@@ -24,7 +24,7 @@ VERBS = {
     "colourway": "From a photo and your stock: palette, matches, accent/body pairs, a page to keep.",
     "contrast": "Judge one pair of beads, accent and body.",
     "count": "Beads, grams and thread for a piece or a class.",
-    "kept": "Your kept colourways: list, show, mark, delete.",
+    "kept": "Your kept colourways: list, show, print, weave again, mark, delete.",
     "match": "Name the beads nearest to given colours.",
     "motif": "The motifs: list them, draw one, check your own.",
     "palette": "The reduced palette of a photo.",

@@ -282,6 +282,13 @@ REGISTER: Mapping[str, Add] = {
         show_default=True,
         help="Which of the pairs is kept.",
     ),
+    "keep_with": partial(
+        click.option,
+        "--keep-with",
+        type=click.Choice(["third", "end"]),
+        multiple=True,
+        help="Keep the third bead or the end beads that were proposed, too.",
+    ),
     "note": partial(click.option, "--note", default="", help="A note to keep with it."),
     "with_bead": partial(
         click.option, "--with", "with_bead", metavar="BEAD", help="Only what holds this bead, by id or name."

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Collection
 from pathlib import Path
 
 from analyser.colourway.design import Colourway, Wishes
 from analyser.errors import OptionError
 from analyser.imaging.encoding import jpeg_bytes, picture_u8
 from analyser.photo.reading import Photo
+from analyser.piece.counting import END_BEADS
 from analyser.piece.kept import KeptBead, KeptColour, KeptColourway
 from analyser.stock.bead import Bead
 
@@ -22,6 +24,7 @@ def kept_pair(
     name: str,
     *,
     note: str = "",
+    company: Collection[str] = (),
     today: datetime.date | None = None,
 ) -> KeptColourway:
     """One pair of a design, with all that is needed to make it again.
@@ -34,17 +37,25 @@ def kept_pair(
     index : int
         Which of its pairs, from 0.
     name, note : str
+    company : collection of str
+        Which of what goes with the pair is kept too: ``third``, ``end``.
     today : date, optional
 
     Raises
     ------
     OptionError
-        If there is no such pair.
+        If there is no such pair, or nothing of that kind goes with it.
     """
     if not 0 <= index < len(result.pairs):
         raise OptionError(f"there is no pair {index + 1} to keep; there are {len(result.pairs)}")
     pair, photo = result.pairs[index], result.palette.photo
-    needs = pair.needs or {}
+    needs = {"end": END_BEADS, **(pair.needs or {})}
+    beads = {"accent": pair.accent, "body": pair.body}
+    for role in company:
+        bead = {"third": result.company[index].third, "end": result.company[index].end_bead}[role]
+        if bead is None:
+            raise OptionError(f"no bead of yours is proposed as {role} of pair {index + 1}; keep it without")
+        beads[role] = bead
     return KeptColourway(
         name=" ".join(name.split()),
         made_on=today or datetime.date.today(),
@@ -53,10 +64,7 @@ def kept_pair(
         shape=wishes.shape,
         length_mm=wishes.length_mm,
         gauge=str(wishes.gauge) if wishes.gauge else None,
-        beads={
-            role: _bead(bead, needs.get(role))
-            for role, bead in (("accent", pair.accent), ("body", pair.body))
-        },
+        beads={role: _bead(bead, needs.get(role)) for role, bead in beads.items()},
         palette=tuple(KeptColour(one.lab, one.share, one.name) for one in result.palette.colours),
         photo=Path(photo.file).name,
         sha256=photo.sha256,

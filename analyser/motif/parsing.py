@@ -34,6 +34,11 @@ def names() -> tuple[str, ...]:
     return tuple(sorted(entry.name[:-5] for entry in folder.iterdir() if entry.name.endswith(".toml")))
 
 
+def shipped_text(name: str) -> str:
+    """The text of a shipped motif's file."""
+    return resources.files("analyser.motif").joinpath("motifs", f"{name}.toml").read_text(encoding="utf-8")
+
+
 def load(name_or_path: str | Path) -> Motif:
     """A shipped motif by its name, or the maker's own from a ``.toml`` file.
 
@@ -44,12 +49,22 @@ def load(name_or_path: str | Path) -> Motif:
     """
     text = str(name_or_path)
     if text in names():
-        file = resources.files("analyser.motif").joinpath("motifs", f"{text}.toml")
-        return parse(file.read_text(encoding="utf-8"), f"{text}.toml")
+        return parse(shipped_text(text), f"{text}.toml")
     path = Path(name_or_path)
     if path.suffix.lower() != ".toml":
         raise MotifError(f"no motif {text!r}; known are {', '.join(names())}, or give a .toml file")
-    return parse(read_typed(path, _LARGEST_FILE, "a motif", error=MotifError), str(path))
+    return parse(read_text(path), str(path))
+
+
+def read_text(path: Path) -> str:
+    """The text of a motif file.
+
+    Raises
+    ------
+    MotifError
+        If it cannot be read, or is no UTF-8.
+    """
+    return read_typed(path, _LARGEST_FILE, "a motif", error=MotifError)
 
 
 def parse(text: str, file: str) -> Motif:

@@ -135,8 +135,8 @@ def stem_of(name: str) -> str:
     return "-".join(words)
 
 
-def keep(folder: Path, kept: KeptColourway, picture: bytes) -> Path:
-    """Keep a colourway with its picture (a JPEG).
+def keep(folder: Path, kept: KeptColourway, picture: bytes | None) -> Path:
+    """Keep a colourway with its picture (a JPEG), where it has one.
 
     Returns
     -------
@@ -159,7 +159,8 @@ def keep(folder: Path, kept: KeptColourway, picture: bytes) -> Path:
         if path.exists():
             raise KeptError(f"{kept.name!r} is kept already, in {path}; choose another name")
         # The picture first: a file that is there is complete.
-        write_whole(path.with_suffix(".jpg"), picture, error=KeptError)
+        if picture is not None:
+            write_whole(path.with_suffix(".jpg"), picture, error=KeptError)
         write_whole(path, _text(kept), error=KeptError)
     return path
 
@@ -211,6 +212,14 @@ def find(folder: Path, name: str) -> Path:
         there = f"; there are {', '.join(names)}" if names else ""
         raise KeptError(f"no colourway {name!r} is kept in {folder}{there}")
     return path
+
+
+def picture_of(path: Path) -> bytes | None:
+    """The small picture beside a colourway's file, None where it is not there any more."""
+    try:
+        return path.with_suffix(".jpg").read_bytes()
+    except OSError:
+        return None
 
 
 def delete(path: Path) -> Path:

@@ -114,9 +114,9 @@ def _told(status: int, kind: str, says: str) -> Response:
 
 async def _refused(request: Request, error: Exception) -> Response:
     kind = getattr(error, "kind", "unusable")
-    if kind == "internal":
-        return _told(500, kind, str(error))
-    return _told(_STATUS.get(kind, 422), kind, str(error))
+    # Files beside the list go by their names: where the list lies is nobody's business on the network.
+    says = str(error).replace(f"{request.app.state.shared.stock_file.parent}/", "")
+    return _told(500 if kind == "internal" else _STATUS.get(kind, 422), kind, says)
 
 
 async def _invalid(request: Request, error: Exception) -> Response:

@@ -60,3 +60,13 @@ def download(content: str | bytes, kind: str, name: str) -> Response:
     if kind == "text/html":
         headers["content-security-policy"] = REPORT_POLICY
     return Response(content, media_type=kind, headers=headers)
+
+
+def view(page: str, name: str) -> Response:
+    """A self-contained page to look at, to print or to save under that name."""
+    headers = {
+        "content-disposition": f"inline; filename*=UTF-8''{quote(name)}",
+        "content-security-policy": REPORT_POLICY,
+        "cache-control": "no-store",
+    }
+    return Response(page, media_type="text/html", headers=headers)

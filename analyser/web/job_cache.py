@@ -1,13 +1,14 @@
-"""What the jobs of a worker share: the last few of a kind, limits, and the shipped motifs."""
+"""What the jobs of a worker share: the last few of a kind, limits, and the motifs."""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 from analyser.errors import OptionError
-from analyser.motif import parsing
+from analyser.motif import own_motifs, parsing
 from analyser.motif.motif import Motif
 
 T = TypeVar("T")
@@ -38,8 +39,13 @@ class Kept:
         return key in self._held
 
 
+def known_motif(name: str, stock_file: str | Path) -> Motif:
+    """A shipped motif, or one of the maker's own beside the list; the page opens no others."""
+    return own_motifs.load(name, own_motifs.folder_of(Path(stock_file)))
+
+
 def shipped_motif(name: str) -> Motif:
-    """A shipped motif: the page opens no file by its name."""
+    """A shipped motif."""
     if name not in parsing.names():
         raise OptionError(f"there is no motif {name!r}; there are {', '.join(parsing.names())}")
     return parsing.load(name)

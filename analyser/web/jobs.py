@@ -34,8 +34,8 @@ from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.list import stock_list
 from analyser.stock.stock import Stock
-from analyser.web import pictures, rope_jobs, shown
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
+from analyser.web import kept_jobs, pictures, rope_jobs, shown
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, known_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -55,7 +55,7 @@ def warm() -> None:
     import PIL.Image  # noqa: F401 (loaded ahead)
 
     pictures.rope(
-        "chenille",
+        parsing.load("chenille"),
         "11/0",
         {"accent": ((60, 0, 0), None, "round"), "body": ((30, 0, 0), None, "round")},
     )
@@ -100,7 +100,7 @@ def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | No
 
 def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> design.Wishes:
     worn = wishes.get("worn_on")
-    asked = _texts(wishes).wishes(shipped_motif(wishes["motif"]), held)
+    asked = _texts(wishes).wishes(known_motif(wishes["motif"], held.path), held)
     return dataclasses.replace(
         asked, worn_on_lab=photo_palette.ground_of(photo, worn, held) if worn else None
     )
@@ -244,26 +244,42 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
     )
 
 
-def keep(tell: Tell, path: str, stock_file: str, wishes: Wishes, pair: int, name: str, note: str) -> str:
+def keep(
+    tell: Tell,
+    path: str,
+    stock_file: str,
+    wishes: Wishes,
+    pair: int,
+    name: str,
+    note: str,
+    company: list[str],
+) -> str:
     """Keep a pair of a photo's colourway beside the list, as ``analyser colourway --keep`` does; its file."""
     held = _stock(stock_file)
     photo, _ = _photo(path, wishes)
     _, result = _designed(path, stock_file, wishes)
-    chosen = kept_pair.kept_pair(result, _wishes(wishes, held, photo), pair - 1, name, note=note)
+    chosen = kept_pair.kept_pair(
+        result, _wishes(wishes, held, photo), pair - 1, name, note=note, company=company
+    )
     return str(kept.keep(kept.folder_of(Path(stock_file)), chosen, kept_pair.small_picture(photo)))
 
 
-def rope_picture(tell: Tell, **what: Any) -> bytes:
+def rope_picture(tell: Tell, stock_file: str, **what: Any) -> bytes:
     """See ``pictures.rope``; colours come as text."""
-    entries = {
-        role: (read_colour(what.pop(role)).lab, what.pop(f"{role}_finish"), what.pop(f"{role}_shape"))
-        for role in ("accent", "body")
-    }
-    cloth = what.pop("cloth")
-    motif = shipped_motif(what.pop("motif")).name
-    size = units.size(what.pop("size"))
-    ground = read_colour(cloth).lab if cloth else None
-    return pictures.rope(motif, size, entries, cloth=ground, **what)
+    entries = {}
+    for role in ("accent", "body", "third", "end"):
+        colour, finish, shape = what.pop(role), what.pop(f"{role}_finish"), what.pop(f"{role}_shape")
+        if colour is not None:
+            entries[role] = (read_colour(colour).lab, finish, shape)
+    cloth, end_size = what.pop("cloth"), what.pop("end_size")
+    return pictures.rope(
+        known_motif(what.pop("motif"), stock_file),
+        units.size(what.pop("size")),
+        entries,
+        cloth=read_colour(cloth).lab if cloth else None,
+        end_size=units.size(end_size) if end_size else None,
+        **what,
+    )
 
 
 def pile_picture(tell: Tell, colour: str, finish: str | None) -> bytes:
@@ -278,7 +294,7 @@ def pair(
     held = _stock(stock_file)
     one, two = read_colour(accent, held), read_colour(body, held)
     size = units.size(size)
-    view = design.seen_motif(design.Wishes(shipped_motif(motif), size))
+    view = design.seen_motif(design.Wishes(known_motif(motif, stock_file), size))
     measures = measure([one.lab], [two.lab], view).one(0)
     why = reasons.of_measures(measures, one.bead, two.bead)
     options = {"stock": stock_file, "motif": motif, "size": size}
@@ -302,13 +318,13 @@ def takes(
 ) -> dict[str, Any]:
     """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
     held = _stock(stock_file)
-    woven = shipped_motif(motif)
+    woven = known_motif(motif, stock_file)
     lots = {role: (held.find(text),) for role, text in (("accent", accent), ("body", body))}
     made, answer = _count(woven, lots, length_mm=units.length_mm(length), size=units.size(size))
     return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
 
 
-JOBS: Mapping[str, Callable[..., Any]] = {
+JOBS: Mapping[str, Callable[..., Any]] = kept_jobs.JOBS | {
     function.__name__: function
     for function in (
         rope_jobs.audit,

@@ -11,12 +11,14 @@ from fastapi.responses import Response
 from analyser.piece import kept
 from analyser.report import kept_answers
 from analyser.web import shown
-from analyser.web.common import done, jpeg, state_of
+from analyser.web.common import done, jpeg, state_of, view
 from analyser.web.photo_routes import finished
 from analyser.web.photo_store import UnknownError
-from analyser.web.wishes import Keeping, KeptState
+from analyser.web.wishes import Keeping, KeptAgain, KeptState
 
 router = APIRouter(prefix="/api/kept", tags=["kept"])
+
+Given = Annotated[str, Query(max_length=200)]
 
 
 def _folder(request: Request) -> Path:
@@ -59,10 +61,50 @@ async def keep(request: Request, wish: Keeping) -> dict[str, Any]:
         "path": str(entry.path),
         "stock_file": str(state.stock_file),
         "wishes": entry.wishes,
-        **wish.model_dump(include={"pair", "name", "note"}),
+        **wish.model_dump(include={"pair", "name", "note", "company"}),
     }
     path = Path(await done(state.pool.submit("keep", arguments, worker=0, urgent=True)))
     return {"id": path.stem, "file": f"{path.parent.name}/{path.name}"}
+
+
+@router.get("/sheet", response_class=Response, responses={200: {"content": {"text/html": {}}}})
+async def sheet(request: Request, name: Annotated[list[str], Query(min_length=1, max_length=12)]) -> Response:
+    """One or several as a page of its own, to print or to send."""
+    paths = [_path(request, one) for one in name]
+    job = state_of(request).pool.submit("kept_sheet", {"paths": [str(path) for path in paths]}, urgent=True)
+    file = f"{paths[0].stem if len(paths) == 1 else 'side-by-side'}.html"
+    return view(await done(job), file)
+
+
+@router.get("/{colourway}/count")
+async def count(
+    request: Request,
+    colourway: str,
+    length: Given | None = None,
+    wrist: Given | None = None,
+    neck: Given | None = None,
+) -> dict[str, Any]:
+    """What it takes in another length, from the list as it is now."""
+    state, path = state_of(request), _path(request, colourway)
+    lengths = {"length": length, "wrist": wrist, "neck": neck}
+    arguments = {"stock_file": str(state.stock_file), "path": str(path), "lengths": lengths}
+    answer: dict[str, Any] = await done(state.pool.submit("kept_count", arguments, urgent=True))
+    return answer
+
+
+@router.post("/{colourway}/again", status_code=201)
+async def again(request: Request, colourway: str, wish: KeptAgain) -> dict[str, Any]:
+    """Keep it in another length, under another name; the first stays as it is."""
+    state, path = state_of(request), _path(request, colourway)
+    lengths = wish.model_dump(include={"length", "wrist", "neck"})
+    arguments = {
+        "stock_file": str(state.stock_file),
+        "path": str(path),
+        "lengths": lengths,
+        "name": wish.name,
+    }
+    made = Path(await done(state.pool.submit("kept_again", arguments, urgent=True)))
+    return {"id": made.stem, "file": f"{made.parent.name}/{made.name}"}
 
 
 @router.put("/{colourway}/state")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from analyser.motif import parsing
 from analyser.web.common import done, jpeg, png, state_of
-from analyser.web.wishes import Light, Metres, Sight
+from analyser.web.wishes import Drawn
 
 router = APIRouter(prefix="/api", tags=["pictures"])
 
@@ -18,30 +19,12 @@ _PNG: dict[int | str, dict[str, Any]] = {200: {"content": {"image/png": {}}}}
 
 
 @router.get("/rope", response_class=Response, responses=_JPEG)
-async def rope(
-    request: Request,
-    accent: Given,
-    body: Given,
-    accent_finish: Given | None = None,
-    body_finish: Given | None = None,
-    accent_shape: Given = "round",
-    body_shape: Given = "round",
-    motif: Given = "chenille",
-    size: Given = "11/0",
-    part: Literal["rope", "piece"] = "rope",
-    metres: Metres = 0.35,
-    sight: Sight = "usual",
-    light: Light = "D65",
-    cloth: Given | None = None,
-) -> Response:
-    """A rope in two colours (``#rrggbb`` or ``lab:L,a,b``), from a distance, to some eyes, in a light."""
-    what = {
-        "accent": accent, "accent_finish": accent_finish, "accent_shape": accent_shape,
-        "body": body, "body_finish": body_finish, "body_shape": body_shape,
-        "motif": motif, "size": size, "part": part, "metres": metres, "sight": sight, "light": light,
-        "cloth": cloth,
-    }  # fmt: skip
-    return jpeg(await done(state_of(request).pool.submit("rope_picture", what)), forever=True)
+async def rope(request: Request, drawn: Annotated[Drawn, Query()]) -> Response:
+    """A rope in the colours of its beads, from a distance, to some eyes, in a light."""
+    state = state_of(request)
+    what = {**drawn.model_dump(), "stock_file": str(state.stock_file)}
+    picture = await done(state.pool.submit("rope_picture", what))
+    return jpeg(picture, forever=drawn.motif in parsing.names())  # one of the maker's own may be changed
 
 
 @router.get("/pile", response_class=Response, responses=_PNG)

@@ -37,6 +37,32 @@ class ColourwayWishes(BaseModel):
     keep_colour: Text | None = None
 
 
+class Drawn(BaseModel):
+    """What a rope's picture shows: its beads (``#rrggbb`` or ``lab:L,a,b``), its motif, its viewer."""
+
+    model_config = ConfigDict(extra="forbid")
+    accent: Text
+    body: Text
+    third: Text | None = None
+    end: Text | None = None
+    accent_finish: Text | None = None
+    body_finish: Text | None = None
+    third_finish: Text | None = None
+    end_finish: Text | None = None
+    accent_shape: Text = "round"
+    body_shape: Text = "round"
+    third_shape: Text = "round"
+    end_shape: Text = "round"
+    end_size: Text | None = None
+    motif: Text = "chenille"
+    size: Text = "11/0"
+    part: Literal["rope", "piece"] = "rope"
+    metres: Metres = 0.35
+    sight: Sight = "usual"
+    light: Light = "D65"
+    cloth: Text | None = None
+
+
 class RopeWishes(BaseModel):
     """The wishes of ``analyser audit``."""
 
@@ -87,6 +113,17 @@ class Keeping(BaseModel):
     pair: Annotated[int, Field(ge=1, le=24)] = 1
     name: Annotated[str, Field(min_length=1, max_length=100)]
     note: Annotated[str, Field(max_length=2000)] = ""
+    company: Annotated[list[Literal["third", "end"]], Field(max_length=2)] = []
+
+
+class KeptAgain(BaseModel):
+    """A kept colourway in another length, and the name to keep that by."""
+
+    model_config = ConfigDict(extra="forbid")
+    name: Annotated[str, Field(min_length=1, max_length=100)]
+    length: Text | None = None
+    wrist: Text | None = None
+    neck: Text | None = None
 
 
 class KeptState(BaseModel):

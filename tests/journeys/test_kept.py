@@ -61,6 +61,26 @@ def test_from_keeping_to_the_bin(analyser, samples, stock, tmp_path):
     assert [c["name"] for c in listed("--with", best["accent"])["colourways"]] == ["Quay bracelet"]
     assert listed("--with", "no-such-bead")["colourways"] == []
     assert "Quay bracelet" in analyser("kept", "list", "--stock", stock).out
+    again = analyser(
+        "kept", "again", "Quay bracelet", "--length", "45cm", "--keep", "Quay necklace", "--stock", stock,
+        "--json", "-",
+    ).answer("kept again")  # fmt: skip
+    assert Path(again["kept"]).is_file()
+    assert {c["name"] for c in listed()["colourways"]} == {"Quay bracelet", "Quay necklace"}
+    both = (
+        "Quay bracelet",
+        "Quay necklace",
+        "--stock",
+        stock,
+        "--out",
+        tmp_path / "both.html",
+        "--json",
+        "-",
+    )
+    told = analyser("kept", "show", *both).answer("kept show")
+    assert [c["length_mm"] for c in told["colourways"]] == [180.0, 450.0]
+    assert "Two colourways side by side" in Path(told["page"]).read_text(encoding="utf-8")
+    analyser("kept", "delete", "Quay necklace", "--stock", stock)
     marked = analyser("kept", "mark", "Quay bracelet", "woven", "--stock", stock, "--json", "-")
     assert marked.answer("kept mark")["colourway"]["state"] == "woven"
     gone = analyser("kept", "delete", "Quay bracelet", "--stock", stock, "--json", "-").answer("kept delete")

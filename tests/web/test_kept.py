@@ -45,6 +45,54 @@ def test_a_pair_is_kept_as_it_is_shown(page, scarf, folder):
     assert page.get("/api/kept").json()["colourways"] == []
 
 
+def test_end_beads_are_kept_with_the_pair_where_they_are_proposed(page, scarf, folder):
+    end = page.get(f"/api/photos/{scarf}").json()["result"]["pairs"][0]["company"]["end_bead"]
+    page.post("/api/kept", json={"photo": scarf, "name": "With ends", "company": ["end"]}).raise_for_status()
+    kept_end = kept.read(folder / "with-ends.toml").beads["end"]
+    assert (kept_end.id, kept_end.needs) == (end["id"], 2)
+    picture = page.get("/api/rope", params={
+        "accent": "#aa2222", "body": "#22aa22", "end": "#2222aa", "end_size": end["size"],
+    })  # fmt: skip
+    assert picture.content != page.get("/api/rope", params={"accent": "#aa2222", "body": "#22aa22"}).content
+
+
+def test_one_is_counted_and_kept_in_another_length_and_the_first_stays(page, scarf, folder):
+    page.post("/api/kept", json={"photo": scarf, "name": "Quay"}).raise_for_status()
+    first = kept.read(folder / "quay.toml")
+    short, long = (
+        page.get("/api/kept/quay/count", params={"length": length}).json() for length in ("18cm", "45cm")
+    )
+    assert short["with_spare"] == {role: bead.needs for role, bead in first.beads.items()}
+    assert long["with_spare"]["body"] > 2 * short["with_spare"]["body"]
+    told = page.post("/api/kept/quay/again", json={"name": "Quay necklace", "length": "45cm"})
+    assert told.status_code == 201, told.text
+    necklace = kept.read(folder / "quay-necklace.toml")
+    assert necklace.length_mm == 450.0
+    assert {role: bead.needs for role, bead in necklace.beads.items()} == long["with_spare"]
+    assert kept.read(folder / "quay.toml") == first
+    assert page.get("/api/kept/quay-necklace/picture").content == page.get("/api/kept/quay/picture").content
+    taken = page.post("/api/kept/quay/again", json={"name": "quay", "length": "45cm"})
+    assert "kept already" in taken.json()["error"]["says"]
+    assert str(folder.parent) not in taken.text
+    two = page.get("/api/kept/quay/count", params={"length": "18cm", "neck": "40cm"})
+    assert (two.status_code, "one length" in two.text) == (422, True)
+
+
+def test_several_are_one_sheet_without_script_or_network(page, scarf, folder):
+    for pair, name in ((1, "One"), (2, "Two <b>")):
+        page.post("/api/kept", json={"photo": scarf, "pair": pair, "name": name}).raise_for_status()
+    sheet = page.get("/api/kept/sheet", params={"name": ["one", "two-b"]})
+    assert sheet.headers["content-type"].startswith("text/html")
+    assert sheet.headers["content-disposition"].startswith("inline")
+    text = sheet.text
+    assert "Two colourways side by side" in text
+    assert "Two &lt;b&gt;" in text
+    assert "<script" not in text
+    assert "http" not in text.replace("http-equiv", "")
+    assert "Two" not in page.get("/api/kept/sheet", params={"name": "one"}).text
+    assert page.get("/api/kept/sheet", params={"name": "three"}).status_code == 404
+
+
 @pytest.mark.parametrize("name", ["nothing", "..%2F..%2Fstock", "%2Fetc%2Fpasswd", "%2E"])
 def test_only_what_is_kept_is_reached(page, folder, name):
     assert page.get(f"/api/kept/{name}/picture").status_code in (404, 422)

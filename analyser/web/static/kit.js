@@ -71,12 +71,23 @@ export const labText = (lab) => `lab:${lab.join(",")}`;
 export const query = (values) =>
   new URLSearchParams(Object.entries(values).filter(([, v]) => v !== null && v !== undefined && v !== "")).toString();
 
-/** Address of a rope's picture in the colours of two beads. */
-export const ropeAddress = (accent, body, more) =>
+const looks = (role, bead) => ({ [role]: labText(bead.lab), [`${role}_finish`]: bead.finish, [`${role}_shape`]: bead.shape ?? "round" });
+
+/** Address of a rope's picture in the colours of two beads, and of a third and end beads where there are. */
+export const ropeAddress = (accent, body, { third, end, ...more }) =>
   `/api/rope?${query({
-    accent: labText(accent.lab), accent_finish: accent.finish, accent_shape: accent.shape ?? "round",
-    body: labText(body.lab), body_finish: body.finish, body_shape: body.shape ?? "round", ...more,
+    ...looks("accent", accent), ...looks("body", body), ...(third ? looks("third", third) : {}),
+    ...(end ? { ...looks("end", end), end_size: end.size } : {}), ...more,
   })}`;
+
+/** A kept colourway, drawn; where it cannot be, that is said. */
+export function drawnRope(one, more = {}, says = null) {
+  const { accent, body, third, end } = one.beads;
+  if (!accent || !body) return h("p", { class: "small faint" }, "It has no accent and body to draw.");
+  const picture = h("img", { class: more.part ? null : "strip", src: ropeAddress(accent, body, { third, end: more.part ? null : end, motif: one.motif, size: one.size, ...more }), alt: says ?? `The rope of ${one.name}, ${accent.name} on ${body.name}`, width: more.part ? 300 : 860, height: 130, loading: "lazy" });
+  picture.addEventListener("error", () => picture.replaceWith(h("p", { class: "small faint" }, `The motif ${one.motif} is not beside your list any more, so it is not drawn.`)));
+  return picture;
+}
 
 /** A pile of beads, for those who see it; its name stands beside it. */
 export function pile(bead) {

@@ -136,6 +136,8 @@ function showPairs(result, wishes) {
       h("form", { class: "keeping", onsubmit: (event) => keepPair(event, k + 1) },
         h("label", {}, "Name", h("input", { name: "name", required: true, maxlength: 100, autocomplete: "off", placeholder: "such as Quay bracelet" })),
         h("label", {}, "Note", h("input", { name: "note", maxlength: 2000, autocomplete: "off" })),
+        [["third", "a third bead"], ["end_bead", "end beads"]].filter(([key]) => pair.company[key]).map(([key, says]) =>
+          h("label", { class: "tick" }, h("input", { type: "checkbox", name: "company", value: key.replace("_bead", "") }), `and ${pair.company[key].name} for ${says}`)),
         h("button", {}, "Keep it")));
     return h("li", {},
       h("h3", {}, h("span", { class: "mark" }, k + 1), `${accent.name} on ${body.name}`),
@@ -147,9 +149,10 @@ function showPairs(result, wishes) {
 
 async function keepPair(event, pair) {
   event.preventDefault();
-  const { name, note } = Object.fromEntries(new FormData(event.target));
+  const given = new FormData(event.target);
+  const { name, note } = Object.fromEntries(given);
   try {
-    const kept = await ask("/api/kept", { method: "POST", json: { photo: id, pair, name, note } });
+    const kept = await ask("/api/kept", { method: "POST", json: { photo: id, pair, name, note, company: given.getAll("company") } });
     fill(event.target, h("p", {}, `Kept, in ${kept.file}. `, h("a", { href: "/kept" }, "See what is kept")));
     say(`Kept as ${name}.`);
   } catch (error) {
