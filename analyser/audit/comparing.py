@@ -21,6 +21,8 @@ WOVEN_AGAINST_PILED = (1.4, 4.7)
 """CIEDE2000 between the same opaque bead woven and in a pile: least and most over rendered ropes and trays.
 The rope shades and mirrors itself otherwise than a heap does."""
 
+NewLotVerdict = Literal["same", "usable if blended", "visible"]
+
 READING_DE00 = 0.5
 """Repeatability of a role's colour: the same rope turned, mirrored or exposed otherwise stays within it."""
 
@@ -37,7 +39,6 @@ class Between:
     de00 : float
     uncertainty_de00 : float
         Of the difference: both photos' uncertainties in quadrature.
-    says : str
     """
 
     a: int
@@ -45,7 +46,11 @@ class Between:
     role: str
     de00: float
     uncertainty_de00: float
-    says: str
+
+    @property
+    def told_apart(self) -> bool:
+        """Whether the difference is more than the photos' uncertainty."""
+        return self.de00 > self.uncertainty_de00
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,26 +67,37 @@ class NewLot:
     de00 : float
     verdict : str
         ``same``, ``usable if blended`` or ``visible``.
-    says : str
     """
 
     role: str
     lab: Lab
     role_lab: Lab
     de00: float
-    verdict: Literal["same", "usable if blended", "visible"]
-    says: str
+    verdict: NewLotVerdict
 
 
 @dataclass(frozen=True, slots=True)
 class AgainstStock:
-    """A role against the stock bead it was woven from."""
+    """A role against the stock bead it was woven from.
+
+    Attributes
+    ----------
+    role, bead : str
+        The bead's name.
+    de00 : float
+    allowance_de00 : float
+        What weaving and the photo explain.
+    """
 
     role: str
     bead: str
     de00: float
     allowance_de00: float
-    says: str
+
+    @property
+    def explained(self) -> bool:
+        """Whether weaving and the photo explain the difference."""
+        return self.de00 <= self.allowance_de00
 
 
 def between(pieces: list[Piece]) -> list[Between]:
@@ -94,13 +110,7 @@ def between(pieces: list[Piece]) -> list[Between]:
                 continue
             de00 = float(delta_e_2000(role.lab, twin.lab))
             doubt = float(np.hypot(np.hypot(role.uncertainty_de00, twin.uncertainty_de00), READING_DE00))
-            if de00 <= doubt:
-                says = f"the {role.role} of both pieces is the same as far as the photos can tell"
-            else:
-                says = (
-                    f"the {role.role} differs by {de00:.1f}, more than the photos' uncertainty of {doubt:.1f}"
-                )
-            found.append(Between(a, b, role.role, de00, doubt, says))
+            found.append(Between(a, b, role.role, de00, doubt))
     return found
 
 
@@ -136,24 +146,13 @@ def new_lot(piece: Piece, box: Box) -> NewLot:
         )
     de00, role, role_lab = nearest
     least, most = WOVEN_AGAINST_PILED
-    verdict: Literal["same", "usable if blended", "visible"]
-    if de00 <= least:
-        verdict, advice = "same", "it may go straight on"
-    elif de00 <= most:
-        verdict = "usable if blended"
-        advice = (
-            "a pile alone can look this much unlike the same bead woven; weave two rounds to be sure, "
-            "or fade the lots 3:1, 1:1, 1:3"
-        )
-    else:
-        verdict, advice = "visible", "more than pile against weave explains; keep it for another piece"
+    verdict: NewLotVerdict = "same" if de00 <= least else "usable if blended" if de00 <= most else "visible"
     return NewLot(
         role,
         (float(lab[0]), float(lab[1]), float(lab[2])),
         (float(role_lab[0]), float(role_lab[1]), float(role_lab[2])),
         de00,
         verdict,
-        f"the new lot is CIEDE2000 {de00:.1f} from the rope's {role}: {verdict}; {advice}",
     )
 
 
@@ -208,12 +207,4 @@ def against_stock(
         return None
     de00 = float(delta_e_2000(seen.lab, lab))
     allowance = float(np.hypot(WOVEN_AGAINST_PILED[1], np.hypot(seen.uncertainty_de00, doubt)))
-    lead = f"the {role} is {de00:.1f} from {bead}"
-    if de00 <= allowance:
-        says = f"{lead}, within what weaving and the photo explain ({allowance:.1f})"
-    else:
-        says = (
-            f"{lead}, more than weaving and the photo explain ({allowance:.1f}); "
-            "was it woven from another bead?"
-        )
-    return AgainstStock(role, bead, de00, allowance, says)
+    return AgainstStock(role, bead, de00, allowance)

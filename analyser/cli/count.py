@@ -34,6 +34,7 @@ class CountRequest(ClassRequest, PlanRequest):
 def count(asked: CountRequest) -> None:
     """Count beads, grams and thread for a piece or a class, and whether the stock holds them."""
     from analyser.motif import parsing
+    from analyser.phrases import reckoning
     from analyser.piece import counting
     from analyser.piece import kits as classes
     from analyser.report import counts
@@ -61,7 +62,7 @@ def count(asked: CountRequest) -> None:
         write_order(asked.order_file, plan.shopping)
         remark(f"the shopping list lies in {asked.order_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
-    notes = (*counts.reckoning(made[0].count, typed), *counts.end_beads_owned(ends))
+    notes = (*reckoning.how(made[0].count, typed), *reckoning.end_beads_owned(ends))
     answer = counts.count_answer(made, plan, options_told(), notes)
     if planned is not None:
         answer |= {

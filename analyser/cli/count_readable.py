@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from analyser.motif.geometry import letter_of
+from analyser.phrases import reckoning
 from analyser.piece.piece_cards import to_scale
 
 if TYPE_CHECKING:
@@ -74,9 +75,9 @@ def _print_roles(console: Console, count: BeadCount, *, alone: bool) -> None:
         row = [Text("end"), Text(f"{ends.bead.name}, {count.end_bead_mm:g}mm"), Text(""), Text("2"), Text("")]
         table.add_row(*row, Text(_box(ends)))
     console.print(table)
-    for held in (count.stock or {}).values():
+    for role, held in (count.stock or {}).items():
         if held.blend:
-            console.print(Text(f"- {held.blend}"))
+            console.print(Text(f"- {reckoning.blend(role, held.blend)}"))
 
 
 def _span(likely: int, low: int, high: int) -> str:

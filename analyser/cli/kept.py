@@ -108,6 +108,7 @@ def show_kept(asked: KeptRequest) -> None:
 @asking(KeptRequest)
 def again(asked: KeptRequest) -> None:
     """Count the colourway NAME again in another length, from the list as it is now; --keep keeps that too."""
+    from analyser.phrases import reckoning
     from analyser.piece import kept as keeping
     from analyser.piece import kept_pieces, kits
     from analyser.report import counts
@@ -124,7 +125,7 @@ def again(asked: KeptRequest) -> None:
         body_mm=length.get("body_mm"),
         spare=asked.spare,
     )
-    plan, notes = kits.plan([made]), counts.reckoning(made.count)
+    plan, notes = kits.plan([made]), reckoning.how(made.count)
     answer = {**counts.count_answer([made], plan, options_told(), notes), "kept": None}
     if asked.keep_as is not None:
         fresh = kept_pieces.in_length(one, made, asked.keep_as)

@@ -33,6 +33,16 @@ _MOST_ROUNDS, _MOST_KITS = 100_000, 1000
 
 
 @dataclass(frozen=True, slots=True)
+class UnlikeSize:
+    """A role whose bead has another size in the stock list than the one asked for."""
+
+    role: str
+    name: str
+    size: str
+    asked: str
+
+
+@dataclass(frozen=True, slots=True)
 class BeadCount:
     """What a piece, or each kit of a class, takes.
 
@@ -68,8 +78,8 @@ class BeadCount:
         None where no stock was given.
     cost, currency : float or None, str
         Of one piece's beads; None where the list does not say it for every role.
-    notes : tuple of str
-        Every default used and every doubt, in sentences.
+    unlike : tuple of UnlikeSize
+        Where the stock list has another size than the one asked for; the list holds.
     """
 
     motif: Motif
@@ -92,12 +102,17 @@ class BeadCount:
     stock: dict[str, Held] | None
     cost: float | None
     currency: str
-    notes: tuple[str, ...]
+    unlike: tuple[UnlikeSize, ...]
 
     @property
     def size(self) -> str:
         """Size of the beads that make most of the rope."""
         return self.kinds[leading(self.motif)].size
+
+    @property
+    def opening_mm(self) -> float:
+        """Inner width of the tube, into which an end bead must not slip."""
+        return self.motif.opening_diameters * self.kinds[leading(self.motif)].diameter_mm
 
     @property
     def taken(self) -> dict[str, int]:
@@ -233,7 +248,7 @@ def count(
         stock=held,
         cost=cost,
         currency=currency,
-        notes=(*_unlike(size, made, stock), *_doubts(motif, made, gauge, each_end, opening)),
+        unlike=_unlike(size, made, stock),
     )
 
 
@@ -293,8 +308,7 @@ def _with_blends(
         keep = 1.0 + spare
         plan = dye_lots.blend(rounds, a_round, base, none[role] - base, int(first / keep), int(second / keep))
         if plan:
-            names = [f"lot {bead.lot}" if bead.lot else f"row {bead.row}" for bead in (one, two)]
-            found[role] = replace(of_role, blend=plan.says(role, *names))
+            found[role] = replace(of_role, blend=dye_lots.BlendedLots(plan, one, two))
     return found
 
 
@@ -312,35 +326,9 @@ def cost_of(aside: Mapping[str, int], held: Mapping[str, Held] | None) -> tuple[
 
 def _unlike(
     size: str | None, made: Mapping[str, BeadKind], stock: Mapping[str, Sequence[Bead]]
-) -> tuple[str, ...]:
-    """Where the stock list has another size than the one asked for."""
+) -> tuple[UnlikeSize, ...]:
     return tuple(
-        f"{role}: {lots[0].name} is {made[role].size} in the stock list, not {size}; the list holds"
+        UnlikeSize(role, lots[0].name, made[role].size, size)
         for role, lots in stock.items()
         if size and lots[0].size and made[role].size != size
     )
-
-
-def _doubts(
-    motif: Motif, made: Mapping[str, BeadKind], gauge: Gauge | None, each_end: float, opening: float
-) -> tuple[str, ...]:
-    """What a maker should know before trusting the numbers."""
-    rope = made[leading(motif)]
-    doubts = [kind.note for kind in made.values() if kind.note]
-    others = [
-        f"{role} {kind}" for role, kind in made.items() if abs(kind.diameter_mm / rope.diameter_mm - 1) > 0.05
-    ]
-    if others and not gauge:
-        doubts.append(
-            f"the rise is that of {rope} beads alone; with {' and '.join(others)} among them "
-            "count a gauge of your own"
-        )
-    if 0 < each_end < opening:
-        doubts.append(
-            f"end beads of {each_end:g} mm slip into the opening of about {opening:.1f} mm; "
-            f"take {end_bead_mm(rope.diameter_mm, opening):g} mm"
-        )
-    if motif.a_turn:
-        strung = sum(len(letters) for letters in motif.rounds[0].beads)
-        doubts.append(f"a spiral has no closed rounds: one round here is {strung} beads on; count beads")
-    return tuple(dict.fromkeys(doubts))

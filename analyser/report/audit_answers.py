@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from analyser.phrases import audits as phrases
-from analyser.phrases import ropes
+from analyser.phrases import ropes, sets
 from analyser.report.answers import Answer, calibration_fields, colour_fields, head, photo_fields
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def audit_answer(
                 "role": one.role,
                 "de00": one.de00,
                 "uncertainty_de00": one.uncertainty_de00,
-                "says": one.says,
+                "says": sets.between(one),
             }
             for one in between
         ],
@@ -96,7 +96,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
             **colour_fields(lot.lab),
             "de00": lot.de00,
             "verdict": lot.verdict,
-            "says": lot.says,
+            "says": sets.new_lot(lot),
         },
         "stock": [
             {
@@ -104,7 +104,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
                 "bead": one.bead,
                 "de00": one.de00,
                 "allowance_de00": one.allowance_de00,
-                "says": one.says,
+                "says": sets.against_stock(one),
             }
             for one in stock
         ],

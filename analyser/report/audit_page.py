@@ -17,7 +17,7 @@ from analyser.drawing import annotated, strip
 from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.phrases import audits as phrases
-from analyser.phrases import photos, ropes
+from analyser.phrases import photos, ropes, sentences, sets
 from analyser.report import embedding, html
 
 #: What the two patches of a finding are, left and right.
@@ -70,7 +70,7 @@ def page(
     context = {
         "title": title,
         "pieces": shown,
-        "between": [{"a": one.a + 1, "b": one.b + 1, "says": one.says} for one in between],
+        "between": [{"a": one.a + 1, "b": one.b + 1, "says": sets.between(one)} for one in between],
     }
     return html.render("audit.html", context)
 
@@ -117,7 +117,7 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
             *phrases.notes(piece),
         ],
         "new_lot": None if lot is None else _new_lot(lot),
-        "stock": [one.says for one in stock],
+        "stock": [sets.against_stock(one) for one in stock],
     }
 
 
@@ -145,7 +145,7 @@ def _finding(number: int, piece: Piece, finding: Finding) -> dict[str, Any]:
     return {
         "number": number,
         "kind": phrases.KINDS[finding.kind],
-        "says": says[:1].upper() + says[1:],
+        "says": sentences.capital(says),
         "view": _picture(encoding.jpeg_bytes(view), view.shape),
         "sides": sides,
         "de00": None if finding.de00 is None else f"{finding.de00:.1f}",
@@ -172,7 +172,7 @@ def _sections(piece: Piece) -> list[dict[str, Any]]:
 
 def _new_lot(lot: NewLot) -> dict[str, Any]:
     return {
-        "says": lot.says[:1].upper() + lot.says[1:],
+        "says": sentences.capital(sets.new_lot(lot)),
         "verdict": lot.verdict,
         "sides": [
             _side(f"the rope's {lot.role}", lot.role_lab),

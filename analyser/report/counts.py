@@ -6,18 +6,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from analyser.motif.plan import role_of_key
+from analyser.phrases import reckoning
 from analyser.report.answers import Answer, head
 
 if TYPE_CHECKING:
     from analyser.piece.counting import BeadCount
     from analyser.piece.kits import ClassPlan, KitColourway
     from analyser.piece.piece_cards import KitCard, Portion
-    from analyser.stock.bead import Bead
     from analyser.stock.holding import Held
 
 
@@ -35,7 +35,7 @@ def count_answer(
     options : mapping
         The options that held.
     notes : sequence of str
-        Defaults and doubts, as ``reckoning`` gives them.
+        Defaults and doubts, as ``phrases.reckoning`` gives them.
     """
     first = colourways[0].count
     several = len(colourways) > 1
@@ -114,7 +114,7 @@ def stock_fields(stock: Mapping[str, Held]) -> Answer:
             "enough": held.enough,
             "short": held.short,
             "lots": [{"lot": share.bead.lot or None, "kits": len(share.served)} for share in held.shares],
-            "blend": held.blend or None,
+            "blend": reckoning.blend(role, held.blend) if held.blend else None,
         }
         for role, held in stock.items()
     }
@@ -145,60 +145,3 @@ def _portion(portion: Portion) -> Answer:
         "beads": portion.beads,
         "grams": portion.grams,
     }
-
-
-def end_beads_owned(ends: Mapping[float, Bead]) -> tuple[str, ...]:
-    """Which beads of the list can serve as end beads, so that none are bought."""
-    return tuple(
-        f"end beads of {mm:g} mm: {bead.name} ({bead.id}) in your list will do; --end {bead.id} takes it"
-        for mm, bead in ends.items()
-    )
-
-
-def reckoning(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:
-    """How the count came about, each default named, then what to doubt.
-
-    Parameters
-    ----------
-    count : BeadCount
-        Of one piece.
-    given : collection of str
-        Options the maker gave (``clasp``, ``end_bead``, ``spare``, ``size``): the others are defaults.
-    """
-
-    def mark(option: str) -> str:
-        return "" if option in given else " (default)"
-
-    lengths, thread = count.lengths, count.thread
-    start = f"{lengths.finished_mm:.1f} mm finished"
-    if lengths.body_mm is not None and lengths.ease_mm is not None:
-        start = (
-            f"{lengths.body_mm:.1f} mm around and {lengths.ease_mm:.1f} mm for the rope's own thickness "
-            f"(pi times its diameter) make {start}"
-        )
-    ends = f"two end beads of {count.end_bead_mm:g} mm" if count.end_bead_mm else "no end beads"
-    chain = (
-        f"{start}; less clasp and rings {lengths.clasp_mm:g} mm{mark('clasp')}, {ends}{mark('end_bead')}, "
-        f"base and closing {lengths.ends_mm:.1f} mm: {lengths.patterned_mm:.1f} mm for the rounds"
-    )
-    low, likely, high = count.rise_mm
-    if count.gauge:
-        rise = f"a round adds {likely:.2f} mm by your gauge, {count.gauge}"
-    else:
-        rise = (
-            f"a round adds {likely:.2f} mm, {low:.2f} to {high:.2f}, by the table for {count.size} beads"
-            f"{mark('size')}; your own gauge beats it: --gauge '37 rounds in 5cm'"
-        )
-    rates = ", ".join(
-        dict.fromkeys(f"{kind.per_gram[0]:.4g} to the gram for {kind}" for kind in count.kinds.values())
-    )
-    aside = (
-        f"set aside: the high count and {count.spare:.0%} spare{mark('spare')}, "
-        f"weighed by the low end of beads per gram ({rates})"
-    )
-    path = (
-        f"thread: {thread.round_passes} beads passed a round, {thread.first_round_passes} in the first; "
-        f"a tenth for turns, a tail of 18 cm at either end, working threads of 1.8 m, "
-        f"{thread.joins} join{'s' * (thread.joins != 1)} of 17.5 cm"
-    )
-    return (chain, rise, aside, path, *count.notes)

@@ -21,8 +21,9 @@ from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
 from analyser.photo.reading import Photo
+from analyser.phrases import bars, sentences
 from analyser.phrases.matches import difference
-from analyser.report import embedding, html, measures_shown, pair_view
+from analyser.report import embedding, html, pair_view
 from analyser.report.pair_view import Chip, WornPair, about, chip_of
 from analyser.report.previews import Piles, Ropes
 from analyser.stock.bead import Bead
@@ -124,7 +125,7 @@ def colourway_page(
         "chart": _chart(motif, pairs[0]) if pairs else "",
         "cloth": chip_of(worn_on, names.everyday_name(worn_on), piles) if worn_on else None,
         "any_wide": any(place.chip.wide for place in places),
-        "scales": measures_shown.SCALES,
+        "scales": bars.SCALES,
     }
     context["pile_css"] = piles.css()
     return html.render("colourway.html", context)
@@ -194,7 +195,7 @@ def _matches(
 
 def _mix(mix: Answer, piles: Piles) -> dict[str, Any]:
     chips = [chip_of(bead["lab"], bead["name"], piles, bead.get("finish")) for bead in mix["beads"]]
-    return {"chips": chips, "says": measures_shown.sentence([str(mix["says"])])}
+    return {"chips": chips, "says": sentences.sentence([str(mix["says"])])}
 
 
 def _chart(motif: Motif, pair: WornPair) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.colour.difference import delta_e_2000
-from analyser.phrases import designs, matches
+from analyser.phrases import designs, matches, reckoning
 from analyser.phrases import pairs as says
 from analyser.report import counts
 from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
@@ -142,7 +142,7 @@ def colourway_answer(
 
 def _remarks(result: Colourway) -> list[str]:
     """What was left out, what the pairs were chosen by, what to mind about the count."""
-    counted = () if result.count is None else result.count.notes
+    counted = () if result.count is None else reckoning.doubts(result.count)
     left_out = [matches.left_out(one) for one in result.matching.left_out]
     return [*left_out, *(designs.remark(one) for one in result.remarks), *counted]
 

@@ -10,9 +10,11 @@ from analyser.colour import names, spaces
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.solids import Solid
+from analyser.phrases import bars as pair_bars
+from analyser.phrases import sentences
 from analyser.phrases.pairs import far
 from analyser.piece.piece_cards import to_scale
-from analyser.report import embedding, measures_shown
+from analyser.report import embedding
 from analyser.report.previews import Piles, RopePictures, Ropes
 
 Answer = Mapping[str, Any]
@@ -91,7 +93,7 @@ class WornPair:
     line: str
     weigh_out: str
     remarks: tuple[str, ...]
-    bars: tuple[measures_shown.Bar, ...]
+    bars: tuple[pair_bars.Bar, ...]
     far: Chip
     reads_to_m: float
     blurs_from_m: float
@@ -159,10 +161,10 @@ def pair_as_worn(
         tuple(beads),
         tuple(suggested),
         ropes.pictures(looks, solids),
-        measures_shown.sentence([pair["says"]]),
+        sentences.sentence([pair["says"]]),
         _weigh_out(pair),
-        tuple(measures_shown.sentence([remark]) for remark in _remarks(pair, len(suggested))),
-        measures_shown.bars(pair),
+        tuple(sentences.sentence([remark]) for remark in _remarks(pair, len(suggested))),
+        pair_bars.bars(pair),
         chip_of(far_lab, names.everyday_name(far_lab), piles),
         float(pair["reads_to_m"]),
         float(pair["blurs_from_m"]),

@@ -25,8 +25,8 @@ class Held:
         Beads that are missing, in lots of at least one piece each.
     shares : tuple of Share
         For a class: which kits each lot serves.
-    blend : str
-        How to mix two lots where no single one suffices, or empty.
+    blend : BlendedLots or None
+        How to mix two lots where no single one suffices and two do.
     """
 
     bead: Bead
@@ -34,7 +34,7 @@ class Held:
     enough: bool | None
     short: int | None
     shares: tuple[dye_lots.Share, ...] = ()
-    blend: str = ""
+    blend: dye_lots.BlendedLots | None = None
 
 
 def hold(needs: Mapping[str, int], stock: Mapping[str, Sequence[Bead]], kits: int = 1) -> dict[str, Held]:

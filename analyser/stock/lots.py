@@ -13,6 +13,10 @@ from functools import cache
 
 from analyser.stock.bead import Bead
 
+# Rounds of each mix, so that no border of it is seen as one; fewer where the piece or a lot is small. Common
+# practice, no source.
+_MIX_ROUNDS = 6
+
 
 @dataclass(frozen=True, slots=True)
 class Share:
@@ -127,18 +131,17 @@ class Blend:
     step: int
     after: int
 
-    def says(self, role: str, first: str, second: str) -> str:
-        """The advice in a sentence."""
-        return (
-            f"one lot a piece is best; if two lots of the {role} must be mixed: "
-            f"{self.before} rounds of {first}, then {self.step} rounds each of 3:1, 1:1 and 1:3 "
-            f"({first} to {second}), then {self.after} rounds of {second}"
-        )
+
+@dataclass(frozen=True, slots=True)
+class BlendedLots:
+    """Two lots that make one piece where no single one does, and how to pass from one to the other."""
+
+    blend: Blend
+    first: Bead
+    second: Bead
 
 
-def blend(
-    rounds: int, a_round: float, base: int, closing: int, first: int, second: int, step: int = 6
-) -> Blend | None:
+def blend(rounds: int, a_round: float, base: int, closing: int, first: int, second: int) -> Blend | None:
     """How two lots make one piece, None where they do not suffice or there is no room for the mixes.
 
     Parameters
@@ -151,10 +154,8 @@ def blend(
         Beads of the colour in base and closing, which take the first and the second lot.
     first, second : int
         Beads of each lot, what must be left over already taken off.
-    step : int
-        Rounds of each mix; fewer where the piece or a lot is small.
     """
-    for each in range(min(step, rounds // 3), 0, -1):
+    for each in range(min(_MIX_ROUNDS, rounds // 3), 0, -1):
         # The three mixes take as much of one lot as of the other: 0.75 + 0.5 + 0.25 = 1.5 of three.
         half = 1.5 * each
         before = min(math.floor((first - base) / a_round - half), rounds - 3 * each)

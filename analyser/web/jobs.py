@@ -26,6 +26,7 @@ from analyser.motif.motif import Motif
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
+from analyser.phrases import reckoning
 from analyser.piece import counting, kept, kits
 from analyser.piece.counting import BeadCount
 from analyser.report import answers, counts, pair_answers
@@ -180,7 +181,7 @@ def _count(
     made = counting.count(motif, stock=lots, **piece)
     way = kits.KitColourway("", made, lots, 1)
     plan = kits.plan([way])
-    return made, counts.count_answer([way], plan, {}, counts.reckoning(made, {"size"}))
+    return made, counts.count_answer([way], plan, {}, reckoning.how(made, {"size"}))
 
 
 def _counted(motif: Motif, held: Stock, beads: Mapping[str, Bead], **piece: Any) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from analyser.errors import OptionError
+from analyser.phrases import reckoning
 from analyser.piece import kept, kept_pieces, kits
 from analyser.piece.kits import KitColourway
 from analyser.report import counts
@@ -38,7 +39,7 @@ def kept_count(
 ) -> dict[str, Any]:
     """Job of ``analyser kept again``: a kept colourway counted in another length."""
     made = _counted(stock_file, path, lengths, spare)
-    return counts.count_answer([made], kits.plan([made]), {}, counts.reckoning(made.count, {"size"}))
+    return counts.count_answer([made], kits.plan([made]), {}, reckoning.how(made.count, {"size"}))
 
 
 def kept_again(

@@ -9,7 +9,9 @@ from typing import Any
 
 from analyser.arrays import Lab
 from analyser.drawing.leaders import Leader, leaders
-from analyser.report import embedding, measures_shown
+from analyser.phrases import bars as pair_bars
+from analyser.phrases import sentences
+from analyser.report import embedding
 
 Answer = dict[str, Any]
 
@@ -25,14 +27,14 @@ def dressed(answer: Answer) -> Answer:
     shown = copy.deepcopy(answer)
     add_css(shown)
     for pair in shown.get("pairs", [shown["pair"]] if "pair" in shown else []):
-        pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in measures_shown.bars(pair)]
+        pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in pair_bars.bars(pair)]
         pair["far_css"] = css_of(tuple(pair["far_lab"]))
-        pair["sentences"] = [measures_shown.sentence([reason]) for reason in pair["reasons"]]
+        pair["sentences"] = [sentences.sentence([reason]) for reason in pair["reasons"]]
     if "colours" in shown and "photo" in shown:
         shown["leaders"] = [asdict(leader) for leader in _leaders(shown)]
     for piece in shown.get("pieces", []):
         for finding in piece["findings"]:
-            finding["sentence"] = measures_shown.sentence([finding["says"]])
+            finding["sentence"] = sentences.sentence([finding["says"]])
     return shown
 
 

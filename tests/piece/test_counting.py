@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import OptionError
 from analyser.motif import parsing
+from analyser.phrases import reckoning
 from analyser.piece import counting
 from analyser.piece.gauge import Gauge
 from analyser.stock.bead import Bead
@@ -80,7 +81,7 @@ def test_end_beads_grow_with_the_rope() -> None:
     assert counting.count(CHENILLE, rounds=50, size="8/0").end_bead_mm == 8.6
     assert counting.count(CHENILLE, rounds=50, size="8/0").lengths.end_beads_mm == 2 * 8.6
     small = counting.count(CHENILLE, rounds=50, end_mm=2.0)
-    assert "end beads of 2 mm slip into the opening of about 2.1 mm; take 6 mm" in small.notes
+    assert "end beads of 2 mm slip into the opening of about 2.1 mm; take 6 mm" in reckoning.doubts(small)
 
 
 def test_cylinders_of_the_same_size_weigh_little_more_than_half() -> None:
@@ -100,8 +101,8 @@ def test_larger_beads_are_reckoned_and_doubted() -> None:
     """A 4 mm glass ball weighs about as much as a 6/0 of 4 mm, 13 to 16 to the gram (size table)."""
     made = counting.count(CHENILLE, rounds=10, kinds={"accent": kind_of("4mm", "large")})
     assert 11 < made.kinds["accent"].per_gram[1] < 16
-    assert any("reckoned for glass balls" in note for note in made.notes)
-    assert any("count a gauge of your own" in note for note in made.notes)
+    assert any("reckoned for glass balls" in note for note in reckoning.doubts(made))
+    assert any("count a gauge of your own" in note for note in reckoning.doubts(made))
 
 
 @settings(deadline=None)  # the machine may be busy
@@ -150,7 +151,7 @@ def test_enough_looks_at_the_largest_single_lot() -> None:
     held = made.stock["body"]
     assert (held.bead.lot, held.have, held.enough, held.short) == ("a", 500, False, 846 - 500)
     assert made.enough is False
-    assert "3:1, 1:1 and 1:3" in held.blend
+    assert (held.blend.first.lot, held.blend.second.lot) == ("a", "b")
 
 
 def test_enough_is_judged_by_the_high_count() -> None:
@@ -223,7 +224,7 @@ def test_spare_is_the_next_whole_bead(rounds: int, spare: float) -> None:
 def test_the_stock_list_holds_where_it_says_another_size() -> None:
     made = counting.count(CHENILLE, rounds=10, size="8/0", stock={"body": (lot(900),)})
     assert made.size == "11/0"
-    assert "body: T1 is 11/0 in the stock list, not 8/0; the list holds" in made.notes
+    assert "body: T1 is 11/0 in the stock list, not 8/0; the list holds" in reckoning.doubts(made)
     assert made.kinds["accent"].size == "8/0"
 
 

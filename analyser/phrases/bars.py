@@ -6,7 +6,7 @@ judge nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,13 +68,3 @@ def bars(pair: Mapping[str, Any]) -> tuple[Bar, ...]:
 
 def _bar(name: str, part: float, says: str) -> Bar:
     return Bar(name, min(1.0, max(0.0, float(part))), says)
-
-
-def sentence(parts: Sequence[str]) -> str:
-    """Reasons joined to one sentence.
-
-    >>> sentence(["reads across a table", "one lot holds enough"])
-    'Reads across a table; one lot holds enough.'
-    """
-    text = "; ".join(part.rstrip(".") for part in parts if part)
-    return text[:1].upper() + text[1:] + "." if text else ""

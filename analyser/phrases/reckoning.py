@@ -1,0 +1,107 @@
+"""How a count of beads came about, and what to doubt of it, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+from analyser.piece.counting import BeadCount, leading
+from analyser.piece.lengths import end_bead_mm
+from analyser.stock.bead import Bead
+from analyser.stock.lots import BlendedLots
+
+
+def end_beads_owned(ends: Mapping[float, Bead]) -> tuple[str, ...]:
+    """Which beads of the list can serve as end beads, so that none are bought."""
+    return tuple(
+        f"end beads of {mm:g} mm: {bead.name} ({bead.id}) in your list will do; --end {bead.id} takes it"
+        for mm, bead in ends.items()
+    )
+
+
+def how(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:
+    """How the count came about, each default named, then what to doubt.
+
+    Parameters
+    ----------
+    count : BeadCount
+        Of one piece.
+    given : collection of str
+        Options the maker gave (``clasp``, ``end_bead``, ``spare``, ``size``): the others are defaults.
+    """
+
+    def mark(option: str) -> str:
+        return "" if option in given else " (default)"
+
+    lengths, thread = count.lengths, count.thread
+    start = f"{lengths.finished_mm:.1f} mm finished"
+    if lengths.body_mm is not None and lengths.ease_mm is not None:
+        start = (
+            f"{lengths.body_mm:.1f} mm around and {lengths.ease_mm:.1f} mm for the rope's own thickness "
+            f"(pi times its diameter) make {start}"
+        )
+    ends = f"two end beads of {count.end_bead_mm:g} mm" if count.end_bead_mm else "no end beads"
+    chain = (
+        f"{start}; less clasp and rings {lengths.clasp_mm:g} mm{mark('clasp')}, {ends}{mark('end_bead')}, "
+        f"base and closing {lengths.ends_mm:.1f} mm: {lengths.patterned_mm:.1f} mm for the rounds"
+    )
+    low, likely, high = count.rise_mm
+    if count.gauge:
+        rise = f"a round adds {likely:.2f} mm by your gauge, {count.gauge}"
+    else:
+        rise = (
+            f"a round adds {likely:.2f} mm, {low:.2f} to {high:.2f}, by the table for {count.size} beads"
+            f"{mark('size')}; your own gauge beats it: --gauge '37 rounds in 5cm'"
+        )
+    rates = ", ".join(
+        dict.fromkeys(f"{kind.per_gram[0]:.4g} to the gram for {kind}" for kind in count.kinds.values())
+    )
+    aside = (
+        f"set aside: the high count and {count.spare:.0%} spare{mark('spare')}, "
+        f"weighed by the low end of beads per gram ({rates})"
+    )
+    path = (
+        f"thread: {thread.round_passes} beads passed a round, {thread.first_round_passes} in the first; "
+        f"a tenth for turns, a tail of 18 cm at either end, working threads of 1.8 m, "
+        f"{thread.joins} join{'s' * (thread.joins != 1)} of 17.5 cm"
+    )
+    return (chain, rise, aside, path, *doubts(count))
+
+
+def doubts(count: BeadCount) -> tuple[str, ...]:
+    """What a maker should know before trusting the numbers."""
+    rope = count.kinds[leading(count.motif)]
+    found = [
+        f"{one.role}: {one.name} is {one.size} in the stock list, not {one.asked}; the list holds"
+        for one in count.unlike
+    ]
+    found += [kind.note for kind in count.kinds.values() if kind.note]
+    others = [
+        f"{role} {kind}"
+        for role, kind in count.kinds.items()
+        if abs(kind.diameter_mm / rope.diameter_mm - 1) > 0.05
+    ]
+    if others and not count.gauge:
+        found.append(
+            f"the rise is that of {rope} beads alone; with {' and '.join(others)} among them "
+            "count a gauge of your own"
+        )
+    if 0 < count.end_bead_mm < count.opening_mm:
+        found.append(
+            f"end beads of {count.end_bead_mm:g} mm slip into the opening of about "
+            f"{count.opening_mm:.1f} mm; take {end_bead_mm(rope.diameter_mm, count.opening_mm):g} mm"
+        )
+    if count.motif.a_turn:
+        strung = sum(len(letters) for letters in count.motif.rounds[0].beads)
+        found.append(f"a spiral has no closed rounds: one round here is {strung} beads on; count beads")
+    return tuple(dict.fromkeys(found))
+
+
+def blend(role: str, lots: BlendedLots) -> str:
+    """How to pass from one lot to the other within a piece."""
+    plan = lots.blend
+    first, second = (f"lot {one.lot}" if one.lot else f"row {one.row}" for one in (lots.first, lots.second))
+    return (
+        f"one lot a piece is best; if two lots of the {role} must be mixed: "
+        f"{plan.before} rounds of {first}, then {plan.step} rounds each of 3:1, 1:1 and 1:3 "
+        f"({first} to {second}), then {plan.after} rounds of {second}"
+    )
