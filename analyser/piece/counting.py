@@ -202,18 +202,15 @@ def count(
     rope = made[leading(motif)]
     rise = (gauge.rise_mm,) * 3 if gauge else motif.rise.mm(rope.diameter_mm, rope.length_mm)
     opening = motif.opening_diameters * rope.diameter_mm
-    if end_mm is None:
-        end_mm = ends[0].diameter_mm if ends else None
+    if end_mm is None and ends:
+        end_mm = ends[0].diameter_mm
     each_end = end_bead_mm(rope.diameter_mm, opening) if end_mm is None else end_mm
     chain = (clasp_mm, 2 * each_end, motif.ends_beads * rope.length_mm)
     if rounds is not None:
-        lengths = Lengths.of_patterned(rounds * rise[1], *chain)
-    elif length_mm is not None:
-        lengths = Lengths.of_finished(length_mm, *chain)
+        lengths, low, likely, high = Lengths.of_patterned(rounds * rise[1], *chain), rounds, rounds, rounds
     else:
-        assert body_mm is not None
-        lengths = Lengths.of_body(body_mm, motif.outer_diameters * rope.diameter_mm, *chain)
-    low, likely, high = (rounds,) * 3 if rounds is not None else _rounds_in(lengths.patterned_mm, rise)
+        lengths = _lengths(motif, rope, length_mm, body_mm, chain)
+        low, likely, high = _rounds_in(lengths.patterned_mm, rise)
     if not 0 <= high <= _MOST_ROUNDS:
         raise OptionError(f"{high} rounds are no piece of jewellery; give a length in cm, mm or in")
     share = (SPARE_PIECE if kits == 1 else SPARE_KIT) if spare is None else spare
@@ -223,9 +220,7 @@ def count(
         motif, high, {role: kind.length_mm for role, kind in made.items()}, threading or Threading()
     )
     taken = {**aside, "end": END_BEADS} if ends else aside
-    held = hold(taken, {**stock, "end": ends} if ends else stock, kits) if stock or ends else None
-    if held and kits == 1:
-        held = _with_blends(held, motif, high, share, stock)
+    held = _held(taken, {**stock, "end": ends} if ends else stock, kits, motif, high, share)
     cost, currency = cost_of(taken, held)
     return BeadCount(
         motif=motif,
@@ -250,6 +245,35 @@ def count(
         currency=currency,
         unlike=_unlike(size, made, stock),
     )
+
+
+def _lengths(
+    motif: Motif,
+    rope: BeadKind,
+    length_mm: float | None,
+    body_mm: float | None,
+    chain: tuple[float, float, float],
+) -> Lengths:
+    """The chain of a finished length, or of what it goes round."""
+    if length_mm is not None:
+        return Lengths.of_finished(length_mm, *chain)
+    assert body_mm is not None
+    return Lengths.of_body(body_mm, motif.outer_diameters * rope.diameter_mm, *chain)
+
+
+def _held(
+    taken: Mapping[str, int],
+    stock: Mapping[str, Sequence[Bead]],
+    kits: int,
+    motif: Motif,
+    rounds: int,
+    spare: float,
+) -> dict[str, Held] | None:
+    """What the stock holds; None where none was given."""
+    if not stock:
+        return None
+    held = hold(taken, stock, kits)
+    return _with_blends(held, motif, rounds, spare, stock) if kits == 1 else held
 
 
 def _check_roles(motif: Motif, roles: Sequence[str]) -> None:
@@ -300,7 +324,7 @@ def _with_blends(
     for role, of_role in held.items():
         found[role] = of_role
         known = [(sure, bead) for bead in stock.get(role, ()) if (sure := dye_lots.sure_beads(bead))]
-        if of_role.enough is not False or len(known) < 2:
+        if of_role.enough is not False or len(known) < 2 or role not in cycle:
             continue
         (first, one), (second, two) = sorted(known, key=lambda lot: -lot[0])[:2]
         a_round = (cycle[role] - none[role]) / len(motif.rounds)

@@ -169,19 +169,7 @@ def plan(
     ClassPlan
         Serves as many kits of each bead as any sharing of its lots can.
     """
-    entries = [
-        (way, kit, role)
-        for way, made in enumerate(colourways)
-        for kit in range(made.kits)
-        for role in made.stock
-    ]
-    given: dict[tuple[int, int, str], Bead] = {}
-    lots_of = {made.stock[role][0].id: made.stock[role] for made in colourways for role in made.stock}
-    for bead_id, lots in lots_of.items():
-        wanting = [entry for entry in entries if colourways[entry[0]].stock[entry[2]][0].id == bead_id]
-        needs = [colourways[way].count.taken[role] for way, _, role in wanting]
-        for share in dye_lots.share_out(needs, lots):
-            given |= {wanting[i]: share.bead for i in share.served}
+    given = _given(colourways)
     total = sum(made.kits for made in colourways)
     cards: list[KitCard] = []
     for way, made in enumerate(colourways):
@@ -211,6 +199,24 @@ def plan(
         ),
         taken=tuple((bead, colourways[way].count.taken[role]) for (way, _, role), bead in given.items()),
     )
+
+
+def _given(colourways: Sequence[KitColourway]) -> dict[tuple[int, int, str], Bead]:
+    """The lot that serves each role of each kit of each colourway, where one does."""
+    entries = [
+        (way, kit, role)
+        for way, made in enumerate(colourways)
+        for kit in range(made.kits)
+        for role in made.stock
+    ]
+    given: dict[tuple[int, int, str], Bead] = {}
+    lots_of = {made.stock[role][0].id: made.stock[role] for made in colourways for role in made.stock}
+    for bead_id, lots in lots_of.items():
+        wanting = [entry for entry in entries if colourways[entry[0]].stock[entry[2]][0].id == bead_id]
+        needs = [colourways[way].count.taken[role] for way, _, role in wanting]
+        for share in dye_lots.share_out(needs, lots):
+            given |= {wanting[i]: share.bead for i in share.served}
+    return given
 
 
 def _beads_to_buy(
