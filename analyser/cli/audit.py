@@ -159,9 +159,9 @@ def _stock_beads(asked: AuditRequest) -> dict[str, Bead]:
     """The beads that the rope was woven from, by role."""
     if asked.stock_file is None:
         return {}
-    from analyser.stock.list import stock_list
+    from analyser.cli.lists import read_list
 
-    held = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty)
+    held = read_list(asked.stock_file, skip_faulty=asked.skip_faulty)
     wanted = {"accent": asked.accent, "body": asked.body}
     return {role: held.find(text) for role, text in wanted.items() if text}
 

@@ -91,15 +91,15 @@ class ColourwayRequest(AskedOfPhoto):
 def colourway(asked: ColourwayRequest) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.cli.corrected import save_if_wanted
+    from analyser.cli.lists import read_list
     from analyser.colourway import design, photo_palette
     from analyser.motif import parsing
     from analyser.report import pair_answers
-    from analyser.stock.list import stock_list
 
     source = asked.source
     if asked.keep_as is not None:
         _check_name(asked.stock_file, asked.keep_as)
-    beads = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty)
+    beads = read_list(asked.stock_file, skip_faulty=asked.skip_faulty)
     texts = asked.texts()
     kept_gauge = None if asked.gauge else _kept_gauge(asked.motif, texts.bead)
     wishes = texts.wishes(parsing.load(asked.motif), beads, kept_gauge)

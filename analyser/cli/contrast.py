@@ -43,6 +43,7 @@ class ContrastRequest(Asked):
 @asking(ContrastRequest)
 def contrast(asked: ContrastRequest) -> None:
     """Judge ACCENT on BODY, each #rrggbb, lab:L,a,b or a bead of --stock: how far it reads, and for whom."""
+    from analyser.cli.lists import read_list
     from analyser.colourway import companions, design
     from analyser.colourway import reasons as why
     from analyser.colourway import worn_on as worn
@@ -51,10 +52,9 @@ def contrast(asked: ContrastRequest) -> None:
     from analyser.report import pair_answers
     from analyser.stock import units
     from analyser.stock.colour_text import read_colour
-    from analyser.stock.list import stock_list
 
     stock_file = asked.stock_file
-    beads = stock_list.read(stock_file, skip_faulty=asked.skip_faulty) if stock_file else None
+    beads = read_list(stock_file, skip_faulty=asked.skip_faulty) if stock_file else None
     remark_left_out(beads)
     one, two = read_colour(asked.accent, beads), read_colour(asked.body, beads)
     view = design.seen_motif(design.Wishes(parsing.load(asked.motif), units.size(asked.size)))

@@ -33,17 +33,17 @@ class CountRequest(ClassRequest, PlanRequest):
 @asking(CountRequest)
 def count(asked: CountRequest) -> None:
     """Count beads, grams and thread for a piece or a class, and whether the stock holds them."""
+    from analyser.cli.lists import read_list
     from analyser.motif import parsing
     from analyser.phrases import reckoning
     from analyser.piece import counting
     from analyser.piece import kits as classes
     from analyser.report import counts
     from analyser.report.planned import planned_fields
-    from analyser.stock.list import stock_list
 
     plan_request.check(asked, asked.colourways)
     motif = parsing.load(asked.motif)
-    stock = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
+    stock = read_list(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
     remark_left_out(stock)
     spare = counting.SPARE_KIT if asked.spare is None and asked.of_a_class else asked.spare
     ways = piece_request.ways(asked, stock, motif)

@@ -41,12 +41,12 @@ class MatchRequest(Asked):
 @asking(MatchRequest)
 def match(asked: MatchRequest) -> None:
     """Name the beads nearest to each COLOUR (#rrggbb, lab:L,a,b, or a bead of the stock)."""
+    from analyser.cli.lists import read_list
     from analyser.colourway import matching
     from analyser.report import answers
     from analyser.stock.colour_text import read_colour
-    from analyser.stock.list import stock_list
 
-    beads = stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty)
+    beads = read_list(asked.stock_file, skip_faulty=asked.skip_faulty)
     given = [read_colour(text, beads) for text in asked.colours]
     found = matching.nearest(
         [colour.lab for colour in given],

@@ -116,13 +116,12 @@ def remark(text: str) -> None:
 
 def remark_left_out(stock: Stock | None) -> None:
     """Say how many rows of a list are used and left out, and what was assumed of it."""
-    from analyser.phrases.stock_lists import rows_used
+    from analyser.phrases import stock_lists as phrases
 
     if stock is None:
         return
-    for note in (rows_used(stock), *stock.notes):
-        if note:
-            remark(note)
+    for note in phrases.told(stock):
+        remark(note)
 
 
 @contextmanager

@@ -95,13 +95,23 @@ def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> Non
         console.print(table)
 
 
-def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[str]) -> None:
-    """The faults of a stock list, a row each, or that there are none."""
-    for note in notes:
+def print_faults(console: Console, answer: Mapping[str, Any]) -> None:
+    """The faults of a stock list by kind, then a row each, or that there are none; how the list is read."""
+    for note in answer["notes"]:
         console.print(Text(f"- {note}"))
+    for note in answer["agreed"]:
+        console.print(Text(f"- as you said: {note}"))
     if not answer["faults"]:
         console.print(Text(f"{answer['file']}: {answer['beads']} lots, no faults"))
         return
+    console.print(Text("By kind", style="bold"))
+    for group in answer["groups"]:
+        console.print(Text(f"  {group['says']}"))
+        if group["takes"]:
+            console.print(Text(f"    one mend for all: {' or '.join(_takes(group))}"))
+        elif group["mend"]:
+            console.print(Text(f"    {group['mend']}"))
+    console.print(Text("By row", style="bold"))
     table = Table(box=None, pad_edge=False, header_style="bold")
     for title in ("row", "column", "what stands there", "what is wrong", "the mend"):
         table.add_column(title, justify="right" if title == "row" else "left")
@@ -116,6 +126,12 @@ def print_faults(console: Console, answer: Mapping[str, Any], notes: Sequence[st
     console.print(table)
     count = len(answer["faults"])
     console.print(Text(f"{count} fault{'s' if count > 1 else ''}; {answer['beads']} lots can be used"))
+
+
+def _takes(group: Mapping[str, Any]) -> list[str]:
+    """What to give ``--take`` for a kind of fault, ready to copy."""
+    takes: list[str] = group["mends"]
+    return [f"--take {take}" if " " not in take else f'--take "{take}"' for take in takes[:3]]
 
 
 def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:

@@ -84,7 +84,20 @@ REGISTER: Mapping[str, Add] = {
         help="Your stock list (CSV or XLSX).",
     ),
     "skip_faulty": partial(
-        click.option, "--skip-faulty", is_flag=True, help="Leave out rows that cannot be used."
+        click.option,
+        "--skip-faulty/--refuse-faulty",
+        default=True,
+        show_default=True,
+        help="Leave rows that cannot be used out, and say so, or refuse the list.",
+    ),
+    "take": partial(
+        click.option,
+        "--take",
+        "takes",
+        multiple=True,
+        metavar="KIND=VALUE",
+        help="How your list is read from now on, such as unit=grams, dates=sizes, sheet=Beads, fills=true, "
+        "'finish:sparkly=lustre'; KIND= alone forgets it. Kept in analyser.toml beside the list.",
     ),
     "into": partial(
         click.option,

@@ -31,7 +31,7 @@ KEYS: dict[str, tuple[type | tuple[type, ...], str]] = {
     "tolerance": ((int, float), "a CIEDE2000 difference, the least lot change that an audit reports"),
 }
 #: Tables of the file that other rooms read themselves.
-TABLES = ("gauge",)
+TABLES = ("gauge", "list")
 _PARTS = {"stock": ("check", "add", "use", "undo"), "kept": ("list", "show", "mark", "delete")}
 
 

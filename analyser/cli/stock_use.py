@@ -70,17 +70,17 @@ def use(asked: UseRequest) -> None:
     from one lot. A bead of several lots is named as ID@LOT; without a lot the one that holds most is taken.
     `analyser stock undo FILE` takes the booking back, all of it.
     """
+    from analyser.cli.lists import read_list
     from analyser.motif import parsing
     from analyser.report import answers, pieces
     from analyser.stock.list import booking as stock_booking
-    from analyser.stock.list import stock_list
 
     plan_request.check(asked, asked.colourways)
     planned = plan_request.plan_of(asked) is not None
     if not piece_request.roles_of(asked) and not asked.colourways and not planned:
         raise OptionError("say which beads it took: --accent BEAD --body BEAD")
     motif = parsing.load(asked.motif)
-    held = stock_list.read(asked.file, skip_faulty=asked.skip_faulty)
+    held = read_list(asked.file, skip_faulty=asked.skip_faulty)
     taking = (_a_class if asked.of_a_class else _by_plan if planned else _a_piece)(asked, motif, held)
     kind = "class" if asked.of_a_class else "piece"
     ids = list(dict.fromkeys(bead.id for bead, _ in taking.takes))

@@ -2,16 +2,38 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from analyser.stock.list.fault_groups import grouped
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from analyser.stock.list.agreed import Agreed, Question
+    from analyser.stock.list.fault_groups import FaultGroup
     from analyser.stock.stock import Fault, Stock
 
 _KINDS = 4
 """Kinds of fault that are named; a list of one hundred faults has few kinds, and the others are counted."""
+
+_FIELD_NAMES = {
+    "quantity": "amount",
+    "size": "size",
+    "finish": "finish",
+    "shape": "shape",
+    "unit": "unit",
+    "cost": "price",
+}
+
+
+def told(stock: Stock) -> list[str]:
+    """How a list was read: rows used and left out, what was not asked, rules it gave itself."""
+    return [
+        *filter(None, [rows_used(stock)]),
+        *(assumed(one, stock.path) for one in stock.questions),
+        *stock.notes,
+    ]
 
 
 def rows_used(stock: Stock) -> str:
@@ -27,19 +49,106 @@ def rows_used(stock: Stock) -> str:
     return f"{', '.join(parts)}; each is told by: analyser stock check {stock.path}"
 
 
+def question(one: Question) -> str:
+    """What is asked of a list, once."""
+    shown = ", ".join(one.shown) + (", …" if one.cells > len(one.shown) else "")
+    return {
+        "sheet": f"{one.cells} sheets can be your list ({shown}). Which one is it?",
+        "unit": f"{_amounts(one.cells)} without a unit ({shown}). What do these numbers count?",
+        "dates": f"{_sizes(one.cells)} ({shown}). Are they those sizes?",
+        "fills": f"{_painted(one.cells)} ({shown}). Is the fill a first guess of the bead's colour?",
+    }[one.kind]
+
+
+def choice(kind: str, value: str | bool) -> str:
+    """An answer to a question, as a button says it."""
+    if kind == "fills":
+        return "yes, as a first guess" if value else "no"
+    if kind == "dates":
+        return "yes, those sizes" if value == "sizes" else "no"
+    return "not known" if value == "unknown" else str(value)
+
+
+def assumed(one: Question, path: Path) -> str:
+    """What is taken while nobody has said otherwise, and how to say it."""
+    safe, example = {
+        "sheet": (f"{one.cells} sheets can be the list: {one.shown[0]!r} is read", f"sheet={one.shown[-1]}"),
+        "unit": (f"{_amounts(one.cells)} without a unit: how much there is is not known", "unit=grams"),
+        "dates": (f"{_sizes(one.cells)}: the size is not known", "dates=sizes"),
+        "fills": (f"{_painted(one.cells)}: not taken for the bead's colour", "fills=true"),
+    }[one.kind]
+    return f"{safe}; say otherwise by: analyser stock check {path} --take {example}"
+
+
+def agreed(held: Agreed) -> list[str]:
+    """How a list is read by what its maker said."""
+    said = []
+    if held.sheet is not None:
+        said.append(f"the list is the sheet {held.sheet!r}")
+    if held.unit is not None:
+        unit = "say nothing" if held.unit == "unknown" else f"are {held.unit}"
+        said.append(f"numbers without a unit {unit}")
+    if held.dates is not None:
+        read = "are the sizes they were typed as" if held.dates == "sizes" else "are no sizes"
+        said.append(f"dates among the sizes {read}")
+    if held.fills is not None:
+        said.append(
+            f"cells' fill colours are {'a first guess of' if held.fills else 'not'} the beads' colours"
+        )
+    for field, words in held.words.items():
+        said += [f"{_FIELD_NAMES[field]} {word!r} is read as {text!r}" for word, text in words.items()]
+    return said
+
+
+def kept_in(file: Path, path: Path) -> str:
+    """Where answers about a list are kept, and how they are changed."""
+    return f"kept in {file}; seen and changed by: analyser stock check {path} --take unit=grams, and so on"
+
+
+def group(one: FaultGroup) -> str:
+    """Faults of one kind in a line: how many, where, what."""
+    rows = f"row{'s' * (len(one.rows) > 1)} {', '.join(map(str, one.rows[:6]))}" + ", …" * (len(one.rows) > 6)
+    values = ", ".join(
+        f"{value!r}" + (f" ({count})" if count > 1 else "") for value, count in one.values[:4] if value
+    )
+    values += ", …" * (len(one.values) > 4)
+    shown = f": {values}" if values else ""
+    out = "" if one.used else "; left out"
+    return f"{len(one.rows)} x {one.column or 'the row'} {one.says}{shown} ({rows}{out})"
+
+
+def mend_all(one: FaultGroup) -> list[str]:
+    """What to give ``--take`` to mend all faults of a kind at once."""
+    return [f"{key}={_EXAMPLES[key.partition(':')[0]]}" for key in one.takes]
+
+
+_EXAMPLES = {
+    "unit": "grams",
+    "dates": "sizes",
+    "finish": "lustre",
+    "size": "11/0",
+    "shape": "round",
+    "quantity": "10 g",
+    "cost": "0",
+}
+
+
+def _amounts(count: int) -> str:
+    return f"{count} amount{'s' * (count != 1)} stand{'s' * (count == 1)}"
+
+
+def _sizes(count: int) -> str:
+    return f"{count} size{'s' * (count != 1)} ha{'ve' if count != 1 else 's'} become dates"
+
+
+def _painted(count: int) -> str:
+    return f"{count} bead{'s' * (count != 1)} without a colour ha{'ve' if count != 1 else 's'} a painted cell"
+
+
 def _kinds(faults: Iterable[Fault]) -> str:
-    """Faults by column and kind, the most frequent first.
-
-    What a fault says of its value is taken as its kind; an unknown word is a kind with the other words.
-    """
-    counted = Counter(f"{fault.column or 'the row'} {_kind(fault.says)}" for fault in faults)
-    told = [f"{count} x {kind}" for kind, count in counted.most_common(_KINDS)]
-    if (others := counted.total() - sum(count for _, count in counted.most_common(_KINDS))) > 0:
-        told.append(f"{others} other{'s' * (others != 1)}")
-    return "; ".join(told)
-
-
-def _kind(says: str) -> str:
-    """A fault's words without the values in them."""
-    words = re.sub(r"'[^']*'|\"[^\"]*\"", "…", says)
-    return "can be read two ways" if re.match(r"can be [\d.,]+ or ", words) else words
+    """Faults by column and kind, the most frequent first."""
+    groups: Sequence[FaultGroup] = grouped(faults)
+    parts = [f"{len(one.rows)} x {one.column or 'the row'} {one.says}" for one in groups[:_KINDS]]
+    if others := sum(len(one.rows) for one in groups[_KINDS:]):
+        parts.append(f"{others} other{'s' * (others != 1)}")
+    return "; ".join(parts)

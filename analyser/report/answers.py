@@ -14,6 +14,7 @@ from analyser import __version__
 from analyser.colour import gamut
 from analyser.phrases import matches as says
 from analyser.phrases import photos, stock_lists
+from analyser.stock.list.fault_groups import FaultGroup, grouped
 
 if TYPE_CHECKING:
     from analyser.colourway.matching import Matches, Matching
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from analyser.photo.calibration import Calibration, Ground
     from analyser.photo.reading import Photo
     from analyser.photo.reference import Reference
+    from analyser.stock.list.agreed import Question
     from analyser.stock.stock import Fault, Stock
 
 Answer = dict[str, Any]
@@ -132,6 +134,36 @@ def stock_check_answer(held: Stock, faults: Sequence[Fault]) -> Answer:
             {"row": f.row, "column": f.column, "value": f.value, "says": f.says, "mend": f.mend}
             for f in faults
         ],
+        "groups": [fault_group(one) for one in grouped(faults)],
+        "questions": [open_question(one) for one in held.questions],
+        "agreed": stock_lists.agreed(held.agreed),
+        "notes": stock_notes(held),
+    }
+
+
+def fault_group(one: FaultGroup) -> Answer:
+    """Faults of one kind, with what mends them all."""
+    return {
+        "column": one.column,
+        "count": len(one.rows),
+        "rows": list(one.rows),
+        "values": [{"value": value, "count": count} for value, count in one.values],
+        "used": one.used,
+        "takes": list(one.takes),
+        "mends": stock_lists.mend_all(one),
+        "says": stock_lists.group(one),
+        "mend": one.mend,
+    }
+
+
+def open_question(one: Question) -> Answer:
+    """What a list leaves open, with its answers."""
+    return {
+        "kind": one.kind,
+        "cells": one.cells,
+        "shown": list(one.shown),
+        "says": stock_lists.question(one),
+        "choices": [{"value": value, "says": stock_lists.choice(one.kind, value)} for value in one.choices],
     }
 
 
@@ -177,5 +209,4 @@ def match_answer(matching: Matching, stock: Stock, options: Mapping[str, Any]) -
 
 def stock_notes(stock: Stock) -> list[str]:
     """What was assumed or left out when the list was read."""
-    told = stock_lists.rows_used(stock)
-    return [*([told] if told else []), *stock.notes]
+    return stock_lists.told(stock)

@@ -63,6 +63,8 @@ class Bead:
         Its row in the file, 1 the first.
     extra : mapping of str to str
         The maker's other columns by their headings.
+    guessed : bool
+        Whether ``lab`` is but a first guess: the fill of its cell, not a colour that was measured or written.
     """
 
     id: str
@@ -80,6 +82,7 @@ class Bead:
     uncertainty_de00: float | None = None
     row: int = 0
     extra: Mapping[str, str] = field(default_factory=dict, hash=False)
+    guessed: bool = False
 
     @property
     def diameter_mm(self) -> float | None:

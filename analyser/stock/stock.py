@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,7 @@ from analyser.errors import StockError
 from analyser.stock import lots as dye_lots
 from analyser.stock import units
 from analyser.stock.bead import Bead
+from analyser.stock.list.agreed import Agreed, Question
 from analyser.stock.words import UnclearError
 
 
@@ -32,6 +33,8 @@ class Fault:
         What is wrong, and what to do.
     used : bool
         Whether the row is used all the same, without what cannot be read.
+    field : str
+        What the column holds, ``""`` where the whole row or a column of none is meant.
     """
 
     row: int
@@ -40,6 +43,7 @@ class Fault:
     says: str
     mend: str
     used: bool = False
+    field: str = ""
 
     def __str__(self) -> str:
         place = f"row {self.row}" + (f", column {self.column!r}" if self.column else "")
@@ -63,6 +67,10 @@ class Stock:
         What could not be read in rows that are used without it.
     notes : tuple of str
         Rules that the list itself gave, such as its decimal sign.
+    agreed : Agreed
+        How its maker said that it is read.
+    questions : tuple of Question
+        What is open until its maker says.
     """
 
     path: Path
@@ -70,6 +78,8 @@ class Stock:
     left_out: tuple[Fault, ...] = ()
     notes: tuple[str, ...] = ()
     unread: tuple[Fault, ...] = ()
+    agreed: Agreed = field(default_factory=Agreed)
+    questions: tuple[Question, ...] = ()
 
     @property
     def coloured(self) -> tuple[Bead, ...]:

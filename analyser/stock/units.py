@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Literal
 
 from analyser.stock.quantity import Quantity, Unit
-from analyser.stock.words import WEIGHTS, UnclearError, unit_of
+from analyser.stock.words import WEIGHTS, NoUnitError, UnclearError, unit_of
 
 MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4, "''": 25.4,
       "″": 25.4, "”": 25.4, "ft": 304.8, "zoll": 25.4}  # fmt: skip
@@ -287,7 +287,7 @@ def quantity(text: str, unit: Unit | None = None, decimal: str = "") -> Quantity
     if not kinds[0][0] and len(parts) > 1 and kind in ("", "grams", "beads"):
         kind = "tubes"  # 3 x 8 g
     if kind == "" or kind == "mm":
-        raise UnclearError(
+        raise NoUnitError(
             shown, "has no unit", "write grams, beads, strands, hanks or tubes beside the number"
         )
     count = numbers[0] * kinds[0][1]

@@ -36,6 +36,10 @@ class UnclearError(OptionError):
         self.value, self.says, self.mend = value, says, mend
 
 
+class NoUnitError(UnclearError):
+    """A number that may count anything."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Words:
     headings: dict[str, tuple[str, int]]

@@ -173,6 +173,7 @@ def _deduct(row: Bead, held: Quantity, beads: int, sheet: CellTable, decimals: D
     left = held.amount * (1 - beads / amount.likely) if amount and amount.likely else held.amount
     column = _column(held, sheet)
     cell = cell_at(sheet, row.row, column)
+    cell = sheet.agreed.read_as("quantity", text_of(cell)) or cell
     places = _PLACES[held.unit]
     written = re.search(units.NUMBER, units.without_fractions(text_of(cell)))
     was = 0.0

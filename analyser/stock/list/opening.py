@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
 from analyser.errors import StockError
 from analyser.files import read_whole
-from analyser.stock.list import csv_text
+from analyser.stock.list import agreed, csv_text
 from analyser.stock.list.table import CellTable
 
 _LARGEST_FILE = 64 * 2**20  # bytes; 50,000 rows take 6 MB
@@ -34,11 +35,12 @@ def contents(path: Path) -> bytes:
 
 
 def sheet_of(path: Path, data: bytes) -> CellTable:
-    """``load`` on bytes that were read already."""
+    """``load`` on bytes that were read already; what is agreed of the list is read beside ``path``."""
+    told = agreed.kept(path)
     if data.startswith(b"PK\x03\x04"):
         from analyser.stock.list import workbooks
 
-        return workbooks.sheet_of(path, data)
+        return dataclasses.replace(workbooks.sheet_of(path, data, told), agreed=told)
     if data.startswith(b"\xd0\xcf\x11\xe0"):
         raise StockError(f"{path} is an old XLS or locked by a password; save it as XLSX or CSV without one")
-    return csv_text.sheet_of(path, data)
+    return dataclasses.replace(csv_text.sheet_of(path, data), agreed=told)

@@ -12,27 +12,33 @@ import math
 import re
 from collections.abc import Callable
 from functools import partial
-from typing import TypeVar
-
-import numpy as np
+from typing import NamedTuple, TypeVar
 
 from analyser.arrays import Lab
-from analyser.colour.spaces import srgb_to_lab
 from analyser.stock import units, words
 from analyser.stock.bead import Bead
+from analyser.stock.list import dates
+from analyser.stock.list.colour_cells import (
+    MANGLED,
+    apart,
+    hex_digits,
+    lab_part,
+    one_cell,
+    with_hexes,
+)
 from analyser.stock.list.decimals import NUMBERS, Decimals
 from analyser.stock.list.no_beads import has_section_headings, no_bead, passed_over
 from analyser.stock.list.table import Cell, CellTable
 from analyser.stock.quantity import Cost, Quantity, Unit
 from analyser.stock.stock import Fault
-from analyser.stock.words import UnclearError
+from analyser.stock.words import NoUnitError, UnclearError
 
 T = TypeVar("T")
 
 _YES = {"yes", "y", "true", "x", "1", "ja", "oui", "si", "dyed"}
-_HEX = re.compile(r"#?([0-9A-Fa-f]{6})|#([0-9A-Fa-f]{3})")
-_MANGLED = re.compile(r"\d(?:[.,]\d+)?[eE]\+?\d+")
 _CONTROLS = dict.fromkeys([*range(9), 11, 12, *range(14, 32), 127])
+_FILL_DE00 = 10.0
+"""Doubt of a colour that was picked by eye for a cell's fill; common practice, no source."""
 _TEXT_AGAIN = "format the column as text and type it again"
 
 
@@ -47,8 +53,28 @@ def text_of(cell: Cell) -> str:
     return str(cell).translate(_CONTROLS).strip()
 
 
-def read_rows(sheet: CellTable) -> tuple[list[Bead], list[Fault], list[str]]:
-    """Beads, faults in the order of the rows, and the rules that the list itself gave."""
+class ReadRows(NamedTuple):
+    """What the rows of a list hold.
+
+    Attributes
+    ----------
+    beads : list of Bead
+    faults : list of Fault
+        In the order of the rows.
+    notes : list of str
+        Rules that the list itself gave.
+    left_open : dict of str to list of str
+        Of each kind of ``agreed.KINDS`` that nothing is agreed of, what stands in the cells it is about.
+    """
+
+    beads: list[Bead]
+    faults: list[Fault]
+    notes: list[str]
+    left_open: dict[str, list[str]]
+
+
+def read_rows(sheet: CellTable) -> ReadRows:
+    """Read the rows of a list."""
     reader = _RowReader(sheet)
     beads: list[Bead] = []
     hexes: list[str] = []
@@ -76,26 +102,17 @@ def read_rows(sheet: CellTable) -> tuple[list[Bead], list[Fault], list[str]]:
         seen[key] = number
         beads.append(bead)
         hexes.append(hexed)
-    return (
-        _fill_colours(beads, hexes),
+    return ReadRows(
+        with_hexes(beads, hexes),
         sorted(reader.faults, key=lambda fault: fault.row),
         [*reader.notes, *reader.decimals.rules(), *passed_over(passed)],
+        reader.left_open,
     )
 
 
 def identity(bead: Bead) -> tuple[str, str | None, str, str]:
     """What tells one row from another: id, size, shape and lot."""
     return bead.id.casefold(), bead.size, bead.shape, bead.lot.casefold()
-
-
-def _fill_colours(beads: list[Bead], hexes: list[str]) -> list[Bead]:
-    """Give the beads their colours that were written as hex, all in one conversion."""
-    at = [index for index, digits in enumerate(hexes) if digits]
-    if at:
-        srgb_u8 = np.frombuffer(bytes.fromhex("".join(hexes[index] for index in at)), dtype=np.uint8)
-        for index, lab in zip(at, srgb_to_lab(srgb_u8.reshape(-1, 3) / 255.0).tolist(), strict=True):
-            beads[index] = dataclasses.replace(beads[index], lab=tuple(lab))
-    return beads
 
 
 class _RowReader:
@@ -111,6 +128,7 @@ class _RowReader:
         self.others = [(at, text) for at, text in enumerate(sheet.headings) if at not in known and text]
         self.decimals = Decimals(sheet, self.columns)
         self.number, self.cells, self.whole = 0, (), True  # type: tuple[int, tuple[Cell, ...], bool]
+        self.left_open: dict[str, list[str]] = {}
 
     def _without_words(self) -> None:
         """A column of colours that holds words alone describes beads; it measures none."""
@@ -134,11 +152,14 @@ class _RowReader:
         return "" if at is None else self.sheet.headings[at]
 
     def add(self, row: int, field: str, value: str, says: str, mend: str, *, used: bool = False) -> None:
-        self.faults.append(Fault(row, self.heading(field), value, says, mend, used))
+        self.faults.append(Fault(row, self.heading(field), value, says, mend, used, field))
 
     def cell(self, field: str) -> Cell:
+        """What stands in a row's cell of a field, words of the maker's own as they are agreed to be read."""
         at = self.columns.get(field, -1)
-        return self.cells[at] if 0 <= at < len(self.cells) else None
+        cell = self.cells[at] if 0 <= at < len(self.cells) else None
+        own = self.sheet.agreed.words.get(field)
+        return own.get(text_of(cell).casefold(), cell) if own else cell
 
     def text(self, field: str) -> str:
         return text_of(self.cell(field))
@@ -150,7 +171,7 @@ class _RowReader:
             return nothing
         try:
             if isinstance(cell, datetime.date | datetime.time | datetime.timedelta):
-                raise UnclearError(text_of(cell), _date_says(cell), _TEXT_AGAIN)
+                raise UnclearError(text_of(cell), dates.says_of(cell), _TEXT_AGAIN)
             return parse(cell)
         except UnclearError as fault:
             shown, says, mend = text_of(cell), fault.says, fault.mend
@@ -165,6 +186,10 @@ class _RowReader:
             self.add(self.number, field, shown, says, mend, used=used)
             self.whole &= used
             return nothing
+
+    def leave_open(self, kind: str, shown: str) -> None:
+        """Note a cell that is not read until its maker says how."""
+        self.left_open.setdefault(kind, []).append(shown)
 
     def amount(self, field: str) -> float | None:
         def parse(cell: Cell) -> float | None:
@@ -191,16 +216,19 @@ class _RowReader:
         finishes = self._finishes()
         shape, size = self._shape_and_size()
         hexed, lab = self._colour()
+        painted = "" if hexed or lab else self._fill()
+        doubt = self.amount("uncertainty")
         bead = Bead(
             bead_id, name, size, finishes[0] if finishes else None, finishes, lab, shape, self._quantity(),
             self.amount("per_gram") or None, self.text("lot"), self.take("cost", self._cost, None),
-            self.text("notes"), self.amount("uncertainty"), number,
+            self.text("notes"), _FILL_DE00 if painted else doubt, number,
             {heading: text_of(cells[at]) if at < len(cells) else "" for at, heading in self.others},
+            bool(painted),
         )  # fmt: skip
         if self.whole:
-            return bead, hexed
+            return bead, hexed or painted
         self.leave_out(told_before)
-        return None, hexed
+        return None, ""
 
     def leave_out(self, told_before: int) -> None:
         """Mark the faults told since then as those of a row that is left out."""
@@ -208,7 +236,7 @@ class _RowReader:
 
     def _names(self) -> tuple[str, str]:
         bead_id, name = self.text("id"), self.text("name")
-        if isinstance(self.cell("id"), str) and _MANGLED.fullmatch(bead_id):
+        if isinstance(self.cell("id"), str) and MANGLED.fullmatch(bead_id):
             says = "is a number that a spreadsheet made of an id"
             self.add(self.number, "id", bead_id, says, _TEXT_AGAIN, used=True)
         if not bead_id and "id" in self.columns:
@@ -230,7 +258,8 @@ class _RowReader:
 
     def _shape_and_size(self) -> tuple[str, str | None]:
         in_mm = words.plain(self.heading("size")).endswith("mm")
-        size = self.take("size", lambda cell: units.size(text_of(cell), bare_is_mm=in_mm), None)
+        meant = self._size_of_date()
+        size = meant or self.take("size", lambda cell: units.size(text_of(cell), bare_is_mm=in_mm), None)
         unread = len(self.faults)
         shape = self.take("shape", lambda cell: words.shape(text_of(cell)), "round")
         if len(self.faults) > unread:
@@ -239,6 +268,29 @@ class _RowReader:
         if size and shape in ("round", "large"):
             shape = "large" if size.endswith("mm") else "round"
         return shape, size
+
+    def _size_of_date(self) -> str | None:
+        """The size that a date in its column was typed as, where that is agreed."""
+        cell = self.cell("size")
+        if not dates.is_date(cell) or (size := dates.size_of(cell)) is None:
+            return None
+        if self.sheet.agreed.dates is None:
+            self.leave_open("dates", f"{text_of(cell).removesuffix(' 00:00:00')} → {size}")
+        return size if self.sheet.agreed.dates == "sizes" else None
+
+    def _fill(self) -> str:
+        """Hex digits of the fill of a bead that has no colour, where that is agreed to be its colour."""
+        digits = next(
+            (
+                self.sheet.fills[self.number, at]
+                for at in self.columns.values()
+                if (self.number, at) in self.sheet.fills
+            ),
+            "",
+        )
+        if digits and self.sheet.agreed.fills is None:
+            self.leave_open("fills", f"#{digits}")
+        return digits if self.sheet.agreed.fills else ""
 
     def _colour(self) -> tuple[str, Lab | None]:
         """Hex digits, or Lab; both empty where the bead has not been measured."""
@@ -250,45 +302,25 @@ class _RowReader:
                         self.number, part, "", "is empty beside the others", "give all of L, a and b, or none"
                     )
                     self.whole = False
-            return "", (read[0], read[1], read[2])
+            lab = read[0], read[1], read[2]
+            self._check_hex_beside(lab)
+            return "", lab
         nothing: tuple[str, Lab | None] = ("", None)
-        return self.take("colour", self._colour_cell, nothing)
+        return self.take("colour", lambda cell: one_cell(cell, text_of(cell), self.sign), nothing)
 
     def _lab_part(self, part: str, cell: Cell) -> float:
-        shown = text_of(cell)
-        if isinstance(cell, int | float):
-            value = float(cell)
-        else:
-            # No L, a or b reaches 1000, so a comma before three digits can only be the decimal sign.
-            sign = self.sign(part, shown) or ("," if "," in shown else ".")
-            value = units.number(shown, sign)
-        low, high = (0.0, 100.0) if part == "L" else (-200.0, 200.0)
-        if not low <= value <= high:
-            raise UnclearError(
-                shown, f"is outside {low:g} to {high:g}", "write CIE Lab: L* 0 to 100, a* and b* about ±128"
-            )
-        return value
+        return lab_part(part, cell, text_of(cell), self.sign(part, text_of(cell)))
 
-    def _colour_cell(self, cell: Cell) -> tuple[str, Lab | None]:
-        shown = text_of(cell)
-        mend = "write it as #rrggbb or lab:L,a,b, in a column formatted as text"
-        if not isinstance(cell, str) and len(shown) != 6:
-            raise UnclearError(shown, "is a number that a spreadsheet made of a hex colour", mend)
-        found = _HEX.fullmatch(shown)
-        if found:
-            return found[1] or "".join(digit * 2 for digit in found[2]), None
-        if _MANGLED.fullmatch(shown):
-            raise UnclearError(shown, "is a number that a spreadsheet made of a hex colour", mend)
-        lab = re.fullmatch(r"(?:cie)?lab\s*[:(]\s*(.+?)\)?", shown, re.IGNORECASE)
-        if lab:
-            divider = (
-                ";" if ";" in lab[1] else r"\s+(?![;,])" if re.search(r"\d,\d+\s", lab[1]) else r"\s*,\s*|\s+"
-            )
-            parts = re.split(divider, lab[1].strip())
-            if len(parts) == 3:
-                at = [self._lab_part(name, part.strip()) for name, part in zip("Lab", parts, strict=True)]
-                return "", (at[0], at[1], at[2])
-        raise UnclearError(shown, "is not a colour", mend)
+    def _check_hex_beside(self, lab: Lab) -> None:
+        """That a row's hex and Lab are one colour: which of two is meant cannot be told."""
+        shown = self.text("colour")
+        digits = hex_digits(shown)
+        if not digits or any(map(math.isnan, lab)) or not (de00 := apart(digits, lab)):
+            return
+        told = ", ".join(f"{part:g}" for part in lab)
+        says = f"is CIEDE2000 {de00:.0f} from the Lab {told} beside it: two colours of one bead"
+        self.add(self.number, "colour", shown, says, "delete the wrong one of the two")
+        self.whole = False
 
     def _quantity(self) -> Quantity | None:
         if self.text("gross"):
@@ -315,7 +347,9 @@ class _RowReader:
         """Quantity of a row from its number and the unit beside it, in the heading, or in the same cell."""
         shown = text_of(cell)
         rest = self.sheet.rests.get("quantity", "")
+        agreed = self.sheet.agreed
         unit_text = self.text("unit") or rest or (words.heading_unit(self.heading("quantity"), rest) or "")
+        unit_text = unit_text or agreed.known_unit or ""
         if isinstance(cell, int | float) or re.fullmatch(rf"\s*[+\-−]?\s*{units.NUMBER}\s*", shown):
             if not isinstance(cell, int | float):
                 count = units.amount_of(shown, self.sign("quantity", shown))
@@ -323,14 +357,22 @@ class _RowReader:
                 count = units.checked_amount(float(cell), shown)
             if not unit_text and count == 0:
                 return Quantity(0.0, "grams")  # none is none in any unit
+            if not unit_text and agreed.unit == "unknown":
+                return None
             if not unit_text:
-                raise UnclearError(
-                    shown, "has no unit", "add a column unit: grams, beads, strands, hanks or tubes"
-                )
+                self.leave_open("unit", shown)
+                mend = "add a column unit: grams, beads, strands, hanks or tubes"
+                raise NoUnitError(shown, "has no unit", mend)
             one = units.quantity(f"1 {unit_text}", decimal=self.sign("quantity", unit_text))
             return None if one is None else dataclasses.replace(one, amount=count * one.amount)
         unit: Unit | None = words.unit_of(unit_text)
-        return units.quantity(shown, unit, self.sign("quantity", shown))
+        try:
+            return units.quantity(shown, unit, self.sign("quantity", shown))
+        except NoUnitError:
+            if agreed.unit == "unknown":
+                return None
+            self.leave_open("unit", shown)
+            raise
 
     def _contents(self, cell: Cell) -> Quantity | None:
         shown = text_of(cell)
@@ -359,12 +401,3 @@ class _RowReader:
             return Cost(value, currency)
         one = units.quantity(per if per[0].isdigit() else f"1 {per}", decimal=sign)
         return Cost(value, currency) if one is None else Cost(value, currency, one.amount, one.unit)
-
-
-def _date_says(cell: datetime.date | datetime.time | datetime.timedelta) -> str:
-    """That a date stands where none belongs, and which size it was if that can be told."""
-    if isinstance(cell, datetime.date):
-        for part in (cell.month, cell.day):
-            if part in (6, 8, 10, 11, 13, 15):
-                return f"is a date that a spreadsheet made of what was typed (perhaps {part}/0)"
-    return "is a date or time that a spreadsheet made of what was typed"

@@ -9,16 +9,17 @@ from __future__ import annotations
 from pathlib import Path
 
 from analyser.errors import StockError
-from analyser.stock.bead import Bead
 from analyser.stock.list import opening, rows
+from analyser.stock.list.agreed import questions
 from analyser.stock.stock import Fault, Stock
 
 
-def read(path: str | Path, *, skip_faulty: bool = False) -> Stock:
+def read(path: str | Path, *, skip_faulty: bool = True) -> Stock:
     """Read a stock list (CSV, XLSX or ODS).
 
     A row of which an amount, price, size or other word cannot be read is used without it (``unread``). Only
-    what names no bead, contradicts itself or stands in the wrong columns is a fault of the row.
+    what names no bead, contradicts itself or stands in the wrong columns is a fault of the row, which is then
+    left out. What the maker agreed to is read so; ``questions`` tells what is open.
 
     Parameters
     ----------
@@ -32,14 +33,22 @@ def read(path: str | Path, *, skip_faulty: bool = False) -> Stock:
     StockError
         If the file is no stock list, or has rows that cannot be used and ``skip_faulty`` is false.
     """
-    beads, every, notes = _read(Path(path))
-    faults = [fault for fault in every if not fault.used]
-    if faults and not skip_faulty:
-        count = "a fault" if len(faults) == 1 else f"{len(faults)} faults, the first"
-        hint = f"all of it: analyser stock check {path}; without these rows: --skip-faulty"
-        raise StockError(f"{path} has {count} in {faults[0]} ({hint})")
-    unread = tuple(fault for fault in every if fault.used)
-    return Stock(Path(path), tuple(beads), tuple(faults), tuple(notes), unread)
+    path = Path(path)
+    sheet = opening.load(path)
+    held = rows.read_rows(sheet)
+    left_out = tuple(fault for fault in held.faults if not fault.used)
+    if left_out and not skip_faulty:
+        count = "a fault" if len(left_out) == 1 else f"{len(left_out)} faults, the first"
+        raise StockError(f"{path} has {count} in {left_out[0]} (all of it: analyser stock check {path})")
+    return Stock(
+        path,
+        tuple(held.beads),
+        left_out,
+        tuple(held.notes),
+        tuple(fault for fault in held.faults if fault.used),
+        sheet.agreed,
+        questions(sheet.agreed, held.left_open, sheet.sheets),
+    )
 
 
 def check(path: str | Path) -> tuple[Fault, ...]:
@@ -50,8 +59,4 @@ def check(path: str | Path) -> tuple[Fault, ...]:
     StockError
         If the file is no stock list at all.
     """
-    return tuple(_read(Path(path))[1])
-
-
-def _read(path: Path) -> tuple[list[Bead], list[Fault], list[str]]:
-    return rows.read_rows(opening.load(path))
+    return tuple(rows.read_rows(opening.load(Path(path))).faults)

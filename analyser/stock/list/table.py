@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from analyser.errors import StockError
 from analyser.stock import words
+from analyser.stock.list.agreed import Agreed
 from analyser.stock.stock import Fault
 
 Cell = str | int | float | bool | datetime.date | datetime.time | datetime.timedelta | None
@@ -79,6 +80,12 @@ class CellTable:
         For a CSV.
     sheet : str
         Name of the spreadsheet's sheet.
+    sheets : tuple of str
+        Of a workbook, all sheets that can be the list.
+    fills : dict of (int, int) to str
+        Of a workbook, hex digits of the fills that can be the beads' colours, by row number and column.
+    agreed : Agreed
+        What its maker said of it.
     """
 
     path: Path
@@ -91,6 +98,9 @@ class CellTable:
     faults: tuple[Fault, ...]
     csv_text: CsvText | None = None
     sheet: str = ""
+    sheets: tuple[str, ...] = ()
+    fills: Mapping[tuple[int, int], str] = field(default_factory=dict)
+    agreed: Agreed = field(default_factory=Agreed)
 
 
 def harmless(text: str) -> str:

@@ -5,36 +5,52 @@ ODS is read only: its table is a few elements, and the library for it takes a se
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import warnings
 import zipfile
+from collections.abc import Callable
+from functools import partial
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.errors import StockError
-from analyser.stock.list.table import Cell, CellTable, build, find_headings, is_blank, no_headings
+from analyser.stock.list.agreed import FILE, Agreed
+from analyser.stock.list.table import (
+    LOOK_FOR_HEADINGS_IN,
+    Cell,
+    CellTable,
+    build,
+    find_headings,
+    is_blank,
+    no_headings,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from xml.etree.ElementTree import Element
 
 Rows = list[tuple[int, tuple[Cell, ...]]]
+Read = Callable[[int | None], Rows]
+"""Rows of a sheet, so many at most."""
 
 _LARGEST_UNPACKED = 128 * 2**20  # bytes; a list of 50,000 rows unpacks to about 30 MB
 _WIDEST = 256  # columns; formatting may reach to the sheet's edge
 _MOST_ROWS = 100_000  # rows of one sheet that hold something; a stock of many lives has fewer
 _MOST_CELLS = 20_000_000  # empty ones counted: 1,200 rows formatted to the edge
+_MOST_FILLED = 5000  # rows of which fills are looked at: each takes some 20 microseconds
 _LAST_ROW = 1_048_576  # of a spreadsheet: formatting may reach down to it
 
 
-def sheet_of(path: Path, data: bytes) -> CellTable:
-    """Read the first sheet that holds a list.
+def sheet_of(path: Path, data: bytes, agreed: Agreed) -> CellTable:
+    """Read the sheet that is agreed to be the list, or else the first that can be.
 
     Raises
     ------
     StockError
-        If the file is no XLSX or ODS, or none of its sheets has headings that are understood.
+        If the file is no XLSX or ODS, none of its sheets has headings that are understood, or the agreed one
+        is not there.
     """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
@@ -42,9 +58,9 @@ def sheet_of(path: Path, data: bytes) -> CellTable:
                 raise StockError(f"{path} unpacks to more than {_LARGEST_UNPACKED >> 20} MB: no stock list")
             names = set(packed.namelist())
             if "xl/workbook.xml" in names:
-                return _first_list(path, "xlsx", _xlsx(data))
+                return _with_fills(_the_list(path, "xlsx", _xlsx(data), agreed), data, agreed)
             if "content.xml" in names and b"spreadsheet" in packed.read("mimetype"):
-                return _first_list(path, "ods", _ods(packed.read("content.xml")))
+                return _the_list(path, "ods", _ods(packed.read("content.xml")), agreed)
     except StockError as error:
         told = str(error)
         raise error if told.startswith(str(path)) else StockError(f"{path}: {told}") from error
@@ -54,15 +70,39 @@ def sheet_of(path: Path, data: bytes) -> CellTable:
     raise StockError(f"{path} is no spreadsheet; save the stock list as CSV or XLSX")
 
 
-def _first_list(path: Path, kind: str, sheets: Iterator[tuple[str, Rows]]) -> CellTable:
-    for name, rows in sheets:
-        at = find_headings([cells for _, cells in rows])
+def _the_list(path: Path, kind: str, sheets: Iterator[tuple[str, Read]], agreed: Agreed) -> CellTable:
+    found: dict[str, Read] = {}
+    filled: list[str] = []
+    for name, read in sheets:
+        top = [cells for _, cells in read(LOOK_FOR_HEADINGS_IN + 1)]
+        at = find_headings(top)
         if at is not None:
-            return build(path, kind, rows[at], rows[at + 1 :], sheet=name)
-    raise no_headings(path)
+            found[name] = read
+            if len(top) > at + 1:
+                filled.append(name)
+    named = filled or list(found)  # headings alone are a list only where there is no other
+    if not named:
+        raise no_headings(path)
+    wanted = agreed.sheet if agreed.sheet is not None else named[0]
+    if wanted not in found:
+        says = f"{path} has no list on a sheet {wanted!r}, as {FILE} says; there is {', '.join(named)}"
+        raise StockError(f"{says}: mend it by analyser stock check {path} --take sheet=NAME")
+    rows = found[wanted](None)
+    at = find_headings([cells for _, cells in rows]) or 0
+    table = build(path, kind, rows[at], rows[at + 1 :], sheet=wanted)
+    return dataclasses.replace(table, sheets=tuple(named))
 
 
-def _xlsx(data: bytes) -> Iterator[tuple[str, Rows]]:
+def _with_fills(table: CellTable, data: bytes, agreed: Agreed) -> CellTable:
+    """The list with its cells' fill colours, where they may be the beads' colours."""
+    if agreed.fills is False or len(table.rows) > _MOST_FILLED:
+        return table
+    from analyser.stock.list import fills
+
+    return dataclasses.replace(table, fills=fills.of(table, data))
+
+
+def _xlsx(data: bytes) -> Iterator[tuple[str, Read]]:
     import openpyxl
 
     with warnings.catch_warnings():
@@ -70,24 +110,30 @@ def _xlsx(data: bytes) -> Iterator[tuple[str, Rows]]:
         values = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         formulas = openpyxl.load_workbook(io.BytesIO(data), read_only=True) if _has_formulas(data) else None
         for sheet in values.worksheets:
-            rows = _cells(sheet)
-            if formulas is not None:
-                # A formula stands where its result is not stored: then the cell is a fault, not a blank.
-                written = dict(_cells(formulas[sheet.title]))
-                rows = [
-                    (number, tuple(w if c is None else c for c, w in zip_longest(cells, written[number])))
-                    for number, cells in rows
-                    if number in written
-                ]
-            yield sheet.title, rows
+            yield sheet.title, partial(_rows, sheet, formulas and formulas[sheet.title])
 
 
-def _cells(sheet: Any) -> Rows:
-    """Number and cells of the rows that hold something."""
+def _rows(sheet: Any, formulas: Any, most: int | None) -> Rows:
+    rows = _cells(sheet, most)
+    if formulas is None:
+        return rows
+    # A formula stands where its result is not stored: then the cell is a fault, not a blank.
+    written = dict(_cells(formulas, most))
+    return [
+        (number, tuple(w if c is None else c for c, w in zip_longest(cells, written[number])))
+        for number, cells in rows
+        if number in written
+    ]
+
+
+def _cells(sheet: Any, most: int | None) -> Rows:
+    """Number and cells of the rows that hold something, so many at most."""
     sheet.reset_dimensions()  # some programs write a wrong one
     rows: Rows = []
     seen = 0
     for number, cells in enumerate(sheet.iter_rows(values_only=True), start=1):
+        if most is not None and len(rows) >= most:
+            break
         seen += len(cells)
         if seen > _MOST_CELLS:
             raise StockError(f"it has more than {_MOST_CELLS:,} cells, with the empty ones: no stock list")
@@ -113,7 +159,7 @@ _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 
 
-def _ods(content: bytes) -> Iterator[tuple[str, Rows]]:
+def _ods(content: bytes) -> Iterator[tuple[str, Read]]:
     from xml.etree import ElementTree
 
     if b"<!DOCTYPE" in content:  # entities could be made to swell without end
@@ -128,7 +174,11 @@ def _ods(content: bytes) -> Iterator[tuple[str, Rows]]:
                 _check_rows(len(rows) + repeated)
                 rows.extend((number + more, cells) for more in range(1, repeated + 1))
             number += repeated
-        yield table.get(f"{_TABLE}name", ""), rows
+        yield table.get(f"{_TABLE}name", ""), partial(_first, rows)
+
+
+def _first(rows: Rows, most: int | None) -> Rows:
+    return rows if most is None else rows[:most]
 
 
 def _repeats(element: Element, kind: str) -> int:

@@ -87,11 +87,32 @@ def test_a_number_that_can_be_two_is_a_fault_without_a_rule(tmp_path):
     assert (read.beads[0].quantity, read.beads[0].amount()) == (None, None)
 
 
-def test_a_row_that_cannot_be_used_is_refused_unless_it_may_be_left_out(tmp_path):
+def test_a_row_that_cannot_be_used_is_left_out_or_refused_where_that_is_asked_for(tmp_path):
     path = listed(tmp_path, "id,hex,L,a,b\nx,,51,-28,\n")
-    with pytest.raises(StockError, match=r"row 2, column 'b': ''.*stock check.*--skip-faulty"):
-        stock_list.read(path)
-    assert stock_list.read(path, skip_faulty=True).beads == ()
+    assert stock_list.read(path).beads == ()
+    with pytest.raises(StockError, match=r"row 2, column 'b': ''.*stock check"):
+        stock_list.read(path, skip_faulty=False)
+
+
+@pytest.mark.parametrize(
+    ("cells", "used"),
+    [
+        # IEC 61966-2-1: #ff0000 is Lab 53.24, 80.09, 67.20; #00ff00 is 87.73, -86.18, 83.18.
+        ("#ff0000,53.24,80.09,67.20", True),
+        ("#ff0000,53,80,67", True),  # whole numbers
+        ("#ff0000,87.73,-86.18,83.18", False),
+        ("#6bbd00,53.24,80.09,67.20", False),
+        # Lab 60, -90, 60 is a green that no screen shows; #00b400 is what programs cut it to, or near it.
+        ("#00b000,60,-90,60", True),
+        ("#b000b0,60,-90,60", False),
+        ("about red,53.24,80.09,67.20", True),
+    ],
+)
+def test_a_hex_that_contradicts_the_lab_beside_it_leaves_its_row_out(tmp_path, cells, used):
+    path = listed(tmp_path, f"id,hex,L,a,b\nx,{cells}\ny,#102030,,,\n")
+    read = stock_list.read(path)
+    assert [bead.id for bead in read.beads] == ["x", "y"][0 if used else 1 :]
+    assert [fault.column for fault in read.left_out] == ([] if used else ["hex"])
 
 
 @pytest.mark.parametrize(("other", "amount"), [("2,5", 1.234), ("2.5", 1234.0)])
