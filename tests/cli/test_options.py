@@ -47,7 +47,7 @@ def test_every_option_of_a_verb_is_one_of_the_register(verb):
 @pytest.mark.parametrize(
     ("verb", "arguments"),
     [
-        (("match",), ["#336699", "--stock", "stock.csv", "--skip-faulty"]),
+        (("match",), ["#336699", "--stock", "stock.csv", "--refuse-faulty"]),
         (("contrast",), ["#336699", "#ffffff"]),
         (("count",), []),
     ],
@@ -60,7 +60,7 @@ def test_the_answer_tells_every_option_as_it_is_typed(verb, arguments, tmp_path,
     told = json.loads(ended.stdout)["options"]
     assert set(told) == {typed(p) for p in found(verb).params if isinstance(p, click.Option)} - SPEECH
     assert told["size"] == "8/0"
-    assert told.get("skip_faulty", False) is ("--skip-faulty" in arguments)
+    assert told.get("skip_faulty", True) is ("--refuse-faulty" not in arguments)
 
 
 @pytest.mark.parametrize("text", ["1,2,30,40", "10%,10%,50.5%,50%", "5,10%,20,20%"])
