@@ -37,7 +37,9 @@ def test_answers_given_as_options_are_kept_and_shown(analyser: Callable, mine: P
     again = analyser("stock", "check", mine)
     assert "as you said: numbers without a unit are grams" in again.out
     assert "left out" in again.out
-    ended = analyser("count", "--stock", mine, "--accent", "a", "--body", "b", "--length", "5cm", "--json", "-")
+    ended = analyser(
+        "count", "--stock", mine, "--accent", "a", "--body", "b", "--length", "5cm", "--json", "-"
+    )
     assert ended.answer("count")["stock"]["accent"]["have"] == 1200  # 12 g of at least 100 beads to the gram
     refused = analyser("stock", "check", mine, "--take", "unit=furlongs")
     assert refused.code == 2
