@@ -1,4 +1,4 @@
-"""A maker's own spreadsheet, used for the first time: what it leaves open is asked once, on a terminal only."""
+"""A maker's own spreadsheet for the first time: what it leaves open is asked once, on a terminal only."""
 
 from __future__ import annotations
 
