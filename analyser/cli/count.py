@@ -9,11 +9,14 @@ from typing import Any
 import click
 
 from analyser.cli import piece_request, plan_request
+from analyser.cli.kept_request import kept_kits
 from analyser.cli.options import asking, common, given, options, options_told
 from analyser.cli.output import remark, remark_left_out, show
 from analyser.cli.piece_request import ClassRequest
 from analyser.cli.plan_request import PlanRequest
 from analyser.cli.register import PIECE, PIECE_DEFAULTS, PLAN, STOCK
+from analyser.errors import OptionError
+from analyser.files import write_whole
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,13 +25,16 @@ class CountRequest(ClassRequest, PlanRequest):
 
     pack: float
     order_file: Path | None
+    cards_file: Path | None
     out_dir: Path | None
     stock_file: Path | None
     skip_faulty: bool
 
 
 @click.command()
-@options(*PIECE, *PLAN, "kits", "colourway", "pack", "order", "out", *STOCK, **PIECE_DEFAULTS)
+@options(
+    *PIECE, *PLAN, "kits", "colourway", "kept", "pack", "order", "cards", "out", *STOCK, **PIECE_DEFAULTS
+)
 @common
 @asking(CountRequest)
 def count(asked: CountRequest) -> None:
@@ -42,13 +48,16 @@ def count(asked: CountRequest) -> None:
     from analyser.report.planned import planned_fields
 
     plan_request.check(asked, asked.colourways)
+    asked.check_kept()
     motif = parsing.load(asked.motif)
     stock = read_list(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
     remark_left_out(stock)
     spare = counting.SPARE_KIT if asked.spare is None and asked.of_a_class else asked.spare
-    ways = piece_request.ways(asked, stock, motif)
+    ways = [] if asked.kept_names else piece_request.ways(asked, stock, motif)
     planned = None
-    if len(ways) == 1:
+    if asked.kept_names:
+        made = kept_kits(asked.kept_names, stock, asked.spare)
+    elif len(ways) == 1:
         one, planned = plan_request.count_planned(asked, motif, ways, stock, spare)
         made = [one]
     else:
@@ -61,6 +70,13 @@ def count(asked: CountRequest) -> None:
 
         write_order(asked.order_file, plan.shopping)
         remark(f"the shopping list lies in {asked.order_file}")
+    if asked.cards_file is not None:
+        from analyser.report.cards_page import cards_page
+
+        if planned is not None:
+            raise OptionError("--cards draws pieces of one bead a role; a plan's chart is written by --out")
+        write_whole(asked.cards_file, cards_page(made, plan))
+        remark(f"the cards lie in {asked.cards_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
     notes = (*reckoning.how(made[0].count, typed), *reckoning.end_beads_owned(ends))
     answer = counts.count_answer(made, plan, options_told(), notes)

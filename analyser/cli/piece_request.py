@@ -59,11 +59,26 @@ class ClassRequest(PieceRequest):
 
     kits: int | None
     colourways: tuple[str, ...]
+    kept_names: tuple[str, ...]
 
     @property
     def of_a_class(self) -> bool:
         """Whether kits are made, not one piece."""
-        return bool(self.kits or self.colourways)
+        return bool(self.kits or self.colourways or self.kept_names)
+
+    def check_kept(self) -> None:
+        """See that kept colourways, which say their beads and lengths themselves, stand alone.
+
+        Raises
+        ------
+        OptionError
+            If beads, lengths or kits are given beside them.
+        """
+        beside = given() & {"kits", "colourways", "motif", "plan_file", "fade", "bands", "gauge", *_LENGTHS}
+        if self.kept_names and (beside or roles_of(self)):
+            raise OptionError(
+                "--kept says beads, motif and length itself; leave the others out, and say kits as 'NAME x3'"
+            )
 
 
 def roles_of(asked: PieceRequest) -> dict[str, str]:

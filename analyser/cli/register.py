@@ -219,6 +219,22 @@ REGISTER: Mapping[str, Add] = {
         metavar="[NAME:]ROLE=BEAD,...[ xKITS]",
         help="One colourway of a class; give it again for each.",
     ),
+    "kept": partial(
+        click.option,
+        "--kept",
+        "kept_names",
+        multiple=True,
+        metavar="NAME[ xKITS]",
+        help="A kept colourway as one of the class, in its own motif and length; again for each.",
+    ),
+    "cards": partial(
+        click.option,
+        "--cards",
+        "cards_file",
+        type=FILE,
+        metavar="FILE.html",
+        help="Also write the cards as a page to print, eight to an A4.",
+    ),
     "pack": partial(
         click.option,
         "--pack",

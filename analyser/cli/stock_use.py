@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from analyser.cli import piece_request, plan_request
+from analyser.cli.kept_request import kept_kits
 from analyser.cli.options import asking, common, options, options_told
 from analyser.cli.output import remark, show_done
 from analyser.cli.piece_request import ClassRequest
@@ -60,7 +61,7 @@ class Taking:
 
 @click.command()
 @click.argument("file", type=FILE)
-@options(*PIECE, *PLAN, "kits", "colourway", "notes", "card_file", "skip_faulty", **PIECE_DEFAULTS)
+@options(*PIECE, *PLAN, "kits", "colourway", "kept", "notes", "card_file", "skip_faulty", **PIECE_DEFAULTS)
 @common
 @asking(UseRequest)
 def use(asked: UseRequest) -> None:
@@ -76,8 +77,10 @@ def use(asked: UseRequest) -> None:
     from analyser.stock.list import booking as stock_booking
 
     plan_request.check(asked, asked.colourways)
+    asked.check_kept()
     planned = plan_request.plan_of(asked) is not None
-    if not piece_request.roles_of(asked) and not asked.colourways and not planned:
+    named = piece_request.roles_of(asked) or asked.colourways or asked.kept_names
+    if not named and not planned:
         raise OptionError("say which beads it took: --accent BEAD --body BEAD")
     motif = parsing.load(asked.motif)
     held = read_list(asked.file, skip_faulty=asked.skip_faulty)
@@ -178,8 +181,10 @@ def _a_class(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     from analyser.report import counts
 
     spare = counting.SPARE_KIT if asked.spare is None else asked.spare
-    ways = piece_request.ways(asked, held, motif)
-    if plan_request.plan_of(asked) is None:
+    ways = [] if asked.kept_names else piece_request.ways(asked, held, motif)
+    if asked.kept_names:
+        made = kept_kits(asked.kept_names, held, asked.spare)
+    elif plan_request.plan_of(asked) is None:
         made = piece_request.counted(asked, motif, ways, spare)
     else:
         _, piece = plan_request.count_planned(asked, motif, ways, held, spare)

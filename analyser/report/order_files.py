@@ -31,8 +31,13 @@ def write_order(path: Path, lines: Sequence[ToBuy]) -> None:
     kind = path.suffix.casefold()
     if kind not in (".csv", ".xlsx"):
         raise OptionError(f"{path}: a shopping list is written as .csv or .xlsx; give one of these endings")
+    write_whole(path, order_file(lines, kind.removeprefix(".")))
+
+
+def order_file(lines: Sequence[ToBuy], kind: str) -> str | bytes:
+    """The shopping list as the content of a file, ``csv`` or ``xlsx``."""
     rows = [_row(line) for line in lines]
-    write_whole(path, _xlsx(rows) if kind == ".xlsx" else _csv(rows))
+    return _xlsx(rows) if kind == "xlsx" else _csv(rows)
 
 
 def _row(line: ToBuy) -> Row:

@@ -1,12 +1,16 @@
-"""A booked piece as the JSON of the command line."""
+"""What pieces take out of the list, as the JSON of the command line and of the page."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyser.stock.lots import sure_beads
+
 if TYPE_CHECKING:
+    from analyser.piece.kits import ClassPlan
     from analyser.piece.piece_cards import PieceCard
+    from analyser.stock.bead import Bead
     from analyser.stock.list.booking import Booking
 
 
@@ -28,6 +32,26 @@ def booking_fields(booking: Booking, card_file: Path) -> dict[str, Any]:
             for line in booking.lines
         ],
     }
+
+
+def lots_used(plan: ClassPlan) -> list[dict[str, Any]]:
+    """What a class takes of which lot, and what is left of it, by the low end of beads per gram."""
+    taken: dict[tuple[str, str | None, str, str], tuple[Bead, int]] = {}
+    for bead, beads in plan.taken:
+        key = (bead.id, bead.size, bead.shape, bead.lot)
+        taken[key] = (bead, taken.get(key, (bead, 0))[1] + beads)
+    return [
+        {
+            "id": bead.id,
+            "name": bead.name,
+            "lot": bead.lot or None,
+            "size": bead.size,
+            "beads": beads,
+            "have": sure_beads(bead),
+            "left": None if (have := sure_beads(bead)) is None else have - beads,
+        }
+        for bead, beads in taken.values()
+    ]
 
 
 def card_fields(card: PieceCard) -> dict[str, Any]:

@@ -22,6 +22,7 @@ BRACELET_MM = 178.0
 _STRAIGHT_PX = (1080, 150)
 _RING_PX = 440
 _CROP_PX = (264, 132)
+_STRIP_PX = (760, 96)
 _MOST_ROUNDS = 260  # a long necklace is drawn shorter: its beads would be smaller than pixels
 _JPEG_QUALITY = 84
 
@@ -124,6 +125,31 @@ class Ropes:
             start_mm=-2.0 * across_mm,
         )
         return straight, ring, crop
+
+
+def strip(motif: Motif, looks: Mapping[str, BeadLook], solids: Mapping[str, Solid], *, end_mm: float) -> str:
+    """The start of a rope laid straight, small enough for a card, as a data URI.
+
+    Parameters
+    ----------
+    motif : Motif
+    looks, solids : mapping of role to BeadLook, Solid
+        ``end`` and ``metal`` too, where there are end beads.
+    end_mm : float
+        Diameter of the end beads; 0 for none.
+    """
+    width, height = _STRIP_PX
+    body = solids["body"]
+    px_per_mm = height / (1.5 * rope_view.outer_mm(motif.rope(4), solids))
+    seen = rope_view.straight(
+        motif.rope(int(width / px_per_mm / (motif.rise.likely * body.length_mm)) + 4),
+        width_px=width,
+        height_px=height,
+        px_per_mm=px_per_mm,
+        bead=solids,
+        ends=Ends(bead_mm=end_mm, clasp=True),
+    )
+    return _jpeg(rope_view.paint_linear(seen, {rope_view.METAL: rope_view.SILVER_TONE, **looks}))
 
 
 @dataclass(frozen=True, slots=True)

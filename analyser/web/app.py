@@ -17,7 +17,15 @@ from starlette.exceptions import HTTPException
 
 from analyser import __version__
 from analyser.errors import AnalyserError
-from analyser.web import kept_routes, pages, photo_routes, pictures_routes, rope_routes, stock_routes
+from analyser.web import (
+    kept_routes,
+    pack_routes,
+    pages,
+    photo_routes,
+    pictures_routes,
+    rope_routes,
+    stock_routes,
+)
 from analyser.web.archive import Archive
 from analyser.web.common import AppState
 from analyser.web.drawer import Drawer
@@ -95,7 +103,7 @@ def make_app(
         redoc_url=None,
         responses=REFUSALS,
     )
-    for routes in (photo_routes, rope_routes, pictures_routes, stock_routes, kept_routes):
+    for routes in (photo_routes, rope_routes, pictures_routes, stock_routes, kept_routes, pack_routes):
         app.include_router(routes.router)
     app.include_router(pages.router)
     app.mount("/static", StaticFiles(packages=[("analyser.web", "static")]), name="static")

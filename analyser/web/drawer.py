@@ -189,8 +189,8 @@ class Drawer:
         with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added") as seen:
             return list(writing.append(self.path, beads, seen=seen).added)
 
-    def book_out(self, takes: Sequence[tuple[Bead, int]]) -> list[dict[str, Any]]:
-        """Take beads out of their lots.
+    def book_out(self, takes: Sequence[tuple[Bead, int]], says: str | None = None) -> list[dict[str, Any]]:
+        """Take beads out of their lots; ``says`` names the step for the way back.
 
         Raises
         ------
@@ -198,7 +198,7 @@ class Drawer:
             If a lot holds too few or its amount is not known; nothing is booked then.
         """
         names = " and ".join(bead.name for bead, _ in takes)
-        with self._step(f"a piece of {names} booked out") as seen:
+        with self._step(says or f"a piece of {names} booked out") as seen:
             booking = stock_booking.book_out(self.path, takes, seen=seen)
         return [
             {

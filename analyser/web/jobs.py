@@ -35,7 +35,7 @@ from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.list import stock_list
 from analyser.stock.stock import Stock
-from analyser.web import kept_jobs, pictures, rope_jobs, shown
+from analyser.web import kept_jobs, pack_jobs, pictures, rope_jobs, shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, known_motif
 
 Tell = Callable[..., None]
@@ -325,26 +325,30 @@ def takes(
     return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
 
 
-JOBS: Mapping[str, Callable[..., Any]] = kept_jobs.JOBS | {
-    function.__name__: function
-    for function in (
-        rope_jobs.audit,
-        rope_jobs.audit_report,
-        rope_jobs.check_list,
-        rope_jobs.named_piles,
-        rope_jobs.tray,
-        rope_jobs.tray_photo,
-        colourway,
-        colourway_report,
-        rope_jobs.compare,
-        keep,
-        pair,
-        photo_crop,
-        photo_picture,
-        pile_picture,
-        rope_jobs.rope_photo,
-        rope_picture,
-        spot,
-        takes,
-    )
-}
+JOBS: Mapping[str, Callable[..., Any]] = (
+    kept_jobs.JOBS
+    | pack_jobs.JOBS
+    | {
+        function.__name__: function
+        for function in (
+            rope_jobs.audit,
+            rope_jobs.audit_report,
+            rope_jobs.check_list,
+            rope_jobs.named_piles,
+            rope_jobs.tray,
+            rope_jobs.tray_photo,
+            colourway,
+            colourway_report,
+            rope_jobs.compare,
+            keep,
+            pair,
+            photo_crop,
+            photo_picture,
+            pile_picture,
+            rope_jobs.rope_photo,
+            rope_picture,
+            spot,
+            takes,
+        )
+    }
+)

@@ -25,7 +25,8 @@ def _folder(request: Request) -> Path:
     return kept.folder_of(state_of(request).stock_file)
 
 
-def _path(request: Request, colourway: str) -> Path:
+def kept_path(request: Request, colourway: str) -> Path:
+    """The file of a kept colourway by its name."""
     try:
         return kept.find(_folder(request), colourway)
     except kept.KeptError as error:
@@ -70,7 +71,7 @@ async def keep(request: Request, wish: Keeping) -> dict[str, Any]:
 @router.get("/sheet", response_class=Response, responses={200: {"content": {"text/html": {}}}})
 async def sheet(request: Request, name: Annotated[list[str], Query(min_length=1, max_length=12)]) -> Response:
     """One or several as a page of its own, to print or to send."""
-    paths = [_path(request, one) for one in name]
+    paths = [kept_path(request, one) for one in name]
     job = state_of(request).pool.submit("kept_sheet", {"paths": [str(path) for path in paths]}, urgent=True)
     file = f"{paths[0].stem if len(paths) == 1 else 'side-by-side'}.html"
     return view(await done(job), file)
@@ -85,7 +86,7 @@ async def count(
     neck: Given | None = None,
 ) -> dict[str, Any]:
     """What it takes in another length, from the list as it is now."""
-    state, path = state_of(request), _path(request, colourway)
+    state, path = state_of(request), kept_path(request, colourway)
     lengths = {"length": length, "wrist": wrist, "neck": neck}
     arguments = {"stock_file": str(state.stock_file), "path": str(path), "lengths": lengths}
     answer: dict[str, Any] = await done(state.pool.submit("kept_count", arguments, urgent=True))
@@ -95,7 +96,7 @@ async def count(
 @router.post("/{colourway}/again", status_code=201)
 async def again(request: Request, colourway: str, wish: KeptAgain) -> dict[str, Any]:
     """Keep it in another length, under another name; the first stays as it is."""
-    state, path = state_of(request), _path(request, colourway)
+    state, path = state_of(request), kept_path(request, colourway)
     lengths = wish.model_dump(include={"length", "wrist", "neck"})
     arguments = {
         "stock_file": str(state.stock_file),
@@ -110,21 +111,21 @@ async def again(request: Request, colourway: str, wish: KeptAgain) -> dict[str, 
 @router.put("/{colourway}/state")
 def mark(request: Request, colourway: str, state: KeptState) -> dict[str, Any]:
     """Say what has become of it."""
-    path = _path(request, colourway)
+    path = kept_path(request, colourway)
     return _fields(path, kept.mark(path, state.state))
 
 
 @router.delete("/{colourway}")
 def delete(request: Request, colourway: str) -> dict[str, Any]:
     """Lay it in the bin beside the others."""
-    there = kept.delete(_path(request, colourway))
+    there = kept.delete(kept_path(request, colourway))
     return {"moved_to": f"{there.parent.parent.name}/{there.parent.name}/{there.name}"}
 
 
 @router.get("/{colourway}/picture", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})
 def picture(request: Request, colourway: str) -> Response:
     """The small picture of the photo it was made from."""
-    path = _path(request, colourway).with_suffix(".jpg")
+    path = kept_path(request, colourway).with_suffix(".jpg")
     if not path.is_file():
         raise UnknownError(f"there is no picture beside {path.stem}.toml")
     return jpeg(path.read_bytes())

@@ -110,6 +110,12 @@ async def kept(request: Request) -> Response:
     return _page(request, "kept.html")
 
 
+@router.get("/pack")
+async def pack(request: Request) -> Response:
+    """Kits of kept colourways."""
+    return _page(request, "pack.html")
+
+
 @router.get("/drawer")
 async def drawer(request: Request) -> Response:
     """The bead drawer."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 Text = Annotated[str, Field(max_length=200)]
 Contrast = Literal["soft", "clear", "bold"]
@@ -131,6 +131,22 @@ class KeptState(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
     state: Literal["idea", "woven", "sold"]
+
+
+class Packing(BaseModel):
+    """Kept colourways and the kits of each, in the same order."""
+
+    model_config = ConfigDict(extra="forbid")
+    kept: Annotated[list[Text], Field(min_length=1, max_length=24)]
+    kits: Annotated[list[Annotated[int, Field(ge=1, le=100)]], Field(min_length=1, max_length=24)]
+    spare: Annotated[float, Field(ge=0, le=2)] | None = None
+    pack_grams: Annotated[float, Field(ge=0.1, le=10_000)] = 10.0
+
+    @model_validator(mode="after")
+    def _as_many(self) -> Self:
+        if len(self.kept) != len(self.kits):
+            raise ValueError("say the kits of each colourway")
+        return self
 
 
 class PieceTaken(BaseModel):

@@ -105,3 +105,33 @@ def test_one_that_is_not_there_is_told_with_those_that_are(analyser, stock):
     ended = analyser("kept", "show", "nothing", "--stock", stock)
     assert ended.code == 2
     assert "no colourway 'nothing' is kept" in ended.err
+
+
+def test_kits_of_kept_colourways_are_counted_carded_and_booked_out(analyser, samples, stock, tmp_path):
+    keep = ("colourway", samples / "outfit-scarf.jpg", "--stock", stock, "--top", "2", "--length", "18cm")
+    analyser(*keep, "--keep", "Quay")
+    analyser("kept", "again", "Quay", "--length", "45cm", "--keep", "Quay necklace", "--stock", stock)
+    kits = ("--kept", "quay x2", "--kept", "Quay necklace")
+    cards, order = tmp_path / "cards.html", tmp_path / "order.csv"
+    told = analyser(
+        "count", *kits, "--stock", stock, "--cards", cards, "--order", order, "--json", "-"
+    ).answer("count")  # fmt: skip
+    assert [(way["name"], way["kits"], way["length_mm"]) for way in told["colourways"]] == [
+        ("Quay", 2, 180.0), ("Quay necklace", 1, 450.0)
+    ]  # fmt: skip
+    assert cards.read_text(encoding="utf-8").count('<article class="card"') == 3
+    assert "clasp" in order.read_text(encoding="utf-8")
+    before = stock.read_bytes()
+    used = analyser("stock", "use", stock, *kits, "--json", "-").answer("stock use")
+    booked = {(line["id"], line["lot"]): line["beads"] for line in used["taken"]}
+    asked = {}
+    for card in told["cards"]:
+        for portion in card["portions"]:
+            asked[portion["id"], portion["lot"]] = (
+                asked.get((portion["id"], portion["lot"]), 0) + portion["beads"]
+            )
+    assert booked == asked
+    assert analyser("stock", "undo", stock).code == 0
+    assert stock.read_bytes() == before
+    both = analyser("count", *kits, "--stock", stock, "--kits", "3")
+    assert (both.code, "leave the others out" in both.err) == (2, True)

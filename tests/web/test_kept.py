@@ -109,3 +109,4 @@ def test_a_file_that_cannot_be_read_is_told_without_this_machines_folders(page, 
 def test_the_page_names_the_jobs(page):
     assert 'href="/kept"' in page.get("/").text
     assert "Kept colourways" in page.get("/kept").text
+    assert "Pack kits" in page.get("/pack").text
