@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from analyser.errors import StockError
+from analyser.phrases import reckoning
 from analyser.piece import counting, kept, kept_pieces
 from analyser.piece import kits as classes
 from analyser.report import counts, pieces
@@ -58,7 +59,7 @@ def packed(
         return list(plan.taken)
     if wanted != "answer":
         return order_file(plan.shopping, wanted)
-    notes = (*counts.reckoning(made[0].count, {"size"}), *counts.end_beads_owned(ends))
+    notes = (*reckoning.how(made[0].count, {"size"}), *reckoning.end_beads_owned(ends))
     return {**counts.count_answer(made, plan, {}, notes), "lots": pieces.lots_used(plan)}
 
 
