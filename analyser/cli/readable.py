@@ -148,13 +148,15 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
 
 def pair_title(console: Console, number: int, pair: Mapping[str, Any]) -> tuple[Any, ...]:
     """Number, blocks and names of a pair, for ``Text.assemble``."""
-    accent, body = (pair["beads"][role] for role in ("accent", "body"))
+    from analyser.phrases.pairs import title
+
+    beads = list(pair["beads"].values())
+    widths = (3, 5, *(2 for _ in beads[2:]))
     return (
         f"{number}. ",
-        block(console, accent["hex"], 3),
-        block(console, body["hex"], 5),
+        *(block(console, bead["hex"], width) for bead, width in zip(beads, widths, strict=True)),
         " " if console.color_system else "",
-        (f"{accent['name']} on {body['name']}", "bold"),
+        (title([bead["name"] for bead in beads]), "bold"),
     )
 
 

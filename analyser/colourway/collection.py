@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.colourway.pairing import APART_DE00, ROLES, Pair, Ranking
+from analyser.colourway.further import APART_DE00
+from analyser.colourway.pairing import ROLES, Pair, Ranking
 from analyser.colourway.scores import SUMMED
 from analyser.stock.bead import Bead
 from analyser.stock.lots import sure_beads
@@ -75,9 +76,13 @@ def choose(ranking: Ranking, count: int, *, needs: Mapping[str, int] | None = No
     taken = sorted({bead for k in chosen for bead in (int(ranking.accent[k]), int(ranking.body[k]))})
     beads = [ranking.beads[b] for b in taken if wanted is not None]
     unknown = sorted((bead for bead in beads if sure_beads(bead) is None), key=lambda bead: bead.name)
-    return Collection(
-        tuple(ranking.pair(k) for k in chosen), count, len(rows), wanted is not None, tuple(unknown)
-    )
+    # Beads for further letters come from what no other colourway of the collection uses.
+    spoken_for = {ranking.beads[b].id for b in taken}
+    pairs = []
+    for k in chosen:
+        pairs.append(ranking.pair(k, spoken_for))
+        spoken_for |= {bead.id for bead in pairs[-1].others.values()}
+    return Collection(tuple(pairs), count, len(rows), wanted is not None, tuple(unknown))
 
 
 def conflicts(ranking: Ranking, rows: Sequence[int]) -> list[tuple[int, int]]:

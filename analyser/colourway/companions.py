@@ -16,12 +16,12 @@ import numpy.typing as npt
 from analyser.arrays import Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.gamut import lab_to_hex
-from analyser.colourway.pairing import STANDS_FOR_DE00, Pair
+from analyser.colourway import further
+from analyser.colourway.further import STANDS_FOR_DE00
+from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead
 
-#: A third colour is told from both others at a glance (our choice, as in ``pairing.APART_DE00``).
-THIRD_APART_DE00 = 10.0
 #: "One shade darker": a step of L* that thread makers' cards are seen to have; from memory.
 SHADE_L = 8.0
 #: An end bead answers the accent (our choice, as in ``worn_on.ANSWERS_DE00``).
@@ -35,7 +35,8 @@ class Companions:
     Attributes
     ----------
     third : Bead or None
-        For a motif with a third role, or a piece that wants one: stands for another colour of the photo.
+        For a piece that wants one: stands for another colour of the photo. None where the motif has further
+        letters, whose beads are the pair's own.
     third_for : int or None
         Index of that colour.
     end_bead : Bead or None
@@ -102,7 +103,12 @@ def companions(
     end_lab : tuple of 3 float, optional
         The colour an end bead is to have; the accent's if left out.
     """
-    third, third_for = _third(pair, colours, beads)
+    suggested = (
+        {}
+        if pair.others
+        else further.choose(("third",), (pair.accent, pair.body), pair.stands_for.values(), colours, beads)
+    )
+    third = suggested.get("third")
     wanted = end_lab or pair.measures.accent_lab
     end = _nearest(large, wanted)
     metal = _metal(pair)
@@ -111,7 +117,14 @@ def companions(
     thread_hex, _ = lab_to_hex(np.array(darker))
     is_close = end is not None and float(delta_e_2000(_lab(end), wanted)) < END_IS_CLOSE_DE00
     return Companions(
-        third, third_for, end, metal, darker, thread_hex, "rope" if end_lab else "accent", is_close
+        third.bead if third else None,
+        third.colour if third else None,
+        end,
+        metal,
+        darker,
+        thread_hex,
+        "rope" if end_lab else "accent",
+        is_close,
     )
 
 
@@ -129,30 +142,6 @@ def thread_on(thread_lab: npt.ArrayLike, body_lab: npt.ArrayLike, beads: Sequenc
 
 def _lab(bead: Bead) -> npt.NDArray[np.float64]:
     return np.asarray(bead.lab, dtype=np.float64)
-
-
-def _third(
-    pair: Pair, colours: Sequence[PaletteColour], beads: Sequence[Bead]
-) -> tuple[Bead | None, int | None]:
-    """The bead that stands for the most telling colour left, told from both others."""
-    best: tuple[float, Bead, int] | None = None
-    for index, colour in enumerate(colours):
-        if index in pair.stands_for.values():
-            continue
-        bead = _nearest([bead for bead in beads if bead.id not in (pair.accent.id, pair.body.id)], colour.lab)
-        if bead is None or bead.lab is None:
-            continue
-        fit = float(delta_e_2000(bead.lab, colour.lab))
-        apart = min(
-            float(delta_e_2000(bead.lab, pair.measures.accent_lab)),
-            float(delta_e_2000(bead.lab, pair.measures.body_lab)),
-        )
-        if fit > STANDS_FOR_DE00 or apart < THIRD_APART_DE00:
-            continue
-        telling = np.hypot(colour.lab[1], colour.lab[2]) + apart - 2.0 * fit
-        if best is None or telling > best[0]:
-            best = (float(telling), bead, index)
-    return (None, None) if best is None else best[1:]
 
 
 def _nearest(beads: Sequence[Bead], lab: Lab) -> Bead | None:

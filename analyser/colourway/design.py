@@ -188,7 +188,7 @@ def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | N
         () if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
         ()
         if thread is None
-        else tuple(thread_on(thread, p.measures.body_lab, (p.accent, p.body)) for p in pairs),
+        else tuple(thread_on(thread, p.measures.body_lab, tuple(p.beads.values())) for p in pairs),
         _mixes(matched, beads, view),
         view,
         made,

@@ -50,9 +50,10 @@ def kept_pair(
         raise OptionError(f"there is no pair {index + 1} to keep; there are {len(result.pairs)}")
     pair, photo = result.pairs[index], result.palette.photo
     needs = {"end": END_BEADS, **(pair.needs or {})}
-    beads = {"accent": pair.accent, "body": pair.body}
+    beads = dict(pair.beads)
     for role in company:
-        bead = {"third": result.company[index].third, "end": result.company[index].end_bead}[role]
+        suggested = {"third": result.company[index].third, "end": result.company[index].end_bead}[role]
+        bead = beads.get(role, suggested)
         if bead is None:
             raise OptionError(f"no bead of yours is proposed as {role} of pair {index + 1}; keep it without")
         beads[role] = bead

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -49,10 +50,18 @@ class PairView:
         """Share of the seen area that each role has."""
         return dict(zip(self.roles, (float(share) for share in self.pattern.shares), strict=True))
 
-    def labs(self, accent_lab: npt.ArrayLike, body_lab: npt.ArrayLike) -> FloatArray:
-        """Colours of all roles, shape (..., n, 3): roles beyond accent and body are taken as body."""
+    def labs(
+        self,
+        accent_lab: npt.ArrayLike,
+        body_lab: npt.ArrayLike,
+        others: Mapping[str, Lab] = MappingProxyType({}),
+    ) -> FloatArray:
+        """Colours of all roles, shape (..., n, 3): roles of which none is told are taken as body."""
         accent, body = np.broadcast_arrays(np.asarray(accent_lab, float), np.asarray(body_lab, float))
-        return np.stack([accent if role == "accent" else body for role in self.roles], axis=-2)
+        known = {"accent": accent} | {
+            role: np.broadcast_to(np.asarray(lab, float), body.shape) for role, lab in others.items()
+        }
+        return np.stack([known.get(role, body) for role in self.roles], axis=-2)
 
 
 def view_of(motif: Motif, bead_mm: tuple[float, float] | None = None) -> PairView:
@@ -140,11 +149,11 @@ class Measured:
         """The least of the differences under colour vision deficiency."""
         return np.asarray(np.minimum.reduce(list(self.cvd_de00.values())))
 
-    def one(self, index: int) -> Measures:
-        """All measures of one of the pairs."""
+    def one(self, index: int, others: Mapping[str, Lab] = MappingProxyType({})) -> Measures:
+        """All measures of one of the pairs, with the colours of the motif's further roles."""
         accent, body = self.accent_lab[index], self.body_lab[index]
         accent_light, body_light = (np.clip(spaces.lab_to_linear(lab), 0.0, 1.0) for lab in (accent, body))
-        colours = self.view.labs(accent, body)
+        colours = self.view.labs(accent, body, others)
         far = viewing.blurs_to(colours, self.view.pattern.shares)
         reads_to_m = float(viewing.reads_to_m(self.view.pattern, colours, self.view.pair))
         return Measures(

@@ -6,16 +6,17 @@ shades of one idea.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from analyser.arrays import FloatArray, IntArray
+from analyser.arrays import FloatArray, IntArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.nearest import nearest_2000
-from analyser.colourway import reasons, scores
+from analyser.colourway import further, reasons, scores
+from analyser.colourway.further import APART_DE00, STANDS_FOR_DE00, Further
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.reasons import Reason
@@ -23,15 +24,10 @@ from analyser.colourway.scores import CONTRASTS
 from analyser.stock.bead import Bead
 
 Wanted = Literal["soft", "clear", "bold"]
-ROLES: tuple[reasons.Role, ...] = ("accent", "body")
+ROLES = ("accent", "body")
 
 #: Nearest beads of each palette colour that are tried in each role.
 TRIED = 8
-#: A bead farther from its palette colour than this does not stand for it any more: the page tells what to
-#: shop for instead. Three times the end of small differences, so that a small box still gives pairs.
-STANDS_FOR_DE00 = 15.0
-#: Two suggestions differ when one of their beads differs by this much: twice the end of small differences.
-APART_DE00 = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +38,8 @@ class Pair:
     ----------
     accent, body : Bead
         The lots proposed.
+    others : mapping of role to Bead
+        Those for the further letters of the motif; without the letters that no bead was found for.
     stands_for : mapping of role to int
         Index of the palette colour each stands for.
     fit_de00 : mapping of role to float
@@ -49,9 +47,10 @@ class Pair:
     measures : Measures
         The pair by itself.
     needs : mapping of role to int, or None
-        Beads each role needs, spare included; None where no length was given.
+        Beads each role of the motif needs, spare included; None where no length was given.
     enough : bool or None
-        Whether one lot of each holds that many by the low end of what it may hold; None where unknown.
+        Whether one lot of each holds that many by the low end of what it may hold; None where unknown, or
+        where a letter of the motif has no bead.
     scores : mapping of str to float
         As named in ``scores.NAMES``, each in [0, 1].
     reasons : tuple of Reason
@@ -60,6 +59,7 @@ class Pair:
 
     accent: Bead
     body: Bead
+    others: Mapping[str, Bead]
     stands_for: Mapping[str, int]
     fit_de00: Mapping[str, float]
     measures: Measures
@@ -67,6 +67,11 @@ class Pair:
     enough: bool | None
     scores: Mapping[str, float]
     reasons: tuple[Reason, ...]
+
+    @property
+    def beads(self) -> dict[str, Bead]:
+        """The beads of all roles, accent and body first."""
+        return {"accent": self.accent, "body": self.body, **self.others}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,46 +112,42 @@ class Ranking:
         """The best pairs that are ideas of their own; fewer than ``top`` where the stock gives no more."""
         return tuple(self.pair(index) for index in self._spread(top))
 
-    def pair(self, index: int) -> Pair:
-        """One of the pairs, with its measures and its reasons."""
+    def pair(self, index: int, spoken_for: Collection[str] = ()) -> Pair:
+        """One of the pairs, with its measures and its reasons.
+
+        ``spoken_for`` are ids of beads that are not to be had for the further letters of the motif.
+        """
         accent, body = self.beads[self.accent[index]], self.beads[self.body[index]]
         stands_for = {"accent": int(self.accent_for[index]), "body": int(self.body_for[index])}
         fit_de00 = {"accent": float(self.accent_fit[index]), "body": float(self.body_fit[index])}
-        measures = self.measured.one(index)
-        needs = None if self.needs is None else {str(role): self.needs[role] for role in ROLES}
-        held = float(self.scores[index, scores.NAMES.index("stock")])
-        enough = {0.0: False, 0.5: None, 1.0: True}[held]
+        letters = [role for role in self.measured.view.motif.roles if role not in ROLES]
+        free = [bead for bead in self.beads if bead.id not in spoken_for]
+        added = further.choose(letters, (accent, body), stands_for.values(), self.colours, free, self.needs)
+        for role, one in added.items():
+            stands_for[role], fit_de00[role] = one.colour, one.fit_de00
+        beads = {"accent": accent, "body": body} | {role: one.bead for role, one in added.items()}
+        measures = self.measured.one(index, _labs_of(added))
+        needs = None if self.needs is None else {role: self.needs[role] for role in (*ROLES, *letters)}
+        held = min(scores.holds(bead, self.needs, role) for role, bead in beads.items())
+        enough = {0.0: False, 0.5: None, 1.0: None if len(added) < len(letters) else True}[held]
+        told = [
+            reasons.Fit(role, colour.name, fit_de00[role], colour.uncertainty_de00)
+            for role, colour in ((role, self.colours[one]) for role, one in stands_for.items())
+        ]
+        reads, value, *more = reasons.of_measures(measures, accent, body, self.contrast)
+        in_stock = [] if needs is None else [reasons.in_stock(beads, needs, enough)]
         return Pair(
             accent,
             body,
+            {role: one.bead for role, one in added.items()},
             stands_for,
             fit_de00,
             measures,
             needs,
             enough,
             dict(zip(scores.NAMES, self.scores[index].tolist(), strict=True)),
-            self._reasons(accent, body, stands_for, fit_de00, measures, needs, enough),
+            (*told, reads, value, *in_stock, *more),
         )
-
-    def _reasons(
-        self,
-        accent: Bead,
-        body: Bead,
-        stands_for: Mapping[str, int],
-        fit_de00: Mapping[str, float],
-        measures: Measures,
-        needs: Mapping[str, int] | None,
-        enough: bool | None,
-    ) -> tuple[Reason, ...]:
-        fits = [
-            reasons.Fit(role, colour.name, fit_de00[role], colour.uncertainty_de00)
-            for role, colour in ((role, self.colours[stands_for[role]]) for role in ROLES)
-        ]
-        reads, value, *more = reasons.of_measures(measures, accent, body, self.contrast)
-        held = []
-        if needs is not None:
-            held.append(reasons.in_stock({"accent": accent, "body": body}, needs, enough))
-        return (*fits, reads, value, *held, *more)
 
     def holding(self, bead_id: str | None, colour: int | None) -> Ranking:
         """The ranking without pairs in which neither bead has that id and stands for that colour."""
@@ -191,6 +192,10 @@ class Ranking:
         return chosen
 
 
+def _labs_of(added: Mapping[str, Further]) -> dict[str, Lab]:
+    return {role: one.bead.lab for role, one in added.items() if one.bead.lab is not None}
+
+
 def rank(
     colours: Sequence[PaletteColour],
     beads: Sequence[Bead],
@@ -214,7 +219,7 @@ def rank(
     contrast : str
         ``soft``, ``clear`` or ``bold``.
     needs : mapping of role to int, optional
-        Beads that ``accent`` and ``body`` need.
+        Beads that each role of the motif needs.
     mind_colour_vision : bool
         Let the difference under colour vision deficiency count in the contrast.
     stands_for : mapping of role to int, optional

@@ -44,7 +44,7 @@ class Fit:
     """How near a bead comes to the photo's colour it stands for, and how well that colour is known."""
 
     kind: ClassVar[str] = "fit"
-    role: Role
+    role: str
     colour: str
     de00: float
     uncertainty_de00: float
@@ -79,11 +79,13 @@ class Short:
 
 @dataclass(frozen=True, slots=True)
 class InStock:
-    """Whether one lot of each holds enough; None where a quantity is not in the list."""
+    """Whether one lot of each holds enough; None where the list has no quantity, or a role no bead."""
 
     kind: ClassVar[str] = "stock"
     enough: bool | None
     short: tuple[Short, ...] = ()
+    unknown: tuple[Bead, ...] = ()
+    unfilled: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,14 +149,15 @@ def of_measures(
     return tuple(dict.fromkeys(reason for reason in found if reason is not None))
 
 
-def in_stock(beads: Mapping[Role, Bead], needs: Mapping[str, int] | None, enough: bool | None) -> InStock:
+def in_stock(beads: Mapping[str, Bead], needs: Mapping[str, int] | None, enough: bool | None) -> InStock:
     """Whether the lots hold what a piece needs, and which fall short."""
     short = []
     for role, bead in beads.items():
         sure, need = sure_beads(bead), (needs or {}).get(role, 0)
         if sure is not None and sure < need:
             short.append(Short(bead, need - sure, need))
-    return InStock(enough, tuple(short))
+    unknown = tuple(bead for bead in beads.values() if sure_beads(bead) is None)
+    return InStock(enough, tuple(short), unknown, tuple(role for role in needs or {} if role not in beads))
 
 
 def _finishes(accent: Bead, body: Bead) -> Finishes | None:

@@ -284,8 +284,7 @@ def paint_linear(seen: Surface, looks: Mapping[str, BeadLook], cloth: Lab | None
     seen : Surface
         From ``straight`` or ``ring``; it can be coloured again and again.
     looks : mapping of role to BeadLook
-        A missing letter of the motif is drawn as ``NOT_CHOSEN``; ``end`` takes the look of ``accent``
-        or ``body``, ``metal`` a silver tone.
+        A missing letter of the motif, or ``end``, is drawn as ``NOT_CHOSEN``; ``metal`` in a silver tone.
     cloth : (L, a, b), optional
         What the rope lies on; ``NEUTRAL_CLOTH`` if left out.
     """
@@ -293,7 +292,7 @@ def paint_linear(seen: Surface, looks: Mapping[str, BeadLook], cloth: Lab | None
     canvas = np.zeros((seen.height_px * big * seen.width_px * big, 3), np.float32)
     for number, role in enumerate(seen.roles):
         mine = np.flatnonzero(seen.role == number)
-        look = _look_of(role, looks)
+        look = looks.get(role, SILVER_TONE if role == METAL else NOT_CHOSEN)
         facing = finishes.Facing(seen.cell[mine], seen.core[mine], seen.open_sky[mine], seen.lit[mine])
         canvas[seen.at[mine]] = finishes.paint(facing, look.linear, look.finish)
     beads = cv2.resize(
@@ -303,13 +302,6 @@ def paint_linear(seen: Surface, looks: Mapping[str, BeadLook], cloth: Lab | None
     )
     ground = _cloth(seen, BeadLook(cloth or NEUTRAL_CLOTH).linear)
     return np.asarray(beads + ground * (1.0 - seen.cover[..., None]), np.float32)
-
-
-def _look_of(role: str, looks: Mapping[str, BeadLook]) -> BeadLook:
-    for name in ("end", "accent", "body") if role == "end" else (role,):
-        if name in looks:
-            return looks[name]
-    return SILVER_TONE if role == METAL else NOT_CHOSEN
 
 
 def _cloth(seen: Surface, linear: FloatArray) -> F32:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analyser.colourway.collection import Collection
-from analyser.colourway.pairing import APART_DE00
+from analyser.colourway.further import APART_DE00
 from analyser.colourway.remarks import (
     FewerPairs,
     NoBeads,

@@ -79,6 +79,18 @@ def reason(why: Reason) -> str:
             return _WEAR[why.finish]
 
 
+def title(names: Sequence[str]) -> str:
+    """The beads of a colourway: accent, body, then those of further letters.
+
+    >>> title(["Coral dusk", "Driftwood"])
+    'Coral dusk on Driftwood'
+    >>> title(["Coral dusk", "Driftwood", "Honey jar", "Oatmeal"])
+    'Coral dusk on Driftwood, with Honey jar and Oatmeal'
+    """
+    accent, body, *others = names
+    return f"{accent} on {body}" + (f", with {' and '.join(others)}" if others else "")
+
+
 def line(pair: Pair, on: Worn | None = None) -> str:
     """A pair in one line: how it fits, whether it is enough, how far it reads."""
     fits = max((why for why in pair.reasons if isinstance(why, Fit)), key=lambda why: why.de00, default=None)
@@ -86,7 +98,8 @@ def line(pair: Pair, on: Worn | None = None) -> str:
     held = next((why for why in pair.reasons if isinstance(why, InStock)), None)
     if held is not None:
         short = " and ".join(f"{one.bead.name} {one.missing} short" for one in held.short)
-        parts.append({True: "enough", False: short, None: "quantity not in the list"}[held.enough])
+        unknown = "no bead for a letter of the motif" if held.unfilled else "quantity not in the list"
+        parts.append({True: "enough", False: short, None: unknown}[held.enough])
     parts.append(_reach(pair.measures.reads_to_m))
     if on is not None:
         parts.append(_ON[on.kind])
@@ -134,7 +147,7 @@ def reads(reads_to_m: float) -> str:
     'never reads as a pattern'
     """
     reach = _reach(reads_to_m)
-    return f"{reach} (at a glance to about {metres(reads_to_m)})" if reach.startswith("reads") else reach
+    return f"{reach} (at a glance to {metres(reads_to_m)})" if reach.startswith("reads") else reach
 
 
 def far(reads_to_m: float, blurs_from_m: float) -> str:
@@ -147,20 +160,20 @@ def far(reads_to_m: float, blurs_from_m: float) -> str:
     """
     if blurs_from_m <= 0.0:
         return "It is one colour from anywhere"
-    glance = f"At a glance it reads to about {metres(reads_to_m)}; to" if reads_to_m > 0.0 else "To"
-    return f"{glance} sharp sight it is one colour from about {metres(blurs_from_m)} on"
+    glance = f"At a glance it reads to {metres(reads_to_m)}; to" if reads_to_m > 0.0 else "To"
+    return f"{glance} sharp sight it is one colour from {metres(blurs_from_m)} on"
 
 
 def metres(distance_m: float) -> str:
     """A distance with the digits that sight allows, which differs by a tenth and more from eye to eye.
 
     >>> metres(0.46), metres(2.34), metres(5.7), metres(46.1)
-    ('0.5 m', '2.5 m', '6 m', 'more than 10 m')
+    ('about 0.5 m', 'about 2.5 m', 'about 6 m', 'beyond 10 m')
     """
     if distance_m > 10.0:
-        return "more than 10 m"
+        return "beyond 10 m"
     step = 0.1 if distance_m < 1.0 else 0.5 if distance_m < 4.0 else 1.0
-    return f"{round(distance_m / step) * step:.2g} m"
+    return f"about {round(distance_m / step) * step:.2g} m"
 
 
 def _reach(reads_to_m: float) -> str:
@@ -171,8 +184,11 @@ def _reach(reads_to_m: float) -> str:
 
 
 def _in_stock(why: InStock) -> str:
+    if why.unfilled:
+        return "no bead of the list stands for another colour of the photo: a letter of the motif has none"
     if why.enough is None:
-        return "whether the box holds enough is not known: a quantity is missing in the list"
+        names = " and ".join(bead.name for bead in why.unknown)
+        return f"whether the box holds enough is not known: the list has no quantity of {names}"
     if why.enough:
         return "one lot of each holds enough"
     parts = []

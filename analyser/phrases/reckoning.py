@@ -50,7 +50,7 @@ def how(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:
     else:
         rise = (
             f"a round adds {likely:.2f} mm, {low:.2f} to {high:.2f}, by the table for {count.size} beads"
-            f"{mark('size')}; your own gauge beats it: --gauge '37 rounds in 5cm'"
+            f"{mark('size')}; your own gauge beats it, such as --gauge '{50 / likely:.0f} rounds in 5cm'"
         )
     rates = ", ".join(
         dict.fromkeys(f"{kind.per_gram[0]:.4g} to the gram for {kind}" for kind in count.kinds.values())

@@ -52,7 +52,7 @@ def pair_fields(result: Colourway, index: int) -> Answer:
     return {
         "accent": pair.accent.id,
         "body": pair.body.id,
-        "beads": {"accent": bead_fields(pair.accent), "body": bead_fields(pair.body)},
+        "beads": {role: bead_fields(bead) for role, bead in pair.beads.items()},
         **measures_fields(pair.measures),
         "stands_for": dict(pair.stands_for),
         "fit_de00": dict(pair.fit_de00),

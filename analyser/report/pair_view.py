@@ -10,9 +10,10 @@ from analyser.colour import names, spaces
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.solids import Solid
+from analyser.motif.geometry import letter_of
 from analyser.phrases import bars as pair_bars
 from analyser.phrases import sentences
-from analyser.phrases.pairs import far
+from analyser.phrases.pairs import far, title
 from analyser.piece.piece_cards import to_scale
 from analyser.report import embedding
 from analyser.report.previews import Piles, RopePictures, Ropes
@@ -22,7 +23,6 @@ Answer = Mapping[str, Any]
 _COMPANY = {"third": "a third, if wanted", "end": "end beads"}
 #: Role, its key among what goes with a pair, and its letter on the kit card.
 _SUGGESTED = (("third", "third", "C"), ("end", "end_bead", "E"))
-_LETTERS = {"accent": "A", "body": "B"}
 #: Kinds of reasons that a pair's line and its bars tell already.
 _TOLD = ("fit", "reads", "value", "stock")
 
@@ -139,11 +139,11 @@ def pair_as_worn(
     known : mapping of id to mapping
         Name, finish, size, shape and lot of beads, for pairs that do not hold them.
     """
-    beads = [_bead_of_pair(role, letter, pair, known, piles) for role, letter in _LETTERS.items()]
+    letters = {role: letter_of(role) for role in pair.get("beads") or ("accent", "body")}
+    beads = [_bead_of_pair(role, letter, pair, known, piles) for role, letter in letters.items()]
     looks, solids = {}, {}
-    for role in _LETTERS:
-        bead = _own_bead(role, pair, known)
-        looks[role], solids[role] = _drawn(pair[f"{role}_lab"], bead)
+    for role in letters:
+        looks[role], solids[role] = _drawn(_lab_of(role, pair), _own_bead(role, pair, known))
     company = pair.get("company") or {}
     suggested = []
     for role, key, letter in _SUGGESTED:
@@ -152,12 +152,11 @@ def pair_as_worn(
             looks[role], solids[role] = _drawn(one["lab"], one)
             suggested.append(_suggested_bead(role, letter, one, pair, piles))
     looks["metal"] = rope_view.GOLD_TONE if company.get("metal") == "warm" else rope_view.SILVER_TONE
-    looks.setdefault("end", looks["body"])
     far_lab = pair.get("far_lab") or [float(part) for part in spaces.hex_to_lab(pair["far_hex"])]
     return WornPair(
         number,
         roman(number),
-        f"{beads[0].name} on {beads[1].name}",
+        title([bead.name for bead in beads]),
         tuple(beads),
         tuple(suggested),
         ropes.pictures(looks, solids),
@@ -174,6 +173,12 @@ def pair_as_worn(
     )
 
 
+def _lab_of(role: str, pair: Answer) -> Sequence[float]:
+    told = pair.get(f"{role}_lab")
+    lab: Sequence[float] = told if told is not None else pair["beads"][role]["lab"]
+    return lab
+
+
 def _own_bead(role: str, pair: Answer, known: Mapping[str, Answer]) -> Answer:
     held: Mapping[str, Answer] = pair.get("beads") or {}
     empty: Answer = {}
@@ -183,7 +188,7 @@ def _own_bead(role: str, pair: Answer, known: Mapping[str, Answer]) -> Answer:
 def _bead_of_pair(
     role: str, letter: str, pair: Answer, known: Mapping[str, Answer], piles: Piles
 ) -> WornBead:
-    bead, lab = _own_bead(role, pair, known), pair[f"{role}_lab"]
+    bead, lab = _own_bead(role, pair, known), _lab_of(role, pair)
     name = str(bead.get("name") or pair.get(role) or names.everyday_name(lab))
     fits = [one["says"] for one in pair["why"] if one["kind"] == "fit" and one["role"] == role]
     chip = chip_of(lab, name, piles, bead.get("finish"))

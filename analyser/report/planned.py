@@ -138,7 +138,6 @@ def _pictures(planned: PlannedCount, rope: PlannedRope, colours: Mapping[str, La
     }
     lead = count.kinds[leading(count.motif)]
     solids["body"] = bead_solid(lead.shape, lead.size)
-    looks.setdefault("end", looks[rope.kinds[0].key])
     return planned_pictures(rope, looks, solids, count.end_bead_mm)
 
 

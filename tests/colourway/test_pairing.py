@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab
-from analyser.colourway import pairing, reasons, scores
+from analyser.colourway import further, pairing, reasons, scores
 from analyser.colourway.measures import measure, view_of
 from analyser.colourway.palette import PaletteColour
 from analyser.motif import parsing
@@ -71,7 +71,7 @@ def test_suggestions_are_not_shades_of_one_idea():
             float(delta_e_2000(getattr(one.measures, name), getattr(two.measures, name)))
             for name in ("accent_lab", "body_lab")
         )
-        assert max(accents, bodies) >= pairing.APART_DE00 / 2
+        assert max(accents, bodies) >= further.APART_DE00 / 2
 
 
 def test_two_beads_that_blur_are_never_a_pair():
@@ -146,7 +146,7 @@ def test_the_ranking_equals_brute_force(bead_labs, colour_labs):
         seen = measure([bead_labs[i]], [bead_labs[j]], VIEW).seen[scores.SEEN_FROM_M][0]
         for p, q in itertools.permutations(range(len(colours)), 2):
             tried = i in near[p] and j in near[q]
-            if tried and max(off[p, i], off[q, j]) <= pairing.STANDS_FOR_DE00 and seen >= scores.BLURS:
+            if tried and max(off[p, i], off[q, j]) <= further.STANDS_FOR_DE00 and seen >= scores.BLURS:
                 expected.add((i, j, p, q))
     got = {
         (int(ranking.accent[k]), int(ranking.body[k]), int(ranking.accent_for[k]), int(ranking.body_for[k]))

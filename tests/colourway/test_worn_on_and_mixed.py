@@ -31,7 +31,7 @@ def bead(name, value, size="11/0", finish="opaque"):
 def pair(accent, body):
     measures = measure([accent.lab], [body.lab], VIEW).one(0)
     stands, fit = {"accent": 1, "body": 0}, {"accent": 0.0, "body": 0.0}
-    return Pair(accent, body, stands, fit, measures, None, None, {}, ())
+    return Pair(accent, body, {}, stands, fit, measures, None, None, {}, ())
 
 
 CORAL, TEAL, CREAM = (
