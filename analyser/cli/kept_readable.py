@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from analyser.cli.readable import block, percent
+from analyser.phrases.pairs import title
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -17,12 +18,12 @@ if TYPE_CHECKING:
 def print_kept(console: Console, answer: Mapping[str, Any]) -> None:
     """A line each: name, state, beads, length, day."""
     table = Table(box=None, pad_edge=False, header_style="bold")
-    for title in ("name", "state", "", "accent on body", "length", "made on"):
-        table.add_column(title)
+    for heading in ("name", "state", "", "accent on body", "length", "made on"):
+        table.add_column(heading)
     for one in answer["colourways"]:
-        beads = [one["beads"][role] for role in ("accent", "body") if role in one["beads"]]
+        beads = [bead for role, bead in one["beads"].items() if role != "end"]
         colours = Text(" ").join(block(console, bead["hex"]) for bead in beads)
-        names = " on ".join(bead["name"] for bead in beads)
+        names = title([bead["name"] for bead in beads])
         table.add_row(Text(one["name"]), one["state"], colours, Text(names), _length(one), one["made_on"])
     if answer["colourways"]:
         console.print(table)

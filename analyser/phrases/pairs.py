@@ -87,8 +87,8 @@ def title(names: Sequence[str]) -> str:
     >>> title(["Coral dusk", "Driftwood", "Honey jar", "Oatmeal"])
     'Coral dusk on Driftwood, with Honey jar and Oatmeal'
     """
-    accent, body, *others = names
-    return f"{accent} on {body}" + (f", with {' and '.join(others)}" if others else "")
+    accent_on_body, others = " on ".join(names[:2]), names[2:]
+    return accent_on_body + (f", with {' and '.join(others)}" if others else "")
 
 
 def line(pair: Pair, on: Worn | None = None) -> str:

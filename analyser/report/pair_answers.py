@@ -60,6 +60,7 @@ def pair_fields(result: Colourway, index: int) -> Answer:
         "needs": None if pair.needs is None else dict(pair.needs),
         "enough": pair.enough,
         "marks": dict(pair.scores),
+        "title": says.title([bead.name for bead in pair.beads.values()]),
         "says": says.line(pair, worn),
         **reasons_fields(pair.reasons),
         "company": {

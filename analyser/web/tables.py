@@ -18,7 +18,7 @@ def colourway_csv(answer: Answer) -> str:
         "accent", "accent_name", "accent_hex", "body", "body_name", "body_hex", "de00", "delta_l",
         "luminance_contrast", "reads_to_m", "blurs_from_m", "far_hex", "protan_de00", "deutan_de00",
         "tritan_de00", "harmony",
-        "accent_needs", "body_needs", "enough",
+        "accent_needs", "body_needs", "others", "enough",
     )  # fmt: skip
     rows = []
     for pair in answer["pairs"]:
@@ -27,8 +27,19 @@ def colourway_csv(answer: Answer) -> str:
         fields = ("de00", "delta_l", "luminance_contrast", "reads_to_m", "blurs_from_m", "far_hex")
         measures = [*(pair[field] for field in fields), *pair["cvd_de00"].values(), pair["harmony"]]
         needs = pair["needs"] or {}
-        rows.append([*named, *measures, needs.get("accent"), needs.get("body"), pair["enough"]])
+        rows.append(
+            [*named, *measures, needs.get("accent"), needs.get("body"), _others(pair, needs), pair["enough"]]
+        )
     return _csv(head, rows)
+
+
+def _others(pair: Mapping[str, Any], needs: Mapping[str, int]) -> str:
+    """The beads of further letters with what they need: ``third: honey-jar 179``."""
+    return "; ".join(
+        " ".join(str(part) for part in (f"{role}:", bead["id"], needs.get(role)) if part is not None)
+        for role, bead in pair["beads"].items()
+        if role not in ("accent", "body")
+    )
 
 
 def audit_csv(answer: Answer) -> str:

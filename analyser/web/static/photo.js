@@ -116,9 +116,9 @@ function showPalette(result, provisional) {
 function showPairs(result, wishes) {
   const open = [...document.querySelectorAll("#pairs details[open]")].map((d) => d.dataset.pair);
   fill($("pairs"), result.pairs.map((pair, k) => {
-    const { accent, body } = pair.beads;
+    const { accent, body, third } = pair.beads;
     const key = `${accent.id}/${body.id}`;
-    const more = { motif: wishes.motif, size: wishes.size, cloth: wishes.worn_on?.startsWith("lab:") || wishes.worn_on?.startsWith("#") ? wishes.worn_on : null };
+    const more = { third, motif: wishes.motif, size: wishes.size, cloth: wishes.worn_on?.startsWith("lab:") || wishes.worn_on?.startsWith("#") ? wishes.worn_on : null };
     const afar = h("div", { class: "ropes four" });
     const about = h("details", { "data-pair": key, ontoggle: () => {
       if (about.open && !afar.children.length) {
@@ -126,13 +126,13 @@ function showPairs(result, wishes) {
           h("figure", {}, h("img", { src: ropeAddress(accent, body, { ...more, part: "piece", metres }), alt: `The pattern as left ${says}` }), h("figcaption", {}, says))));
       }
     } }, h("summary", {}, `More of pair ${k + 1}`),
-      h("div", { class: "two" }, [["accent", accent], ["body", body]].map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
+      h("div", { class: "two" }, Object.entries(pair.beads).map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
       pair.counted ? h("ul", { class: "notes" }, needs(pair.counted, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
       pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", afar, h("dl", { class: "bars" }, bars(pair.bars)),
       h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line))),
       h("p", { class: "small" }, h("a", { href: `/pair?${new URLSearchParams({ accent: accent.id, body: body.id, motif: wishes.motif, size: wishes.size, length: wishes.length ?? "" })}` }, "Look at these two closely")));
     if (open.includes(key)) about.open = true;
-    const keeping = h("details", {}, h("summary", {}, "Keep", h("span", { class: "hidden" }, ` ${accent.name} on ${body.name}`)),
+    const keeping = h("details", {}, h("summary", {}, "Keep", h("span", { class: "hidden" }, ` ${pair.title}`)),
       h("form", { class: "keeping", onsubmit: (event) => keepPair(event, k + 1) },
         h("label", {}, "Name", h("input", { name: "name", required: true, maxlength: 100, autocomplete: "off", placeholder: "such as Quay bracelet" })),
         h("label", {}, "Note", h("input", { name: "note", maxlength: 2000, autocomplete: "off" })),
@@ -140,8 +140,8 @@ function showPairs(result, wishes) {
           h("label", { class: "tick" }, h("input", { type: "checkbox", name: "company", value: key.replace("_bead", "") }), `and ${pair.company[key].name} for ${says}`)),
         h("button", {}, "Keep it")));
     return h("li", {},
-      h("h3", {}, h("span", { class: "mark" }, k + 1), `${accent.name} on ${body.name}`),
-      h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope with ${accent.name} as accent on ${body.name}`, width: 860, height: 130 }),
+      h("h3", {}, h("span", { class: "mark" }, k + 1), pair.title),
+      h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope: ${pair.title}`, width: 860, height: 130 }),
       h("p", { class: "line" }, pair.says),
       about, keeping);
   }));
