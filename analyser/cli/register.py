@@ -122,6 +122,19 @@ REGISTER: Mapping[str, Add] = {
         is_flag=True,
         help="For a bead that is in the list already, replace its colour; the old one goes in its notes.",
     ),
+    "fill": partial(
+        click.option,
+        "--fill",
+        is_flag=True,
+        help="The piles are beads of the list already: their colours go into the rows that --names tells, or "
+        "that are picked on the terminal; size, lot and amount stay.",
+    ),
+    "another_lot": partial(
+        click.option,
+        "--another-lot",
+        is_flag=True,
+        help="A pile whose id is in the list with another size or lot gets a row of its own.",
+    ),
     "size": partial(click.option, "--size", help="Size of the beads: 11/0, 11 or 4mm."),
     "shape": partial(click.option, "--shape", help="Shape of the beads: round, cylinder, large …"),
     "finish": partial(click.option, "--finish", help="Only beads of this finish, such as matte."),

@@ -49,8 +49,12 @@ def print_tray(console: Console, answer: Mapping[str, Any]) -> None:
     written = answer["stock"]
     if written is None:
         return
-    said = [f"{len(written[kind])} {kind}" for kind in ("added", "replaced") if written[kind]] or ["nothing"]
+    said = [f"{len(written[kind])} {kind}" for kind in ("added", "filled", "replaced") if written[kind]] or [
+        "nothing"
+    ]
     backup = f"; as it was: {written['backup']}" if written["backup"] else ""
     console.print(Text(f"{written['file']}: {' and '.join(said)}{backup}"))
+    if written["columns"]:
+        console.print(Text(f"- columns added: {', '.join(written['columns'])}"))
     if written["left_out"]:
         console.print(Text(f"- the list has no column for: {', '.join(written['left_out'])}"))

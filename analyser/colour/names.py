@@ -13,6 +13,7 @@ Sources
 from __future__ import annotations
 
 import functools
+import re
 from importlib import resources
 
 import numpy as np
@@ -82,6 +83,30 @@ def everyday_names(labs: npt.ArrayLike) -> tuple[str, ...]:
     for lab in triples(labs, "labs", "L*, a*, b*").reshape(-1, 3):
         names.append(_named(*(float(part) for part in lab), frozenset(names)))
     return tuple(names)
+
+
+@functools.lru_cache(maxsize=4096)
+def labs_named_in(text: str) -> FloatArray:
+    """Lab of the colours that a text names, shape (n, 3); of words that overlap the longest.
+
+    >>> [len(labs_named_in(text)) for text in ("Dusty rose, 11/0", "Teal and gold", "Gull")]
+    [1, 2, 0]
+    """
+    known = _by_words()
+    words = re.findall(r"[a-z]+", text.casefold())
+    found, at = [], 0
+    while at < len(words):
+        length = next((n for n in (3, 2, 1) if tuple(words[at : at + n]) in known), 0)
+        if length:
+            found.append(known[tuple(words[at : at + length])])
+        at += length or 1
+    return np.array(found, dtype=float).reshape(-1, 3)
+
+
+@functools.cache
+def _by_words() -> dict[tuple[str, ...], FloatArray]:
+    lists = (_list("names_survey"), _list("names_plain"))
+    return {tuple(name.split()): lab for names, labs in lists for name, lab in zip(names, labs, strict=True)}
 
 
 @functools.lru_cache(maxsize=4096)

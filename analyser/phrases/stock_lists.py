@@ -100,6 +100,16 @@ def agreed(held: Agreed) -> list[str]:
     return said
 
 
+def columns_added(headings: Sequence[str]) -> str:
+    """Which columns a list is given when a colour is written in it, said before."""
+    named = " and ".join(repr(heading) for heading in headings)
+    plural = len(headings) != 1
+    return (
+        f"the list has no column{'s' * plural} {named}: {'they are' if plural else 'it is'} added behind the "
+        "last one, for the colours and how sure they are"
+    )
+
+
 def kept_in(file: Path, path: Path) -> str:
     """Where answers about a list are kept, and how they are changed."""
     return f"kept in {file}; seen and changed by: analyser stock check {path} --take unit=grams, and so on"

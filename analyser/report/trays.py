@@ -12,7 +12,7 @@ from analyser.colour.names import everyday_name
 from analyser.report import answers
 
 if TYPE_CHECKING:
-    from analyser.stock.list.writing import Written
+    from analyser.stock.list.adding import Written
     from analyser.tray.measuring import Pile, Tray
 
 
@@ -46,6 +46,8 @@ def stock_add_answer(
             "added": list(written.added),
             "replaced": list(written.replaced),
             "left_out": list(written.left_out),
+            "filled": list(written.filled),
+            "columns": list(written.columns),
         },
     }
 

@@ -19,10 +19,10 @@ from analyser.errors import AnalyserError, StockError
 from analyser.files import lock
 from analyser.report import pair_answers
 from analyser.stock.bead import Bead
-from analyser.stock.list import backups, opening, splicing, stock_list, writing
+from analyser.stock.list import adding, backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import rows as stock_rows
-from analyser.stock.list.table import CellTable
+from analyser.stock.list.table import CellTable, text_of
 from analyser.stock.stock import Stock
 from analyser.web import shown
 
@@ -147,7 +147,7 @@ class Drawer:
             if column not in sheet.headings or all(number != row for number, _ in sheet.rows):
                 raise ChangedError(f"row {row}, column {column!r} is not in the list any more; look again")
             index = sheet.headings.index(column)
-            stands = stock_rows.text_of(splicing.cell_at(sheet, row, index))
+            stands = text_of(splicing.cell_at(sheet, row, index))
             if stands != was:
                 raise ChangedError(f"row {row}, {column} was changed elsewhere to {stands!r}; look again")
             changed = _with_cell(sheet, row, index, value)
@@ -175,7 +175,7 @@ class Drawer:
         if not fresh:
             return {"added": [], "known": known, "left_out": []}
         with self._step(f"{len(fresh)} beads brought in") as seen:
-            written = writing.append(self.path, fresh, seen=seen)
+            written = adding.append(self.path, fresh, seen=seen)
         return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
 
     def add(self, beads: Sequence[Bead]) -> list[str]:
@@ -187,7 +187,7 @@ class Drawer:
             If one is in the list already, or it cannot be written; it is then as it was.
         """
         with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added") as seen:
-            return list(writing.append(self.path, beads, seen=seen).added)
+            return list(adding.append(self.path, beads, seen=seen).added)
 
     def book_out(self, takes: Sequence[tuple[Bead, int]], says: str | None = None) -> list[dict[str, Any]]:
         """Take beads out of their lots; ``says`` names the step for the way back.
@@ -302,7 +302,7 @@ def _sorted(beads: list[Bead], sort: str) -> list[Bead]:
 def _row(bead: Bead, sheet: CellTable, cells: dict[int, Any]) -> dict[str, Any]:
     amount = bead.amount()
     held = cells.get(bead.row, ())
-    texts = [stock_rows.text_of(cell) for cell in held]
+    texts = [text_of(cell) for cell in held]
     texts += [""] * (len(sheet.headings) - len(texts))
     fields = {**pair_answers.bead_fields(bead), "row": bead.row, "cells": texts[: len(sheet.headings)]}
     fields["beads"] = None if amount is None else amount.likely

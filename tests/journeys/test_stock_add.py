@@ -49,7 +49,9 @@ def names(tmp_path: Path) -> Path:
 def test_a_tray_goes_into_the_list_and_its_beads_are_used(
     analyser: Callable, mine: Path, names: Path, samples: Path, tmp_path: Path
 ) -> None:
-    tray = Path(shutil.copy(samples / "tray-of-beads.jpg", tmp_path / "tray.jpg"))
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    tray = Path(shutil.copy(samples / "tray-of-beads.jpg", photos / "tray.jpg"))
     before = stock_list.read(mine)
     photo = tray.read_bytes()
     answer = analyser(
@@ -63,8 +65,11 @@ def test_a_tray_goes_into_the_list_and_its_beads_are_used(
         assert bead.size == "11/0"
         assert bead.lab == pytest.approx(pile["lab"], abs=0.6)  # eight-bit hex in the list
     assert tray.read_bytes() == photo
-    assert (tmp_path / "tray-piles.png").read_bytes().startswith(b"\x89PNG")
-    assert Path(answer["picture"]).name == "tray-piles.png"
+    assert [path.name for path in photos.iterdir()] == [
+        "tray.jpg"
+    ]  # beside a maker's photo nothing is written
+    assert Path(answer["picture"]) == mine.with_name("tray-piles.png")
+    assert mine.with_name("tray-piles.png").read_bytes().startswith(b"\x89PNG")
 
     only_new = tmp_path / "new.csv"
     heading = next(line for line in mine.read_text("utf-8").splitlines() if line.startswith("id,"))
@@ -85,6 +90,10 @@ def test_without_a_list_the_colours_are_told(analyser: Callable, tray: Path, tmp
     assert "metallic" in ended.out
     assert (tmp_path / "pictures" / "tray-piles.png").exists()
     assert not (tmp_path / "tray-piles.png").exists()
+    before = sorted(tmp_path.iterdir())
+    told = analyser("stock", "add", tray, "--json", "-").answer("stock add")
+    assert told["picture"] is None
+    assert sorted(tmp_path.iterdir()) == before
 
 
 def test_a_list_that_is_new_is_begun(analyser: Callable, tray: Path, names: Path, tmp_path: Path) -> None:
@@ -177,3 +186,69 @@ def test_a_killed_process_leaves_the_old_list_or_the_new(
         time.sleep(0.0005)
     process.wait(timeout=30)
     assert len(stock_list.read(mine).beads) in (before, before + 12)
+
+
+TUBES = """Id;Name;Size;Colour;Hex;Grams;Lot
+t1;Navy;11/0;navy blue;;12;A
+t2;Shell;11/0;cream;;8;B
+t3;Lagoon;8/0;teal;#123456;5;C
+t3;Lagoon;8/0;teal;;9;D
+t4;Sunset;11/0;coral;n.m.;3;
+"""
+
+
+def test_heaps_are_tubes_of_the_list_and_only_their_colour_changes(
+    analyser: Callable, tray: Path, tmp_path: Path
+) -> None:
+    """The sample's first four heaps are navy, cream, teal and coral (its names file says so)."""
+    mine = tmp_path / "tubes.csv"
+    mine.write_text(TUBES, encoding="utf-8")
+    names = tmp_path / "names.txt"
+    names.write_text("t1\nt2\nt3\nt4\n" + "-\n" * 8, encoding="utf-8")
+    ended = analyser("stock", "add", tray, "--into", mine, "--fill", "--names", names, "--json", "-")
+    answer = ended.answer("stock add")
+    assert "no column 'uncertainty': it is added" in ended.err
+    assert answer["stock"]["filled"] == ["t1", "t2", "t3", "t4"]
+    assert answer["stock"]["added"] == answer["stock"]["replaced"] == []
+    assert answer["stock"]["columns"] == ["uncertainty", "notes"]
+    lines = [line.split(";") for line in mine.read_text(encoding="utf-8").splitlines()]
+    was = [line.split(";") for line in TUBES.splitlines()]
+    for new, old in zip(lines[1:], was[1:], strict=True):
+        assert new[:4] + new[5:7] == old[:4] + old[5:7]
+    assert lines[3] == was[3]  # the lot that has a colour keeps it: the other one was meant
+    for pile, bead in zip(
+        answer["piles"], [b for b in stock_list.read(mine).beads if b.row != 4], strict=False
+    ):
+        assert bead.lab == pytest.approx(pile["lab"], abs=0.6)
+        assert bead.uncertainty_de00 == pytest.approx(pile["uncertainty_de00"], abs=0.01)
+    assert "n.m." in lines[5][8]  # what stood in the cell is kept
+
+    names.write_text("t3;;C\n" + "-\n" * 11, encoding="utf-8")
+    refused = analyser("stock", "add", tray, "--into", mine, "--fill", "--names", names)
+    assert refused.code == 2
+    assert "has a colour" in refused.err
+    told = analyser(
+        "stock", "add", tray, "--into", mine, "--fill", "--names", names, "--replace-colour", "--json", "-"
+    ).answer("stock add")
+    assert told["stock"]["replaced"] == ["t3"]
+    assert "#123456" in stock_list.read(mine).beads[2].notes
+
+
+def test_a_second_row_of_one_id_is_not_made_by_accident(
+    analyser: Callable, tray: Path, tmp_path: Path
+) -> None:
+    mine = tmp_path / "tubes.csv"
+    mine.write_text(TUBES, encoding="utf-8")
+    names = tmp_path / "names.txt"
+    names.write_text("t1;Navy;Z\n" + "-\n" * 11, encoding="utf-8")
+    before = mine.read_bytes()
+    refused = analyser("stock", "add", tray, "--into", mine, "--names", names)
+    assert refused.code == 2
+    assert "'t1' is in" in refused.err
+    assert "--fill fills its colour, --another-lot adds a row" in refused.err
+    assert mine.read_bytes() == before
+    told = analyser(
+        "stock", "add", tray, "--into", mine, "--names", names, "--another-lot", "--json", "-"
+    ).answer("stock add")
+    assert told["stock"]["added"] == ["t1"]
+    assert [bead.lot for bead in stock_list.read(mine).lots("t1")] == ["A", "Z"]

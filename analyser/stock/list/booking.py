@@ -16,9 +16,8 @@ from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.decimals import Decimals
-from analyser.stock.list.rows import text_of
 from analyser.stock.list.splicing import Value, cell_at
-from analyser.stock.list.table import CellTable
+from analyser.stock.list.table import CellTable, text_of
 from analyser.stock.list.writing import Plan, Seen, number_text, rewrite
 from analyser.stock.quantity import Amount, Quantity, Unit
 

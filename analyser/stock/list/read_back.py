@@ -11,9 +11,10 @@ from dataclasses import replace
 
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
-from analyser.stock.list.rows import identity, read_rows, text_of
+from analyser.stock.list.columns import holds_words
+from analyser.stock.list.rows import identity, read_rows
 from analyser.stock.list.splicing import Changes, Value
-from analyser.stock.list.table import Cell, CellTable
+from analyser.stock.list.table import Cell, CellTable, text_of
 
 
 def check_read_back(
@@ -34,7 +35,8 @@ def check_read_back(
         If it would read otherwise.
     """
     kept, new = after.rows[: len(before.rows)], after.rows[len(before.rows) :]
-    if (after.headings, after.columns) != (before.headings, before.columns) or len(new) != len(added):
+    same_columns = before.columns.items() <= after.columns.items() or holds_words(before)
+    if after.headings != _headings(before, changes) or not same_columns or len(new) != len(added):
         raise _otherwise(before, "its rows or headings")
     for (number, old), (_, now) in zip(before.rows, kept, strict=True):
         for column in range(max(len(old), len(now))):
@@ -43,10 +45,17 @@ def check_read_back(
             if not _alike(wanted, told) and not (before.kind == "xlsx" and str(told).startswith("=")):
                 raise _otherwise(before, f"row {number}, {text_of(wanted)!r}")
     for (number, now), row in zip(new, added, strict=True):
-        for column in range(max(len(now), len(before.headings))):
+        for column in range(max(len(now), len(after.headings))):
             if not _alike(row.get(column), _cell(now, column)):
                 raise _otherwise(before, f"row {number}, {text_of(row.get(column))!r}")
     _check_beads(before, after, {row for row, _ in changes})
+
+
+def _headings(before: CellTable, changes: Changes) -> tuple[str, ...]:
+    """The headings as they are to be, with those of columns that are added."""
+    new = {at: text_of(value) for (row, at), value in changes.items() if row == before.heading_row}
+    width = max(len(before.headings), *(at + 1 for at in new)) if new else len(before.headings)
+    return tuple(new.get(at, before.headings[at] if at < len(before.headings) else "") for at in range(width))
 
 
 def _check_beads(before: CellTable, after: CellTable, touched: set[int]) -> None:

@@ -26,9 +26,10 @@ from analyser.stock.list.colour_cells import (
     one_cell,
     with_hexes,
 )
+from analyser.stock.list.columns import holds_words
 from analyser.stock.list.decimals import NUMBERS, Decimals
 from analyser.stock.list.no_beads import has_section_headings, no_bead, passed_over
-from analyser.stock.list.table import Cell, CellTable
+from analyser.stock.list.table import Cell, CellTable, text_of
 from analyser.stock.quantity import Cost, Quantity, Unit
 from analyser.stock.stock import Fault
 from analyser.stock.words import NoUnitError, UnclearError
@@ -36,21 +37,9 @@ from analyser.stock.words import NoUnitError, UnclearError
 T = TypeVar("T")
 
 _YES = {"yes", "y", "true", "x", "1", "ja", "oui", "si", "dyed"}
-_CONTROLS = dict.fromkeys([*range(9), 11, 12, *range(14, 32), 127])
 _FILL_DE00 = 10.0
 """Doubt of a colour that was picked by eye for a cell's fill; common practice, no source."""
 _TEXT_AGAIN = "format the column as text and type it again"
-
-
-def text_of(cell: Cell) -> str:
-    """What a cell shows."""
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, float):
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
-    return str(cell).translate(_CONTROLS).strip()
 
 
 class ReadRows(NamedTuple):
@@ -132,14 +121,10 @@ class _RowReader:
 
     def _without_words(self) -> None:
         """A column of colours that holds words alone describes beads; it measures none."""
-        at = self.columns.get("colour")
-        if at is None or words.plain(self.sheet.headings[at]).startswith(("hex", "lab", "rgb", "srgb")):
-            return
-        texts = [text for _, cells in self.sheet.rows if at < len(cells) and (text := text_of(cells[at]))]
-        if texts and all(re.fullmatch(r"[^\W\d_][^\d#]*", text) for text in texts):
+        if holds_words(self.sheet):
+            heading = self.heading("colour")
             del self.columns["colour"]
             if "L" not in self.columns:
-                heading = self.sheet.headings[at]
                 self.notes.append(
                     f"column {heading!r} holds words, not measured colours: nothing can be matched"
                 )

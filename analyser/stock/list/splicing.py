@@ -73,7 +73,7 @@ def _csv(
             text = text[: record.start] + changed + text[record.end :]
     if added and text and not text.endswith(("\n", "\r")):
         text += csv_text.newline
-    width = len(sheet.headings)
+    width = _width(sheet, changes)
     for new in added:
         cells = [_quote(str(new.get(column, "")), csv_text.delimiter) for column in range(width)]
         text += csv_text.delimiter.join(cells) + csv_text.newline
@@ -83,6 +83,11 @@ def _csv(
         sign = text[error.start]
         says = f"{sheet.path} is Windows-1252 text, which has no {sign!r}; save it as CSV (UTF-8) first"
         raise StockError(says) from error
+
+
+def _width(sheet: CellTable, changes: Changes) -> int:
+    """Columns of the list, with those that are added."""
+    return max(len(sheet.headings), *(at + 1 for row, at in changes if row == sheet.heading_row), 0)
 
 
 def _quote(text: str, delimiter: str) -> str:
@@ -137,7 +142,7 @@ def _xlsx(sheet: CellTable, data: bytes, changes: Changes, added: Sequence[Mappi
     while last > sheet.heading_row and is_blank([cell.value for cell in page[last]]):
         last -= 1
     for more, cells in enumerate(added, start=1):
-        for column in range(len(sheet.headings)):
+        for column in range(_width(sheet, changes)):
             cell = page.cell(last + more, column + 1)
             if last > sheet.heading_row:
                 cell._style = copy(page.cell(last, column + 1)._style)

@@ -22,6 +22,7 @@ Cell = str | int | float | bool | datetime.date | datetime.time | datetime.timed
 _FORMULA_SIGNS = r"'*\s*[=+\-@＝＋－＠]"
 _PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)")
 _COLOUR = re.compile(r"#[0-9A-Fa-f]{3,8}")
+_CONTROLS = dict.fromkeys([*range(9), 11, 12, *range(14, 32), 127])
 LOOK_FOR_HEADINGS_IN = 30  # rows: a title and an address may stand above the headings
 
 
@@ -101,6 +102,17 @@ class CellTable:
     sheets: tuple[str, ...] = ()
     fills: Mapping[tuple[int, int], str] = field(default_factory=dict)
     agreed: Agreed = field(default_factory=Agreed)
+
+
+def text_of(cell: Cell) -> str:
+    """What a cell shows."""
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
+    return str(cell).translate(_CONTROLS).strip()
 
 
 def harmless(text: str) -> str:

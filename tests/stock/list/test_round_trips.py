@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
-from analyser.stock.list import stock_list, writing
+from analyser.stock.list import adding, stock_list
 from analyser.stock.quantity import Quantity
 
 DIVIDERS = (",", ";", "\t", "|")
@@ -75,7 +75,7 @@ def test_what_is_written_is_read_or_nothing_is_written(
     )
     refused = False
     try:
-        writing.append(path, [bead])
+        adding.append(path, [bead])
     except StockError:
         refused = True
     if refused:
@@ -91,7 +91,7 @@ def test_what_is_written_is_read_or_nothing_is_written(
 @pytest.mark.parametrize("text", ["a|b", "#REF!", "#old", "=1+1", "@home"])
 def test_a_text_that_has_a_meaning_elsewhere_is_a_name_here(tmp_path: Path, kind: str, text: str) -> None:
     path = listed(tmp_path, kind)
-    writing.append(path, [Bead(text, text, lab=(40.0, 0.0, 0.0), notes="kept")])
+    adding.append(path, [Bead(text, text, lab=(40.0, 0.0, 0.0), notes="kept")])
     added = stock_list.read(path).beads[1]
     assert (added.id, added.name, added.notes) == (text, text, "kept")
 
@@ -99,7 +99,7 @@ def test_a_text_that_has_a_meaning_elsewhere_is_a_name_here(tmp_path: Path, kind
 def test_the_divider_that_a_list_names_itself_is_quoted(tmp_path: Path) -> None:
     path = tmp_path / "box.csv"
     path.write_text("sep=!\nid!name!hex\nink!Ink!#102030\n")
-    writing.append(path, [Bead("sea", "Sea! Sea!", lab=(40.0, 0.0, 0.0))])
+    adding.append(path, [Bead("sea", "Sea! Sea!", lab=(40.0, 0.0, 0.0))])
     assert [bead.name for bead in stock_list.read(path).beads] == ["Ink", "Sea! Sea!"]
 
 
@@ -111,7 +111,7 @@ def test_a_sign_no_list_can_hold_is_refused_and_the_list_left_alone(
     path = listed(tmp_path, kind)
     before = path.read_bytes()
     with pytest.raises(StockError, match="which no list can hold; write it without"):
-        writing.append(path, [Bead("sea", f"Sea{sign}", lab=(40.0, 0.0, 0.0))])
+        adding.append(path, [Bead("sea", f"Sea{sign}", lab=(40.0, 0.0, 0.0))])
     assert path.read_bytes() == before
 
 
@@ -134,7 +134,7 @@ def test_a_merged_cell_is_told(tmp_path: Path) -> None:
     book.active["A3"] = None
     book.save(path)
     with pytest.raises(StockError, match=r"row 3: B3 is merged .*; part the merged cells first"):
-        writing.append(path, [Bead("sea", "Sea", lab=(40.0, 0.0, 0.0))])
+        adding.append(path, [Bead("sea", "Sea", lab=(40.0, 0.0, 0.0))])
 
 
 def test_a_damaged_part_of_a_workbook_is_told(tmp_path: Path) -> None:
@@ -145,7 +145,7 @@ def test_a_damaged_part_of_a_workbook_is_told(tmp_path: Path) -> None:
             new.writestr(part, b"<broken" if "theme" in part or "core" in part else old.read(part))
     path.write_bytes(out.getvalue())
     with pytest.raises(StockError, match="is damaged"):
-        writing.append(path, [Bead("sea", "Sea", lab=(40.0, 0.0, 0.0))])
+        adding.append(path, [Bead("sea", "Sea", lab=(40.0, 0.0, 0.0))])
 
 
 def ods(rows: str) -> bytes:

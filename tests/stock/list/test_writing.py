@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
+from analyser.stock.list import adding, stock_list, table, writing
 from analyser.stock.list import booking as stock_booking
-from analyser.stock.list import stock_list, table, writing
 from analyser.stock.quantity import Cost, Quantity
 
 HEADINGS = "id,name,size,shape,finish,hex,uncertainty,quantity,unit,lot,cost,notes,drawer\n"
@@ -42,7 +42,7 @@ def test_adding_leaves_every_byte_that_was_there(tmp_path, encoding, newline):
     text = '# Perlen Größe\n\nLot;"Hex";Name;Menge (g);Wo\n1;#102030;"Ti""nte";2,5;=1+1\n\n# Ende'
     path = listed(tmp_path, text.replace("\n", newline), encoding)
     before = path.read_bytes()
-    written = writing.append(path, [dataclasses.replace(SEA, name="=Sea")])
+    written = adding.append(path, [dataclasses.replace(SEA, name="=Sea")])
     assert path.read_bytes().startswith(before)
     row = f"{newline}2;{lab_to_hex(SEA.lab)[0]};'=Sea;20 grams;{newline}"
     assert path.read_bytes()[len(before) :].decode(encoding) == row
@@ -54,7 +54,7 @@ def test_adding_leaves_every_byte_that_was_there(tmp_path, encoding, newline):
 
 
 def test_a_list_that_is_not_there_is_begun(tmp_path):
-    writing.append(tmp_path / "new.csv", [SEA])
+    adding.append(tmp_path / "new.csv", [SEA])
     (bead,) = stock_list.read(tmp_path / "new.csv").beads
     assert (bead.id, bead.size, bead.finishes, bead.quantity, bead.lot) == (
         "sea",
@@ -69,9 +69,9 @@ def test_a_bead_that_is_there_is_recoloured_only_on_request_and_its_old_colour_k
     path = listed(tmp_path, HEADINGS + "sea,Sea,11/0,,matte,#336699,,5,grams,2,,old jar,3\n")
     before = path.read_bytes()
     with pytest.raises(StockError, match=r"'sea' is in .* already \(row 2\)"):
-        writing.append(path, [SEA])
+        adding.append(path, [SEA])
     assert path.read_bytes() == before
-    writing.append(path, [SEA], replace_colours=True, today=DAY)
+    adding.append(path, [SEA], replace_colours=True, today=DAY)
     (bead,) = stock_list.read(path).beads
     np.testing.assert_allclose(bead.lab, SEA.lab, rtol=0, atol=0.5)
     assert bead.notes == "old jar; colour until 2026-05-04: #336699"
@@ -79,7 +79,7 @@ def test_a_bead_that_is_there_is_recoloured_only_on_request_and_its_old_colour_k
 
 
 def test_a_colour_beyond_srgb_is_written_whole(tmp_path):
-    writing.append(tmp_path / "new.csv", [dataclasses.replace(SEA, lab=(60.0, -70.0, -20.0))])
+    adding.append(tmp_path / "new.csv", [dataclasses.replace(SEA, lab=(60.0, -70.0, -20.0))])
     assert stock_list.read(tmp_path / "new.csv").beads[0].lab == (60.0, -70.0, -20.0)
 
 
@@ -126,7 +126,7 @@ def test_a_round_trip_keeps_all_columns(tmp_path, beads, delimiter, workbook):
         book.save(path)
     else:
         path.write_text(delimiter.join([*headings[:-1], "'=odd"]) + "\n", encoding="utf-8")
-    writing.append(path, beads)
+    adding.append(path, beads)
     back = stock_list.read(path).beads
     for before, after in zip(beads, back, strict=True):
         np.testing.assert_allclose(after.lab, before.lab, rtol=0, atol=0.6)  # eight-bit hex
@@ -152,7 +152,7 @@ def test_a_workbook_keeps_its_other_sheets_and_its_formats(tmp_path):
     book.create_sheet("Sums")["B2"] = "=1+1"
     path = tmp_path / "stock.xlsx"
     book.save(path)
-    writing.append(path, [dataclasses.replace(SEA, id="=sea")])
+    adding.append(path, [dataclasses.replace(SEA, id="=sea")])
     again = openpyxl.load_workbook(path)
     assert again["Sums"]["B2"].value == "=1+1"
     assert again.worksheets[0]["A2"].font.bold
@@ -242,7 +242,7 @@ def test_booking_out_more_than_there_is_books_nothing(tmp_path):
 
 def test_restoring_swaps_the_list_with_its_backup(tmp_path):
     path = listed(tmp_path, BOOKED)
-    writing.append(path, [SEA])
+    adding.append(path, [SEA])
     writing.restore(path)
     assert path.read_text(encoding="utf-8") == BOOKED
     writing.restore(path)
@@ -253,7 +253,7 @@ def test_a_list_behind_a_link_is_written_where_it_lies(tmp_path):
     real = listed(tmp_path, HEADINGS)
     link = tmp_path / "link.csv"
     link.symlink_to(real)
-    writing.append(link, [SEA])
+    adding.append(link, [SEA])
     assert link.is_symlink()
     assert len(stock_list.read(real).beads) == 1
 
@@ -262,7 +262,7 @@ def test_a_list_open_in_a_spreadsheet_program_is_not_written(tmp_path):
     path = listed(tmp_path, HEADINGS)
     (tmp_path / ".~lock.stock.csv#").write_text("")
     with pytest.raises(StockError, match="open in a spreadsheet program"):
-        writing.append(path, [SEA])
+        adding.append(path, [SEA])
     assert path.read_text(encoding="utf-8") == HEADINGS
 
 
@@ -272,17 +272,17 @@ def test_a_folder_that_cannot_be_written_gets_one_line(tmp_path):
     tmp_path.chmod(0o500)
     try:
         with pytest.raises(StockError, match="cannot be written: Permission denied"):
-            writing.append(path, [SEA])
+            adding.append(path, [SEA])
     finally:
         tmp_path.chmod(0o700)
 
 
 ADD = """
 import sys
-from analyser.stock.list import writing
+from analyser.stock.list import adding, writing
 from analyser.stock.bead import Bead
 for n in range(int(sys.argv[3])):
-    writing.append(sys.argv[1], [Bead(f"{sys.argv[2]}{n}", "x", lab=(50.0, 0.0, 0.0))])
+    adding.append(sys.argv[1], [Bead(f"{sys.argv[2]}{n}", "x", lab=(50.0, 0.0, 0.0))])
 """
 
 
@@ -316,7 +316,7 @@ os.{step} = dies
 )
 def test_a_process_killed_in_the_middle_leaves_the_old_list_or_the_new(tmp_path, step, when):
     path = listed(tmp_path, HEADINGS + "ink,Ink,11/0,,,#102030,,5,grams,1,,,\n")
-    writing.append(path, [dataclasses.replace(SEA, id="first")])
+    adding.append(path, [dataclasses.replace(SEA, id="first")])
     before = path.read_bytes()
     code = KILLED.format(step=step, when=when) + ADD
     killed = subprocess.run([sys.executable, "-c", code, path, "new", "1"], check=False)
@@ -325,5 +325,5 @@ def test_a_process_killed_in_the_middle_leaves_the_old_list_or_the_new(tmp_path,
     # The sixth replacing is that of the list itself, after those of its backups; then the folder is synced.
     assert ids == (["ink", "first", "new0"] if (step, when) == ("fsync", 3) else ["ink", "first"])
     assert path.read_bytes().startswith(before)
-    writing.append(path, [SEA])  # nothing is left that stands in the way
+    adding.append(path, [SEA])  # nothing is left that stands in the way
     assert stock_list.read(path).find("sea").lot == "2"
