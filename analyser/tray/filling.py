@@ -57,7 +57,8 @@ def row_named(held: Stock, name: PileName) -> Bead:
     StockError
         If there is none, or several, of which not just one is without a colour.
     """
-    found = held.lots(name.id)
+    found = tuple(bead for bead in held.beads if bead.id.casefold() == name.id.casefold())
+    found = found or held.lots(name.id)
     if name.lot:
         found = tuple(bead for bead in found if bead.lot.casefold() == name.lot.casefold())
         if not found:
