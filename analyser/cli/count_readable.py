@@ -54,7 +54,7 @@ def _print_roles(console: Console, count: BeadCount, *, alone: bool) -> None:
     table.add_column("")
     table.add_column("bead")
     table.add_column("in the rope", justify="right")
-    table.add_column("set aside", justify="right")
+    table.add_column(reckoning.with_spare(count.spare), justify="right")
     table.add_column("weigh out", justify="right")
     if shown:
         table.add_column("in the box")
@@ -94,8 +94,9 @@ def _box(held: Held | None) -> str:
     if held.have is None:
         return "quantity not in the list"
     if held.enough is None:
-        return f"{lot}: {held.have}, the rest not in the list"
-    return f"{lot}: {held.have}, enough" if held.enough else f"{lot}: {held.have}, {held.short} short"
+        return f"{lot}: {reckoning.at_least(held.have)}, the rest not in the list"
+    rest = "enough" if held.enough else f"{held.short} short"
+    return f"{lot}: {reckoning.at_least(held.have)}, {rest}"
 
 
 def _parts(count: BeadCount) -> str:

@@ -60,7 +60,7 @@ def match(asked: MatchRequest) -> None:
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_matches, print_remarks
 
-        print_matches(console, answer["matches"])
         print_remarks(console, answer["notes"])
+        print_matches(console, answer["matches"])
 
     show(answer, asked.json_file, readable)

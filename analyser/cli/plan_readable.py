@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from rich.table import Table
 from rich.text import Text
 
+from analyser.phrases.reckoning import at_least
 from analyser.piece.piece_cards import to_scale
 from analyser.report.planned import name_of
 
@@ -39,4 +40,5 @@ def _box(need: PlannedNeed) -> str:
         return ""
     if need.held.have is None:
         return "quantity not in the list"
-    return f"{need.held.have}, enough" if need.held.enough else f"{need.held.have}, {need.held.short} short"
+    rest = "enough" if need.held.enough else f"{need.held.short} short"
+    return f"{at_least(need.held.have)}, {rest}"

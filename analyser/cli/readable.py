@@ -80,11 +80,12 @@ def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> Non
     """The likeliest beads of each colour."""
     for match in matches:
         colour = match["colour"]
+        told = [f"{bead['name']}, {bead['says']}" for bead in match["beads"]]  # in the rows beneath
         title = Text.assemble(
             block(console, colour["hex"]),
             " " if console.color_system else "",
             (colour.get("name", colour["hex"]), "bold"),
-            f": {match['says']}",
+            "" if match["says"] in told else f": {match['says']}",
         )
         console.print(title)
         table = Table(box=None, pad_edge=False, show_header=False)

@@ -67,6 +67,24 @@ def how(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:
     return (chain, rise, aside, path, *doubts(count))
 
 
+def with_spare(spare: float) -> str:
+    """What a number of beads to set aside has in it.
+
+    >>> with_spare(0.15)
+    'with 15% spare'
+    """
+    return f"with {spare:.0%} spare"
+
+
+def at_least(beads: int) -> str:
+    """What a lot holds for sure, by the low end of beads per gram; the likely number is another figure.
+
+    >>> at_least(5700), at_least(0)
+    ('at least 5700', '0')
+    """
+    return f"at least {beads}" if beads else "0"
+
+
 def doubts(count: BeadCount) -> tuple[str, ...]:
     """What a maker should know before trusting the numbers."""
     rope = count.kinds[leading(count.motif)]

@@ -101,6 +101,8 @@ class KitCard:
         Likely rounds; the beads are counted for the most there may be.
     finished_mm : float
         Length with clasp, to weave to.
+    spare : float
+        Share on top of the most beads that may be needed.
     portions : tuple of Portion
         By letter.
     end_beads : str
@@ -115,6 +117,7 @@ class KitCard:
     motif: str
     rounds: int
     finished_mm: float
+    spare: float
     portions: tuple[Portion, ...]
     end_beads: str
     needle: str
@@ -126,6 +129,7 @@ class KitCard:
         lines = [
             title,
             f"{self.motif}, {self.finished_mm / 10:.1f} cm with clasp: about {self.rounds} rounds",
+            f"Beads with {self.spare:.0%} spare:",
         ]
         for portion in self.portions:
             bead = f"{portion.bead.name} ({portion.bead.id})" if portion.bead else portion.role
@@ -165,6 +169,7 @@ def card(
         motif=count.motif.title,
         rounds=count.rounds,
         finished_mm=count.lengths.finished_mm,
+        spare=count.spare,
         portions=portions(count, lots_of),
         end_beads=_end_beads(count, lots_of.get("end")),
         needle=needle_for(smallest),

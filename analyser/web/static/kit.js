@@ -120,7 +120,7 @@ export function needs(count, beads) {
     const name = beads[role]?.name ?? role;
     const have = held?.have;
     let state = "your list does not say how much you have";
-    if (held?.enough) state = `you have ${have}`;
+    if (held?.enough) state = `you have at least ${have}`;
     else if (held?.short) state = `you have ${have ?? 0}: ${held.short} short`;
     // The card says what to weigh out: rounded up as a scale shows it, the same figure here.
     const grams = count.cards[0].portions.find((portion) => portion.role === role).grams;
