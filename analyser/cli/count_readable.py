@@ -11,6 +11,7 @@ from rich.text import Text
 from analyser.motif.geometry import letter_of
 from analyser.phrases import reckoning
 from analyser.piece.piece_cards import to_scale
+from analyser.stock.lots import sure_beads
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -89,6 +90,8 @@ def _box(held: Held | None) -> str:
     if held is None:
         return ""
     lot = f"lot {held.bead.lot}" if held.bead.lot else "one lot"
+    if held.have is not None and held.have > (sure_beads(held.bead) or 0):
+        lot = "all lots"  # of a class, whose kits may come from different ones
     if len(held.shares) > 1:
         lot = " + ".join(f"{share.bead.lot or 'lot'}: {len(share.served)}" for share in held.shares)
     if held.have is None:
