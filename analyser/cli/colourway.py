@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from analyser.cli import plan_request
 from analyser.cli.options import AskedOfPhoto, asking, common, options, options_told
 from analyser.cli.output import remark, show, talks, working
+from analyser.cli.plan_request import PlanRequest
 from analyser.cli.register import FRAMING, PHOTO, STOCK
 from analyser.cli.values import FILE
 from analyser.errors import OptionError
@@ -18,14 +20,17 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from analyser.colourway.design import Colourway, Wishes
+    from analyser.colourway.plan_choice import PlanWish
+    from analyser.colourway.plan_design import PlannedDesign
     from analyser.colourway.request import ColourwayTexts
+    from analyser.motif.plan import Plan
     from analyser.photo.box import Box
     from analyser.photo.reading import Photo
     from analyser.piece.gauge import Gauge
 
 
 @dataclass(frozen=True, kw_only=True)
-class ColourwayRequest(AskedOfPhoto):
+class ColourwayRequest(AskedOfPhoto, PlanRequest):
     """What ``analyser colourway`` was asked for."""
 
     photo: Path | None
@@ -53,6 +58,7 @@ class ColourwayRequest(AskedOfPhoto):
     keep_pair: int
     keep_with: tuple[str, ...]
     note: str
+    steps: int | None
 
     @property
     def source(self) -> Path:
@@ -78,7 +84,7 @@ class ColourwayRequest(AskedOfPhoto):
 @options(
     "from_rope", *STOCK, "motif", "size", "length", "gauge", "spare", "colours", "contrast",
     "mind_colour_vision", "shape", "finish", "top", "collection", "worn_on", "thread", "out", "keep",
-    "keep_pair", "keep_with", "note", *FRAMING, *PHOTO,
+    "keep_pair", "keep_with", "note", "plan_wish", "fade", "bands", "steps", *FRAMING, *PHOTO,
     stock={"required": True},
     motif={"default": "chenille", "show_default": True},
     size={"default": "11/0", "show_default": True},
@@ -92,11 +98,11 @@ def colourway(asked: ColourwayRequest) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.cli.corrected import save_if_wanted
     from analyser.cli.lists import read_list
-    from analyser.colourway import design, photo_palette
+    from analyser.colourway import design, photo_palette, plan_design
     from analyser.motif import parsing
     from analyser.report import pair_answers
 
-    source = asked.source
+    source, wish = asked.source, plan_request.wish_of(asked, asked.steps)
     if asked.keep_as is not None:
         _check_name(asked.stock_file, asked.keep_as)
     beads = read_list(asked.stock_file, skip_faulty=asked.skip_faulty)
@@ -119,8 +125,11 @@ def colourway(asked: ColourwayRequest) -> None:
         wishes = replace(wishes, worn_on_lab=photo_palette.ground_of(pixels, asked.worn_on, beads))
     with working("matching and pairing"):
         result = design.design(palette, beads, wishes)
+        planned = None if wish is None else plan_design.design_plan(result, beads, wishes, wish)
     page = None if asked.out_dir is None else asked.out_dir / f"{source.stem}-colourway.html"
     answer = pair_answers.colourway_answer(result, beads, options_told(), None if page is None else str(page))
+    if wish is not None:
+        answer |= _planned_fields(planned, wish, answer["notes"])
     if page is not None:
         from analyser.report.page import write_colourway_page
 
@@ -133,7 +142,10 @@ def colourway(asked: ColourwayRequest) -> None:
                 beads=beads.beads,
                 worn_on=wishes.worn_on_lab,
                 rounds=result.count.rounds if result.count else None,
+                planned=planned,
             )
+            if planned is not None:
+                _write_plan(planned, page)
         if asked.json_file is not None:
             remark(f"the page lies in {page}")
 
@@ -145,6 +157,30 @@ def colourway(asked: ColourwayRequest) -> None:
         (print_whole_colourway if talks("verbose") else print_colourway)(console, answer)
 
     show(answer, asked.json_file, readable)
+
+
+def _planned_fields(planned: PlannedDesign | None, wish: Plan | PlanWish, notes: list[str]) -> dict[str, Any]:
+    """What is told of the plan; where none could be proposed, a note says why."""
+    from analyser.colourway.plan_choice import PlanWish
+    from analyser.phrases import plans
+    from analyser.report.planned import design_fields
+
+    if planned is not None:
+        return {"planned": design_fields(planned)}
+    assert isinstance(wish, PlanWish)
+    return {"planned": None, "notes": [*notes, plans.NONE[wish.kind]]}
+
+
+def _write_plan(planned: PlannedDesign, page: Path) -> None:
+    """Beside the page the plan's own file, and the chart to weave by."""
+    from analyser.files import write_whole
+    from analyser.piece import plan_file
+    from analyser.report.planned import chart_of
+
+    stem = page.stem.removesuffix("-colourway")
+    write_whole(page.with_name(f"{stem}-plan.toml"), plan_file.text(planned.plan))
+    write_whole(page.with_name(f"{stem}-chart.html"), chart_of(planned.piece))
+    remark(f"the plan lies in {page.with_name(f'{stem}-plan.toml')}, its chart to weave by beside it")
 
 
 def _check_name(stock_file: Path, name: str) -> None:

@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
+from analyser.cli import plan_request
 from analyser.cli.options import Asked, asking, common, options, options_told
 from analyser.cli.output import remark, remark_left_out, show
-from analyser.cli.register import STOCK
+from analyser.cli.plan_request import PlanRequest
+from analyser.cli.register import PLAN, STOCK
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 
 @dataclass(frozen=True, kw_only=True)
-class ContrastRequest(Asked):
+class ContrastRequest(Asked, PlanRequest):
     """What ``analyser contrast`` was asked for."""
 
     accent: str
@@ -34,7 +36,7 @@ class ContrastRequest(Asked):
 @click.argument("accent")
 @click.argument("body")
 @options(
-    *STOCK, "motif", "size", "worn_on", "thread",
+    *STOCK, "motif", "size", "worn_on", "thread", *PLAN,
     motif={"default": "chenille", "show_default": True},
     size={"default": "11/0", "show_default": True},
     worn_on={"metavar": "COLOUR"},
@@ -71,9 +73,23 @@ def contrast(asked: ContrastRequest) -> None:
         measures, one.bead, two.bead, reasons, options_told(), ground, shows
     )
 
+    plan = plan_request.plan_of(asked)
+    if plan is not None:
+        from analyser.colourway import plan_design
+        from analyser.report.planned import names_of, seen_fields
+
+        piece = plan_design.piece_of(plan, view, units.size(asked.size), (one, two), beads)
+        usual = {
+            role: given.bead.name if given.bead else given.text
+            for role, given in (("accent", one), ("body", two))
+        }
+        answer["planned"] = seen_fields(plan_design.seen_of(piece, view), names_of(piece) | usual)
+
     def readable(console: Console) -> None:
-        from analyser.cli.readable import print_contrast
+        from analyser.cli.readable import print_contrast, print_seen
 
         print_contrast(console, answer)
+        if plan is not None:
+            print_seen(console, answer["planned"])
 
     show(answer, asked.json_file, readable)

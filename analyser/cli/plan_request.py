@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from analyser.errors import OptionError
 
 if TYPE_CHECKING:
     from analyser.cli.piece_request import PieceRequest, Way
+    from analyser.colourway.plan_choice import PlanWish
     from analyser.motif.motif import Motif
     from analyser.motif.plan import Plan
     from analyser.piece.kits import KitColourway
@@ -53,6 +55,36 @@ def plan_of(asked: PlanRequest) -> Plan | None:
     if asked.fade:
         return plan_file.fade(asked.fade)
     return plan_file.bands(*asked.bands) if asked.bands else None
+
+
+def wish_of(asked: PlanRequest, steps: int | None) -> Plan | PlanWish | None:
+    """The plan that was asked for, or what to propose: ``fade``, ``bands``, ``middle``, ``fade:2-5``.
+
+    Raises
+    ------
+    OptionError
+        As ``plan_of``; also if the colours are no numbers, or steps are given for a plan of one's own.
+    PlanError
+        If the maker's plan has a fault.
+    """
+    from analyser.colourway.plan_choice import KINDS, PlanWish
+
+    kind, sign, between = str(asked.plan_file or "").partition(":")
+    for known in KINDS:
+        if kind != known:
+            continue
+        if asked.fade or asked.bands:
+            raise OptionError(f"give one plan; got --plan {kind} and another")
+        found = re.fullmatch(r"\s*(\d{1,2})\s*-\s*(\d{1,2})\s*", between)
+        if sign and (known != "fade" or found is None or found[1] == found[2] or "0" in found.groups()):
+            raise OptionError(
+                "--plan fade:2-5 goes between two colours of the photo by their numbers; got "
+                f"{asked.plan_file}"
+            )
+        return PlanWish(known, (int(found[1]) - 1, int(found[2]) - 1) if found else None, steps)
+    if steps is not None:
+        raise OptionError("--steps is for a plan to propose: --plan fade or --plan bands")
+    return plan_of(asked)
 
 
 def check(asked: PlanRequest, colourways: Sequence[str]) -> None:

@@ -142,9 +142,30 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
     if not answer["pairs"]:
         for note in answer["notes"]:
             console.print(Text(note))
+    if answer.get("planned"):
+        print_plan(console, answer["planned"])
     console.print(Text(answer["calibration"]["says"]))
     page = f"Page: {answer['report']}" if answer["report"] else "--out DIR draws the page"
     console.print(Text(f"{page}; --verbose tells the rest."))
+
+
+def print_plan(console: Console, planned: Mapping[str, Any]) -> None:
+    """A plan: what it is, its beads in a line, and what can be said of it."""
+    console.print(Text(planned["title"], "bold"))
+    for key, name in planned["names"].items():
+        known = planned["colours"].get(key)
+        line = Text("   ").append_text(block(console, known["hex"], 3)) if known else Text("   ")
+        console.print(line.append(f" {key.partition(':')[0]}: {name}"))
+    for says in planned["says"]:
+        console.print(Text(f"   - {says}"))
+
+
+def print_seen(console: Console, planned: Mapping[str, Any]) -> None:
+    """How far each stretch of a plan reads, and how even its fade is."""
+    console.print(Text("By the plan", "bold"))
+    fade = [planned["fade"]["says"]] if planned["fade"] else []
+    for says in (*fade, *(one["says"] for one in planned["stretches"])):
+        console.print(Text(f"- {says}"))
 
 
 def pair_title(console: Console, number: int, pair: Mapping[str, Any]) -> tuple[Any, ...]:
@@ -172,6 +193,8 @@ def print_whole_colourway(console: Console, answer: Mapping[str, Any]) -> None:
         for line in (worn, pair["thread"], *pair["company"]["says"]):
             if line:
                 console.print(Text(f"   - {line}"))
+    if answer.get("planned"):
+        print_plan(console, answer["planned"])
     console.rule("beads for the photo's colours", align="left")
     print_matches(console, answer["matches"])
     for mix in answer["mixes"]:

@@ -223,6 +223,21 @@ REGISTER: Mapping[str, Add] = {
         metavar="ROUNDS ROLE=BEAD,BEAD",
         help="A plan in short: bands of so many rounds, again and again.",
     ),
+    "plan_wish": partial(
+        click.option,
+        "--plan",
+        "plan_file",
+        type=FILE,
+        metavar="FILE|fade|bands|middle",
+        help="A plan along the rope: your own (.toml), or one to propose; fade:2-5 goes between two colours "
+        "of the photo by their numbers.",
+    ),
+    "steps": partial(
+        click.option,
+        "--steps",
+        type=click.IntRange(2, 7),
+        help="Beads of a proposed fade, or of proposed bands; chosen if left out.",
+    ),
     "kits": partial(click.option, "--kits", type=click.IntRange(1, 1000), help="Kits of a class."),
     "colourway": partial(
         click.option,

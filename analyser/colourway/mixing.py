@@ -7,7 +7,7 @@ are seen one by one, and that distance is told.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -16,8 +16,8 @@ from analyser.arrays import Lab
 from analyser.colour import spaces, viewing
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway.matching import CLOSE_DE00
+from analyser.colourway.turns import taking_turns
 from analyser.motif.motif import Motif
-from analyser.motif.raster import role_tile
 from analyser.stock.bead import Bead
 
 #: Beads tried against each other: those whose own colour is nearest to the wanted one.
@@ -98,20 +98,10 @@ def _told_apart_to_m(
     beads: tuple[Bead, Bead], motif: Motif, bead_mm: tuple[float, float]
 ) -> tuple[float, float]:
     """How far two beads that take turns in the body are told apart: at a glance, and by sharp sight."""
-    flat = motif.flat(bead_mm)
-    body = np.flatnonzero(flat.role == "body")
-    # They take turns around the rope, each row beginning with the other: in stripes they would show farther.
-    rows = np.unique(np.round(flat.y_mm[body], 6), return_inverse=True)[1]
-    order = np.lexsort((flat.x_mm[body], rows))
-    place = np.empty(len(body), dtype=np.intp)
-    place[order] = np.arange(len(body)) - np.searchsorted(rows[order], rows[order])
-    roles = flat.role.astype("<U8")
-    roles[body] = np.where((place + rows) % 2 == 0, "one", "two")
-    tile = role_tile(replace(flat, role=roles))
-    one, two = (np.array(bead.lab, dtype=np.float64) for bead in beads)
-    known = {"one": one, "two": two}
-    colours = [known.get(role, 0.5 * (one + two)) for role in tile.roles]
-    pair = (tile.roles.index("one"), tile.roles.index("two"))
-    waves = viewing.pattern(tile.share, tile.mm_per_px, motif.outer_diameters * bead_mm[0])
-    reads = float(viewing.reads_to_m(waves, np.array(colours), pair))
-    return reads, viewing.blurs_from_m(waves, np.array(colours), reads)
+    turns = taking_turns(motif, bead_mm)
+    one, two = (bead.lab for bead in beads)
+    assert one is not None
+    assert two is not None
+    labs = turns.labs(one, two)
+    reads = float(viewing.reads_to_m(turns.pattern, labs, turns.pair))
+    return reads, viewing.blurs_from_m(turns.pattern, labs, reads)

@@ -9,12 +9,15 @@ is chosen by ``planned_rope``.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from analyser.motif.geometry import ROLES
 from analyser.motif.motif import Motif
+
+PLAIN_END = 0.1
+"""Share of the rope that stays plain at either end of an even fade."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +115,25 @@ class PlannedBead:
     def key(self) -> str:
         """One word for it: the role alone, or the role and the bead."""
         return self.role if self.text is None else f"{self.role}:{self.text}"
+
+
+def even_fade(role: str, texts: Sequence[str], plain: float = PLAIN_END) -> Plan:
+    """A plan that goes evenly from bead to bead over the rope.
+
+    Parameters
+    ----------
+    role : str
+    texts : sequence of str
+        Two or more beads.
+    plain : float
+        Share of the rope that stays plain at either end.
+    """
+    step = (1.0 - 2.0 * plain) / (len(texts) - 1)
+    stretches = [Stretch({role: texts[0]}, share=plain)]
+    for number, text in enumerate(texts[1:], start=2):
+        end = number == len(texts)
+        stretches += [Stretch(share=step, fade=True), Stretch({role: text}, share=plain if end else 0.0)]
+    return Plan(tuple(stretches))
 
 
 def role_of_key(key: str) -> str:

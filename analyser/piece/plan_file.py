@@ -26,14 +26,12 @@ from typing import Any
 from analyser.errors import OptionError, PlanError
 from analyser.files import read_typed
 from analyser.motif.geometry import ROLES
-from analyser.motif.plan import Plan, Stretch
+from analyser.motif.plan import Plan, Stretch, even_fade
 from analyser.motif.toml_text import Where, lines_of, syntax_fault
 from analyser.stock import units
 
 LARGEST_FILE = 100_000
 MOST_STRETCHES = 500
-PLAIN_END = 0.1
-"""Share of the rope that stays plain at either end of a fade given in the short form."""
 
 _SIZES = ("rounds", "share", "length")
 _LETTER = re.compile(r"[A-Z]")
@@ -66,6 +64,23 @@ def parse(text: str, file: str) -> Plan:
     except RecursionError as error:
         raise PlanError(f"{file}: brackets within brackets without end; a plan has none") from error
     return _PlanText(lines_of(text), file).plan(data)
+
+
+def text(plan: Plan) -> str:
+    """A plan as the text of its file, which ``parse`` reads back to the same plan."""
+    import tomlkit
+
+    stretches = []
+    for stretch in plan.stretches:
+        sizes = {
+            "rounds": stretch.rounds,
+            "share": stretch.share,
+            "length": None if stretch.length_mm is None else f"{stretch.length_mm!r}mm",
+            "fade": stretch.fade or None,
+        }
+        told = {key: value for key, value in sizes.items() if value is not None}
+        stretches.append({**told, **stretch.beads})
+    return tomlkit.dumps({"repeat": plan.repeat, "mirror": plan.mirror, "stretch": stretches})
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,12 +230,7 @@ def fade(text: str) -> Plan:
     [0.1, 0.8, 0.1]
     """
     role, beads = _short(text, "..", "--fade body=FROM..TO, with as many beads between as wanted")
-    step = (1.0 - 2.0 * PLAIN_END) / (len(beads) - 1)
-    stretches = [Stretch({role: beads[0]}, share=PLAIN_END)]
-    for number, bead in enumerate(beads[1:], start=2):
-        end = number == len(beads)
-        stretches += [Stretch(share=step, fade=True), Stretch({role: bead}, share=PLAIN_END if end else 0.0)]
-    return Plan(tuple(stretches))
+    return even_fade(role, beads)
 
 
 def bands(rounds: int, text: str) -> Plan:

@@ -14,6 +14,7 @@ from typing import Any
 
 from analyser.arrays import Lab
 from analyser.colour import names
+from analyser.colourway.plan_design import PlannedDesign
 from analyser.drawing import motif_chart
 from analyser.drawing.leaders import Leader, leaders
 from analyser.drawing.reference_view import draw_reference
@@ -25,6 +26,7 @@ from analyser.phrases import bars, sentences
 from analyser.phrases.matches import difference
 from analyser.report import embedding, html, pair_view
 from analyser.report.pair_view import Chip, WornPair, about, chip_of
+from analyser.report.planned import planned_view
 from analyser.report.previews import Piles, Ropes
 from analyser.stock.bead import Bead
 
@@ -53,6 +55,7 @@ def write_colourway_page(
     beads: Sequence[Bead] = (),
     worn_on: Lab | None = None,
     rounds: int | None = None,
+    planned: PlannedDesign | None = None,
 ) -> None:
     """Write the page of a colourway.
 
@@ -72,6 +75,8 @@ def write_colourway_page(
         Cloth or skin the piece is worn on.
     rounds : int, optional
         Of the whole piece, for the picture as a ring.
+    planned : PlannedDesign, optional
+        The colourway along a plan.
 
     Raises
     ------
@@ -80,7 +85,7 @@ def write_colourway_page(
     """
     write_whole(
         path,
-        colourway_page(answer, photo, motif, beads=beads, worn_on=worn_on, rounds=rounds),
+        colourway_page(answer, photo, motif, beads=beads, worn_on=worn_on, rounds=rounds, planned=planned),
         make_folders=True,
     )
 
@@ -93,6 +98,7 @@ def colourway_page(
     beads: Sequence[Bead] = (),
     worn_on: Lab | None = None,
     rounds: int | None = None,
+    planned: PlannedDesign | None = None,
 ) -> str:
     """The page of ``write_colourway_page`` as text."""
     known = _known_beads(answer, beads)
@@ -126,6 +132,7 @@ def colourway_page(
         "cloth": chip_of(worn_on, names.everyday_name(worn_on), piles) if worn_on else None,
         "any_wide": any(place.chip.wide for place in places),
         "scales": bars.SCALES,
+        "planned": planned_view(planned, piles, worn_on) if planned else None,
     }
     context["pile_css"] = piles.css()
     return html.render("colourway.html", context)

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from analyser.phrases import plans
+from analyser.piece import plan_file
 from analyser.piece.counting import leading
-from analyser.report.answers import Answer
+from analyser.report.answers import Answer, colour_fields
 from analyser.report.html import render
+from analyser.report.pair_answers import bead_fields
 
 if TYPE_CHECKING:
     from analyser.arrays import Lab
+    from analyser.colourway.plan_design import PlannedDesign
+    from analyser.colourway.plan_seen import PlanSeen
     from analyser.motif.planned_rope import PlannedRope
     from analyser.motif.weaving_chart import ChartRow
     from analyser.piece.planned_count import PlannedCount, PlannedNeed
     from analyser.piece.planned_piece import PlannedPiece
-    from analyser.report.previews import PlannedPictures
+    from analyser.report.previews import Piles, PlannedPictures
 
 _LIGHT_INK_BELOW = 55.0  # L* of a bead on which white figures read better than black ones
 _MOST_DRAWN = 400  # rounds; the beads of a longer rope would be smaller than pixels
@@ -45,6 +51,63 @@ def planned_fields(planned: PlannedCount) -> Answer:
         "enough": planned.enough,
         "repeat": planned.plan.repeat,
         "mirror": planned.plan.mirror,
+    }
+
+
+def names_of(piece: PlannedPiece) -> dict[str, str]:
+    """What to call each planned bead, by its key."""
+    return {need.bead.key: name_of(need) for need in piece.planned.needs}
+
+
+def seen_fields(seen: PlanSeen, names: Mapping[str, str]) -> Answer:
+    """A planned rope as the eye has it: how far each stretch reads, and the steps of its fades."""
+    largest = seen.largest_step
+    return {
+        "stretches": [
+            {
+                "beads": dict(one.beads),
+                "from": one.start,
+                "share": one.share,
+                "de00": one.measures.de00,
+                "reads_to_m": one.measures.reads_to_m,
+                "says": plans.stretch(one, names),
+            }
+            for one in seen.stretches
+        ],
+        "fade": None
+        if largest is None
+        else {
+            "steps": [dataclasses.asdict(step) for step in seen.steps],
+            "largest_seen": largest.seen,
+            "unevenness": seen.unevenness,
+            "says": plans.fade_steps(seen, names),
+        },
+    }
+
+
+def design_fields(design: PlannedDesign) -> Answer:
+    """A colourway along a plan: what is proposed, its file, its beads, how it is seen."""
+    proposal, names = design.proposal, names_of(design.piece)
+    counted = design.piece.planned if design.counts else None
+    series = proposal.series if proposal else None
+    return {
+        "kind": proposal.kind if proposal else None,
+        "title": plans.title(proposal),
+        "plan": plan_file.text(design.plan),
+        "role": proposal.role if proposal else None,
+        "series": [
+            {**bead_fields(bead), "stands_for": colour}
+            for bead, colour in zip(proposal.beads, proposal.stands_for, strict=True)
+        ]
+        if proposal
+        else [],
+        "steps_de00": list(series.steps_de00) if series else [],
+        "beside": {role: bead_fields(bead) for role, bead in design.beside.items()},
+        "names": names,
+        "colours": {key: colour_fields(lab) for key, lab in design.piece.colours.items()},
+        "says": plans.sentences(design.seen, names, counted),
+        **seen_fields(design.seen, names),
+        **({} if counted is None else planned_fields(counted)),
     }
 
 
@@ -123,7 +186,47 @@ def chart_page(
     )
 
 
-def _pictures(planned: PlannedCount, rope: PlannedRope, colours: Mapping[str, Lab]) -> PlannedPictures | None:
+def planned_view(design: PlannedDesign, piles: Piles, cloth: Lab | None) -> Answer:
+    """What the page shows of a plan: its title, pictures, beads with their chips, and what can be said."""
+    from analyser.motif.planned_rope import lay
+    from analyser.piece.piece_cards import to_scale
+    from analyser.report.pair_view import chip_of
+
+    piece = design.piece
+    count = piece.planned.count
+    rope = lay(design.plan, count.motif, count.rounds, piece.planned.rise_mm)
+    fields = design_fields(design)
+    return {
+        "title": fields["title"],
+        "says": [says[0].upper() + says[1:] + "." for says in fields["says"]],
+        "pictures": _pictures(piece.planned, rope, piece.colours, cloth),
+        "beads": [
+            {
+                "role": need.bead.role,
+                "name": name_of(need),
+                "id": need.held.bead.id if need.held else "",
+                "lot": need.held.bead.lot if need.held else "",
+                "chip": chip_of(
+                    piece.colours[need.bead.key],
+                    name_of(need),
+                    piles,
+                    need.held.bead.finish if need.held else None,
+                )
+                if need.bead.key in piece.colours
+                else None,
+                "beads": need.with_spare if design.counts else None,
+                "grams": f"{to_scale(need.grams):.1f} g" if design.counts else "",
+                "enough": need.held.enough if need.held else None,
+                "short": need.held.short if need.held else None,
+            }
+            for need in piece.planned.needs
+        ],
+    }
+
+
+def _pictures(
+    planned: PlannedCount, rope: PlannedRope, colours: Mapping[str, Lab], cloth: Lab | None = None
+) -> PlannedPictures | None:
     """The rope drawn, where the colour of each of its beads is known and it is short enough to be seen."""
     from analyser.drawing.rope_view import BeadLook, bead_solid
     from analyser.report.previews import planned_pictures
@@ -138,7 +241,7 @@ def _pictures(planned: PlannedCount, rope: PlannedRope, colours: Mapping[str, La
     }
     lead = count.kinds[leading(count.motif)]
     solids["body"] = bead_solid(lead.shape, lead.size)
-    return planned_pictures(rope, looks, solids, count.end_bead_mm)
+    return planned_pictures(rope, looks, solids, count.end_bead_mm, cloth)
 
 
 def _lot_of(need: PlannedNeed) -> str:

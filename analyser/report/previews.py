@@ -154,14 +154,19 @@ def strip(motif: Motif, looks: Mapping[str, BeadLook], solids: Mapping[str, Soli
 
 @dataclass(frozen=True, slots=True)
 class PlannedPictures:
-    """A planned rope, whole as a ring and laid straight, pictures as data URIs."""
+    """A planned rope, whole as a ring and laid straight, and its middle close by; pictures as data URIs."""
 
     ring: str
     straight: str
+    close: str
 
 
 def planned_pictures(
-    rope: PlannedRope, looks: Mapping[str, BeadLook], solids: Mapping[str, Solid], end_mm: float
+    rope: PlannedRope,
+    looks: Mapping[str, BeadLook],
+    solids: Mapping[str, Solid],
+    end_mm: float,
+    cloth: Lab | None = None,
 ) -> PlannedPictures:
     """Draw a planned rope bead by bead.
 
@@ -172,11 +177,13 @@ def planned_pictures(
         By the key of each planned bead; ``body`` too gives the solid by whose size places are counted.
     end_mm : float
         Diameter of the end beads; 0 for none.
+    cloth : (L, a, b), optional
+        What it lies on; a neutral grey if left out.
     """
     ends = Ends(bead_mm=end_mm, clasp=True)
     beads = rope.beads
     across_mm = rope_view.outer_mm(beads, solids)
-    long_mm = beads.length_beads * solids["body"].length_mm + end_mm + 12.0
+    long_mm = beads.length_beads * solids["body"].length_mm + end_mm + 15.0
     width = _STRAIGHT_PX[0]
     straight = rope_view.straight(
         beads,
@@ -187,7 +194,18 @@ def planned_pictures(
         ends=ends,
     )
     ring = rope_view.ring(beads, side_px=_RING_PX, bead=solids, ends=ends)
-    return PlannedPictures(*(_jpeg(rope_view.paint_linear(seen, looks)) for seen in (ring, straight)))
+    width, height = _STRAIGHT_PX
+    px_per_mm = height / (1.5 * across_mm)
+    close = rope_view.straight(
+        beads,
+        width_px=width,
+        height_px=height,
+        px_per_mm=px_per_mm,
+        bead=solids,
+        start_mm=0.5 * (width / px_per_mm - beads.length_beads * solids["body"].length_mm),
+    )
+    painted = (_jpeg(rope_view.paint_linear(seen, looks, cloth)) for seen in (ring, straight, close))
+    return PlannedPictures(*painted)
 
 
 class Piles:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.errors import PlanError
-from analyser.motif.plan import Stretch
+from analyser.motif.plan import Plan, Stretch
 from analyser.piece import plan_file
 
 SOUND = """
@@ -118,3 +118,29 @@ def test_the_short_forms() -> None:
             plan_file.fade(wrong)
     with pytest.raises(PlanError, match="1 round or more"):
         plan_file.bands(0, "accent=a,b")
+
+
+SIZES = st.one_of(
+    st.fixed_dictionaries({"rounds": st.integers(0, 1000)}),
+    st.fixed_dictionaries({"share": st.floats(0, 0.2)}),
+    st.fixed_dictionaries({"length_mm": st.floats(1, 900)}),
+)
+ROLES = st.sampled_from(["accent", "body", "third", "D"])
+NAMED = st.dictionaries(ROLES, st.sampled_from(["a", 'b "c"', "#102030"]), min_size=1)
+STRETCHES = st.lists(
+    st.builds(lambda beads, size: Stretch(beads, **size), NAMED, SIZES), min_size=2, max_size=5
+)
+
+
+@given(stretches=STRETCHES, repeat=st.booleans(), mirror=st.booleans(), fades=st.booleans())
+def test_a_plan_written_and_read_is_the_same_plan(
+    stretches: list[Stretch], repeat: bool, mirror: bool, fades: bool
+) -> None:
+    if fades:
+        stretches = [stretches[0], Stretch(fade=True), *stretches[1:]]
+    again = plan_file.parse(plan_file.text(Plan(tuple(stretches), repeat, mirror)), "plan.toml")
+    assert (again.repeat, again.mirror) == (repeat, mirror)
+    for one, other in zip(again.stretches, stretches, strict=True):
+        assert dict(one.beads) == dict(other.beads)
+        assert (one.rounds, one.share, one.fade) == (other.rounds, other.share, other.fade)
+        assert one.length_mm == pytest.approx(other.length_mm)

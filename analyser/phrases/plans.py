@@ -1,0 +1,96 @@
+"""Plans along the rope in words: what is proposed, how far each stretch reads, how even a fade is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from analyser.colour.viewing import READS
+from analyser.colourway.plan_choice import BAND_ROUNDS, PlanProposal
+from analyser.colourway.plan_seen import FadeStep, PlanSeen, StretchSeen
+from analyser.colourway.scores import SEEN_FROM_M
+from analyser.phrases.pairs import metres
+from analyser.piece.planned_count import PlannedCount, PlannedNeed
+
+NONE = {
+    "fade": "no fade: the stock has no series of beads that goes between two colours of this photo in steps",
+    "bands": "no bands: the stock has no second accent for this photo that is told from the first",
+    "middle": "no other middle: the stock has no second body for this photo that is told from the first",
+}
+"""Why a plan of that kind could not be proposed."""
+
+_EVEN = 1.25  # a largest step of up to so many times the mean one is told as even
+
+
+def title(proposal: PlanProposal | None) -> str:
+    """What a plan is, in one line without its full stop."""
+    if proposal is None:
+        return "By your plan"
+    names = [bead.name for bead in proposal.beads]
+    if proposal.kind == "fade":
+        over = f" over {_and(names[1:-1])}" if names[2:] else ""
+        return f"A fade of the {proposal.role} from {names[0]}{over} to {names[-1]}"
+    if proposal.kind == "bands":
+        return f"Bands of {BAND_ROUNDS} rounds, the {proposal.role} in {_and(names)}"
+    return f"The middle third of the {proposal.role} in {names[1]}, the ends in {names[0]}"
+
+
+def sentences(seen: PlanSeen, names: Mapping[str, str], count: PlannedCount | None) -> list[str]:
+    """What can be said of a planned rope, without capitals and full stops.
+
+    Parameters
+    ----------
+    seen : PlanSeen
+    names : mapping of str to str
+        What to call each planned bead, by its key.
+    count : PlannedCount or None
+        None where nothing was counted.
+    """
+    found = [] if count is None else [stock(count.needs, names)]
+    fade = fade_steps(seen, names)
+    return [*(says for says in (*found, fade) if says), *(stretch(one, names) for one in seen.stretches)]
+
+
+def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
+    """How even the fade is; empty where there is none."""
+    largest, unevenness = seen.largest_step, seen.unevenness
+    if largest is None or unevenness is None:
+        return ""
+    where = f"{names[largest.before]} to {names[largest.after]}"
+    shows = f"at arm's length {_shows(largest)}"
+    if len(seen.steps) == 1:
+        return f"one step, {where}: {shows}"
+    even = "even" if unevenness <= _EVEN else f"the largest is {unevenness:.1f} times the mean"
+    return f"{len(seen.steps)} steps, {even}: the largest, {where}, {shows}"
+
+
+def _shows(step: FadeStep) -> str:
+    if step.reads_to_m < SEEN_FROM_M:
+        return "is not told apart"
+    return (
+        f"stands out by {step.seen:.0f} (a plain difference shows from {READS:g} on) and is told apart at a "
+        f"glance to about {metres(step.reads_to_m)}"
+    )
+
+
+def stretch(one: StretchSeen, names: Mapping[str, str]) -> str:
+    """How far a stretch reads."""
+    accent, body = names[one.beads["accent"]], names[one.beads["body"]]
+    reach = one.measures.reads_to_m
+    shows = f"the pattern reads to about {metres(reach)}" if reach > 0 else "the pattern reads nowhere"
+    return f"{accent} on {body}, {one.share:.0%} of the rope: {shows}"
+
+
+def stock(needs: Sequence[PlannedNeed], names: Mapping[str, str]) -> str:
+    """Whether the stock holds every bead; empty where no bead of it is known."""
+    short = [f"{names[need.bead.key]} {need.held.short}" for need in needs if need.held and need.held.short]
+    if short:
+        return f"beads short: {_and(short)}"
+    held = [need.held.enough if need.held else None for need in needs]
+    if all(held):
+        return "one lot of each bead holds enough"
+    unknown = [names[need.bead.key] for need in needs if need.held is not None and need.held.enough is None]
+    return f"the list does not say whether there is enough of {_and(unknown)}" if unknown else ""
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -1,0 +1,89 @@
+"""Plans in the main job and in `contrast`: proposed for a photo, or the maker's own.
+
+Common practice, no source: what a plan means is our own format; sums and orders follow from its definition.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from analyser.piece import plan_file
+
+
+@pytest.fixture
+def job(samples, demo_stock):
+    return ("colourway", samples / "outfit-scarf.jpg", "--stock", demo_stock, "--length", "18cm", "--quiet")
+
+
+def test_a_fade_is_proposed_and_counts_again_from_its_own_file(analyser, job, demo_stock, tmp_path):
+    told = analyser(*job, "--plan", "fade", "--out", tmp_path / "page", "--json", "-").answer("colourway")
+    planned = told["planned"]
+    series = [bead["id"] for bead in planned["series"]]
+    assert planned["kind"] == "fade"
+    assert len(series) == len(set(series)) == len(planned["steps_de00"]) + 1
+    assert {series[0], series[-1]} <= {one["bead"] for one in planned["beads"]}
+    assert planned["beside"]["accent"]["id"] not in series
+    # The largest step at arm's length is the largest of the steps that are told.
+    assert planned["fade"]["largest_seen"] == max(one["seen"] for one in planned["fade"]["steps"])
+    page = (tmp_path / "page" / "outfit-scarf-colourway.html").read_text(encoding="utf-8")
+    assert planned["title"] in page
+    assert (tmp_path / "page" / "outfit-scarf-chart.html").exists()
+    plan = tmp_path / "page" / "outfit-scarf-plan.toml"
+    assert plan_file.load(plan) == plan_file.parse(planned["plan"], "the answer")
+    counted = analyser(
+        "count", "--plan", plan, "--stock", demo_stock, "--length", "18cm", "--json", "-"
+    ).answer("count")
+    both = [
+        {(one["role"], one["bead"]): one["beads"] for one in of["beads"]}
+        for of in (planned, counted["planned"])
+    ]
+    assert both[0] == both[1]
+
+
+def test_a_fade_goes_between_the_colours_one_names(analyser, job):
+    told = analyser(*job, "--plan", "fade:2-1", "--steps", "3", "--json", "-").answer("colourway")["planned"]
+    assert [bead["stands_for"] for bead in told["series"]] == [1, None, 0]
+
+
+@pytest.mark.parametrize(("kind", "role", "beads"), [("bands", "accent", 2), ("middle", "body", 2)])
+def test_bands_and_a_middle_are_proposed(analyser, job, kind, role, beads):
+    told = analyser(*job, "--plan", kind, "--json", "-").answer("colourway")["planned"]
+    assert (told["kind"], told["role"]) == (kind, role)
+    assert len({one["bead"] for one in told["beads"] if one["role"] == role}) == beads
+    assert len(told["stretches"]) == 2
+
+
+def test_a_plan_of_ones_own_gets_an_accent_that_reads_on_all_of_it(analyser, job):
+    told = analyser(*job, "--fade", "body=teal-deep..driftwood", "--json", "-").answer("colourway")["planned"]
+    assert told["kind"] is None
+    assert set(told["beside"]) == {"accent"}
+    assert all(one["reads_to_m"] > 0.6 for one in told["stretches"])
+
+
+def test_contrast_tells_each_stretch_and_the_fade(analyser, demo_stock):
+    told = analyser(
+        "contrast", "coral-dusk", "teal-deep", "--stock", demo_stock,
+        "--fade", "body=teal-deep..fog..driftwood", "--json", "-",
+    ).answer("contrast")  # fmt: skip
+    plan = told["planned"]
+    assert [one["beads"]["body"] for one in plan["stretches"]] == ["body:teal-deep", "body:driftwood"]
+    assert [(one["before"], one["after"]) for one in plan["fade"]["steps"]] == [
+        ("body:teal-deep", "body:fog"),
+        ("body:fog", "body:driftwood"),
+    ]
+    # The first stretch is the pair itself.
+    assert plan["stretches"][0]["reads_to_m"] == pytest.approx(told["pair"]["reads_to_m"], rel=1e-9)
+
+
+def test_what_is_no_wish_for_a_plan_ends_in_a_line(analyser, job):
+    for arguments, says in (
+        (("--plan", "fade:2"), "--plan fade:2-5 goes between two colours"),
+        (("--plan", "fade:1-40"), "there is no colour 40"),
+        (("--plan", "fade", "--bands", "8", "accent=a,b"), "give one plan"),
+        (("--steps", "3"), "--steps is for a plan to propose"),
+        (("--fade", "third=teal-deep..driftwood"), "the motif chenille has accent, body"),
+    ):
+        ended = analyser(*job, *arguments)
+        assert ended.code == 2
+        assert says in ended.err
+        assert len(ended.err.strip().splitlines()) == 1
