@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from analyser.colour.viewing import READS
 from analyser.colourway.plan_choice import BAND_ROUNDS, PlanProposal
-from analyser.colourway.plan_seen import FadeStep, PlanSeen, StretchSeen
+from analyser.colourway.plan_seen import PlanSeen, StretchSeen
 from analyser.colourway.scores import SEEN_FROM_M
 from analyser.phrases.pairs import metres
 from analyser.piece.planned_count import PlannedCount, PlannedNeed
@@ -56,20 +55,17 @@ def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
     if largest is None or unevenness is None:
         return ""
     where = f"{names[largest.before]} to {names[largest.after]}"
-    shows = f"at arm's length {_shows(largest)}"
+    if largest.reads_to_m < SEEN_FROM_M:
+        shows = "is not told apart at arm's length"
+    else:
+        to = metres(largest.reads_to_m)
+        shows = (
+            f"stands out at arm's length by {largest.seen:.0f} and is told apart at a glance to about {to}"
+        )
     if len(seen.steps) == 1:
-        return f"one step, {where}: {shows}"
-    even = "even" if unevenness <= _EVEN else f"the largest is {unevenness:.1f} times the mean"
-    return f"{len(seen.steps)} steps, {even}: the largest, {where}, {shows}"
-
-
-def _shows(step: FadeStep) -> str:
-    if step.reads_to_m < SEEN_FROM_M:
-        return "is not told apart"
-    return (
-        f"stands out by {step.seen:.0f} (a plain difference shows from {READS:g} on) and is told apart at a "
-        f"glance to about {metres(step.reads_to_m)}"
-    )
+        return f"one step, {where}: it {shows}"
+    even = "even steps" if unevenness <= _EVEN else f"steps up to {unevenness:.1f} times the mean"
+    return f"{len(seen.steps)} {even}: the largest, {where}, {shows}"
 
 
 def stretch(one: StretchSeen, names: Mapping[str, str]) -> str:
