@@ -18,8 +18,9 @@ from analyser.arrays import Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.nearest import nearest_2000
 from analyser.colourway import scores
+from analyser.colourway.further import APART_DE00, STANDS_FOR_DE00
 from analyser.colourway.measures import PairView, measure
-from analyser.colourway.pairing import APART_DE00, STANDS_FOR_DE00, TRIED, Pair, Wanted
+from analyser.colourway.pairing import TRIED, Pair, Wanted
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.scores import CONTRASTS, SEEN_FROM_M
 from analyser.colourway.series import Course, Series

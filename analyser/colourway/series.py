@@ -23,7 +23,7 @@ from analyser.stock.lots import sure_beads
 
 OFF_COURSE_DE00 = 12.0
 """A bead farther than this from the course is no step on it: a shift to another hue, not a stage of the fade
-(our choice; two colours told apart at a glance differ by 10, see ``pairing.APART_DE00``)."""
+(our choice; two colours told apart at a glance differ by 10, see ``further.APART_DE00``)."""
 TRIED = 800
 """Of a larger list, so many beads are tried: those nearest to the course."""
 END_WEIGHS = 16.0

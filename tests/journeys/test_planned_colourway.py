@@ -5,6 +5,8 @@ Common practice, no source: what a plan means is our own format; sums and orders
 
 from __future__ import annotations
 
+from importlib import resources
+
 import pytest
 
 from analyser.piece import plan_file
@@ -87,3 +89,26 @@ def test_what_is_no_wish_for_a_plan_ends_in_a_line(analyser, job):
         assert ended.code == 2
         assert says in ended.err
         assert len(ended.err.strip().splitlines()) == 1
+
+
+def test_a_motif_of_three_colours_is_planned_with_its_third(analyser, job, demo_stock, tmp_path):
+    shipped = (resources.files("analyser.motif") / "motifs" / "chenille.toml").read_text(encoding="utf-8")
+    changes = ('name = "chenille"', 'name = "three"'), ('"BAB" ', '"BAB BAB BCB" '), ("repeats_after", "# ")
+    for was, becomes in changes:
+        shipped = shipped.replace(was, becomes)
+    (tmp_path / "three.toml").write_text(shipped, encoding="utf-8")
+    told = analyser(
+        *job, "--motif", tmp_path / "three.toml", "--plan", "fade", "--out", tmp_path, "--json", "-"
+    )
+    planned = told.answer("colourway")["planned"]
+    roles = {one["role"] for one in planned["beads"]}
+    assert roles == {"accent", "body", "third"}
+    assert set(planned["beside"]) == {"accent", "third"}
+    ids = [one["id"] for one in planned["beads"]]
+    assert len(ids) == len(set(ids))
+    # The plan's file is complete: counted again it needs nothing beside it.
+    counted = analyser(
+        "count", "--motif", tmp_path / "three.toml", "--plan", tmp_path / "outfit-scarf-plan.toml",
+        "--stock", demo_stock, "--json", "-",
+    ).answer("count")  # fmt: skip
+    assert {one["id"] for one in counted["planned"]["beads"]} == set(ids)
