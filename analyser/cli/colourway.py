@@ -40,6 +40,8 @@ class ColourwayRequest(AskedOfPhoto, PlanRequest):
     motif: str
     size: str
     length: str | None
+    wrist: str | None
+    neck: str | None
     gauge: str | None
     spare: float | None
     colours: int | None
@@ -82,7 +84,7 @@ class ColourwayRequest(AskedOfPhoto, PlanRequest):
 @click.command()
 @click.argument("photo", type=FILE, required=False)
 @options(
-    "from_rope", *STOCK, "motif", "size", "length", "gauge", "spare", "colours", "contrast",
+    "from_rope", *STOCK, "motif", "size", "length", "wrist", "neck", "gauge", "spare", "colours", "contrast",
     "mind_colour_vision", "shape", "finish", "top", "collection", "worn_on", "thread", "out", "keep",
     "keep_pair", "keep_with", "note", "plan_wish", "fade", "bands", "steps", *FRAMING, *PHOTO,
     stock={"required": True},

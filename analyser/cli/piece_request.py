@@ -229,6 +229,7 @@ def counted(
     """Each colourway, counted for its beads; its gauge kept where that was asked for."""
     from analyser.piece import counting
     from analyser.piece.kits import KitColourway
+    from analyser.piece.request import millimetres
     from analyser.piece.thread import Threading
     from analyser.stock import units
 
@@ -248,8 +249,8 @@ def counted(
             gauge=held,
             spare=spare,
             kits=kits,
-            clasp_mm=in_mm(asked.clasp),
-            end_mm=None if asked.end_bead is None else in_mm(asked.end_bead),
+            clasp_mm=millimetres(asked.clasp),
+            end_mm=None if asked.end_bead is None else millimetres(asked.end_bead),
             threading=Threading(reinforced=asked.reinforced),
             stock=beads,
         )
@@ -257,10 +258,3 @@ def counted(
         if asked.keep_gauge:
             keep(file, key, held)
     return found
-
-
-def in_mm(text: str) -> float:
-    """A length that may be nothing: ``0`` or ``none``."""
-    from analyser.stock import units
-
-    return 0.0 if re.fullmatch(r"\s*(none|0+\s*([a-z]+)?)\s*", text, re.IGNORECASE) else units.length_mm(text)

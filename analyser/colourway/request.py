@@ -15,6 +15,7 @@ from analyser.motif.motif import Motif
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
+from analyser.piece import counting
 from analyser.piece.counting import SIZE
 from analyser.piece.gauge import Gauge
 from analyser.stock import units
@@ -32,8 +33,10 @@ class ColourwayTexts:
     ----------
     size, shape, finish : str or None
         Of the beads: ``"11/0"``, ``"round"``; any finish.
-    length, gauge : str or None
-        ``"18cm"``; ``"37 rounds in 5cm"``.
+    length, wrist, neck : str or None
+        One of them: ``"18cm"`` finished, or what it is to lie around.
+    gauge : str or None
+        ``"37 rounds in 5cm"``.
     spare : float or None
         Share on top.
     contrast, top, mind_colour_vision, collection
@@ -56,6 +59,8 @@ class ColourwayTexts:
     shape: str | None = None
     finish: str | None = None
     length: str | None = None
+    wrist: str | None = None
+    neck: str | None = None
     gauge: str | None = None
     spare: float | None = None
     contrast: Wanted = "clear"
@@ -99,13 +104,14 @@ class ColourwayTexts:
         OptionError, StockError
             If a text cannot be read; it is named.
         """
+        own = Gauge.parse(self.gauge) if self.gauge else gauge
         return Wishes(
             motif=motif,
             size=self._size,
             shape=self.shape or "round",
             finish=self.finish,
-            length_mm=units.length_mm(self.length) if self.length else None,
-            gauge=Gauge.parse(self.gauge) if self.gauge else gauge,
+            length_mm=self._finished_mm(motif, own),
+            gauge=own,
             spare=self.spare,
             contrast=self.contrast,
             top=self.top,
@@ -113,6 +119,17 @@ class ColourwayTexts:
             thread_lab=read_colour(self.thread, stock).lab if self.thread else None,
             collection=self.collection,
         )
+
+    def _finished_mm(self, motif: Motif, gauge: Gauge | None) -> float | None:
+        told = {name: text for name in ("length", "wrist", "neck") if (text := getattr(self, name))}
+        if len(told) > 1:
+            raise OptionError(f"say one of {', '.join(told)}: how long the piece is to be")
+        if self.length or not told:
+            return units.length_mm(self.length) if self.length else None
+        kinds = dict.fromkeys(motif.roles, kind_of(self._size, self.shape or "round"))
+        (around,) = told.values()
+        made = counting.count(motif, body_mm=units.length_mm(around), kinds=kinds, gauge=gauge)
+        return made.lengths.finished_mm
 
     def palette(self, photo: Photo, how: Calibration) -> tuple[Palette, Mapping[str, int] | None]:
         """The palette of a calibrated photo; of a finished rope also the roles its colours have.

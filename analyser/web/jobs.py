@@ -13,8 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.colourway import design, keeping, kept_pair, matching, photo_palette, reasons
-from analyser.colourway.measures import measure
+from analyser.colourway import design, keeping, kept_pair, matching, photo_palette
 from analyser.colourway.palette import Palette
 from analyser.colourway.request import ColourwayTexts
 from analyser.drawing.reference_view import photo_view
@@ -22,20 +21,17 @@ from analyser.errors import OptionError
 from analyser.imaging import encoding
 from analyser.imaging.downscale import resize
 from analyser.motif import parsing
-from analyser.motif.motif import Motif
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
-from analyser.phrases import reckoning
-from analyser.piece import counting, kept, kits
-from analyser.piece.counting import BeadCount
-from analyser.report import answers, counts, pair_answers
+from analyser.piece import counting, kept
+from analyser.piece.kits import KitColourway
+from analyser.report import answers, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
-from analyser.stock.list import stock_list
 from analyser.stock.stock import Stock
-from analyser.web import kept_jobs, pack_jobs, pictures, rope_jobs, shown
+from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, rope_jobs, shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, known_motif
 
 Tell = Callable[..., None]
@@ -48,7 +44,6 @@ _SPOT = 0.006
 
 _PHOTOS = Kept(4)  # 4 megapixels of float32 each: 50 MB
 _PALETTES = Kept(64)
-_STOCKS = Kept(2)
 
 
 def warm() -> None:
@@ -61,12 +56,6 @@ def warm() -> None:
         {"accent": ((60, 0, 0), None, "round"), "body": ((30, 0, 0), None, "round")},
     )
     design.seen_motif(design.Wishes(parsing.load("chenille")))
-
-
-def _stock(path: str) -> Stock:
-    stamp = Path(path).stat() if Path(path).exists() else None
-    key = (path, stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino))
-    return _STOCKS.get(key, lambda: stock_list.read(path, skip_faulty=True))
 
 
 def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
@@ -109,7 +98,7 @@ def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> design.Wishes:
 
 def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser colourway``: first a quick palette with matches, marked provisional, then all."""
-    held = _stock(stock_file)
+    held = piece_jobs.stock(stock_file)
     if wishes.get("from_rope"):
         tell("following the rope and its beads")
     elif (path, wishes.get("calibration", "auto"), wishes.get("card")) not in _PHOTOS:
@@ -140,7 +129,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
 
 
 def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any], design.Colourway]:
-    held = _stock(stock_file)
+    held = piece_jobs.stock(stock_file)
     photo, how = _photo(path, wishes)
     palette, roles = _palette(path, wishes)
     plan = dataclasses.replace(_wishes(wishes, held, photo), stands_for=roles)
@@ -158,39 +147,26 @@ def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any
     answer = pair_answers.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
-            fields["counted"] = _counted(
-                plan.motif,
-                held,
-                {"accent": pair.accent, "body": pair.body},
-                length_mm=plan.length_mm,
-                size=plan.size,
-                gauge=plan.gauge,
-            )
+            fields["counted"] = _counted(plan, held, {"accent": pair.accent, "body": pair.body})
     return answer, result
 
 
-def _lots(held: Stock, bead: Bead) -> tuple[Bead, ...]:
-    """All lots of a bead, of its size and shape."""
-    kind = bead.id.casefold(), bead.size, bead.shape
-    return tuple(one for one in held.beads if (one.id.casefold(), one.size, one.shape) == kind)
-
-
-def _count(
-    motif: Motif, lots: Mapping[str, tuple[Bead, ...]], **piece: Any
-) -> tuple[BeadCount, dict[str, Any]]:
-    made = counting.count(motif, stock=lots, **piece)
-    way = kits.KitColourway("", made, lots, 1)
-    plan = kits.plan([way])
-    return made, counts.count_answer([way], plan, {}, reckoning.how(made, {"size"}))
-
-
-def _counted(motif: Motif, held: Stock, beads: Mapping[str, Bead], **piece: Any) -> dict[str, Any]:
-    return _count(motif, {role: _lots(held, bead) for role, bead in beads.items()}, **piece)[1]
+def _counted(plan: design.Wishes, held: Stock, beads: Mapping[str, Bead]) -> dict[str, Any]:
+    lots = {role: piece_jobs.lots_of(held, bead) for role, bead in beads.items()}
+    made = counting.count(
+        plan.motif,
+        length_mm=plan.length_mm,
+        size=plan.size,
+        gauge=plan.gauge,
+        spare=plan.spare,
+        stock=lots,
+    )
+    return piece_jobs.count_answer(KitColourway("", made, lots, 1))
 
 
 def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: float) -> dict[str, Any]:
     """The colour round a touched place, and the beads nearest to it."""
-    held = _stock(stock_file)
+    held = piece_jobs.stock(stock_file)
     photo, how = _photo(path, wishes)
     reach = _SPOT * max(photo.width, photo.height)
     box = f"{x - reach:f},{y - reach:f},{2 * reach:f},{2 * reach:f}"
@@ -231,7 +207,7 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
     """The one-page report of ``analyser colourway``."""
     from analyser.report.page import colourway_page
 
-    held = _stock(stock_file)
+    held = piece_jobs.stock(stock_file)
     photo, _ = _photo(path, wishes)
     plan = _wishes(wishes, held, photo)
     answer, result = _designed(path, stock_file, wishes)
@@ -256,7 +232,7 @@ def keep(
     company: list[str],
 ) -> str:
     """Keep a pair of a photo's colourway beside the list, as ``analyser colourway --keep`` does; its file."""
-    held = _stock(stock_file)
+    held = piece_jobs.stock(stock_file)
     photo, _ = _photo(path, wishes)
     _, result = _designed(path, stock_file, wishes)
     chosen = kept_pair.kept_pair(
@@ -288,46 +264,10 @@ def pile_picture(tell: Tell, colour: str, finish: str | None) -> bytes:
     return pictures.pile(read_colour(colour).lab, finish)
 
 
-def pair(
-    tell: Tell, stock_file: str, accent: str, body: str, motif: str, size: str, length: str | None
-) -> dict[str, Any]:
-    """Job of ``analyser contrast``, and of ``analyser count`` where both are beads and a length is given."""
-    held = _stock(stock_file)
-    one, two = read_colour(accent, held), read_colour(body, held)
-    size = units.size(size)
-    view = design.seen_motif(design.Wishes(known_motif(motif, stock_file), size))
-    measures = measure([one.lab], [two.lab], view).one(0)
-    why = reasons.of_measures(measures, one.bead, two.bead)
-    options = {"stock": stock_file, "motif": motif, "size": size}
-    answer = pair_answers.contrast_answer(measures, one.bead, two.bead, why, options)
-    answer["pair"]["beads"] = {
-        role: pair_answers.bead_fields(given.bead)
-        if given.bead
-        else {"id": None, "name": given.text, **answers.colour_fields(given.lab)}
-        for role, given in (("accent", one), ("body", two))
-    }
-    if length and one.bead and two.bead:
-        beads = {"accent": one.bead, "body": two.bead}
-        answer["pair"]["counted"] = _counted(
-            view.motif, held, beads, length_mm=units.length_mm(length), size=size
-        )
-    return shown.dressed(answer)
-
-
-def takes(
-    tell: Tell, stock_file: str, accent: str, body: str, motif: str, size: str, length: str
-) -> dict[str, Any]:
-    """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
-    held = _stock(stock_file)
-    woven = known_motif(motif, stock_file)
-    lots = {role: (held.find(text),) for role, text in (("accent", accent), ("body", body))}
-    made, answer = _count(woven, lots, length_mm=units.length_mm(length), size=units.size(size))
-    return {"lots": [(lots[role][0], made.beads[role]) for role in lots], "count": answer}
-
-
 JOBS: Mapping[str, Callable[..., Any]] = (
     kept_jobs.JOBS
     | pack_jobs.JOBS
+    | piece_jobs.JOBS
     | {
         function.__name__: function
         for function in (
@@ -341,14 +281,12 @@ JOBS: Mapping[str, Callable[..., Any]] = (
             colourway_report,
             rope_jobs.compare,
             keep,
-            pair,
             photo_crop,
             photo_picture,
             pile_picture,
             rope_jobs.rope_photo,
             rope_picture,
             spot,
-            takes,
         )
     }
 )

@@ -7,12 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from analyser.errors import OptionError
-from analyser.phrases import reckoning
-from analyser.piece import kept, kept_pieces, kits
+from analyser.piece import kept, kept_pieces
 from analyser.piece.kits import KitColourway
-from analyser.report import counts
 from analyser.stock import units
-from analyser.stock.list import stock_list
+from analyser.web import piece_jobs
 
 Tell = Callable[..., None]
 
@@ -24,7 +22,7 @@ def _counted(stock_file: str, path: str, lengths: dict[str, str | None], spare: 
     millimetres = {
         "length_mm" if name == "length" else "body_mm": units.length_mm(text) for name, text in given.items()
     }
-    held = stock_list.read(stock_file, skip_faulty=True)
+    held = piece_jobs.stock(stock_file)
     return kept_pieces.counted(
         kept.read(Path(path)),
         held,
@@ -39,7 +37,7 @@ def kept_count(
 ) -> dict[str, Any]:
     """Job of ``analyser kept again``: a kept colourway counted in another length."""
     made = _counted(stock_file, path, lengths, spare)
-    return counts.count_answer([made], kits.plan([made]), {}, reckoning.how(made.count, {"size"}))
+    return piece_jobs.count_answer(made)
 
 
 def kept_again(

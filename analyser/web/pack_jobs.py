@@ -12,7 +12,7 @@ from analyser.piece import counting, kept, kept_pieces
 from analyser.piece import kits as classes
 from analyser.report import counts, pieces
 from analyser.report.order_files import order_file
-from analyser.stock.list import stock_list
+from analyser.web import piece_jobs
 
 Wanted = Literal["answer", "cards", "csv", "xlsx", "takes"]
 
@@ -39,7 +39,7 @@ def packed(
     StockError
         If what to book out is asked for, and the list does not serve every kit for sure.
     """
-    held = stock_list.read(stock_file, skip_faulty=True)
+    held = piece_jobs.stock(stock_file)
     aside = counting.SPARE_KIT if spare is None else spare
     made = [
         kept_pieces.counted(kept.read(Path(path)), held, kits=number, spare=aside) for path, number in kits

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from analyser.motif import parsing
 from analyser.web.common import done, jpeg, png, state_of
-from analyser.web.wishes import Drawn
+from analyser.web.wishes import Drawn, PairWishes
 
 router = APIRouter(prefix="/api", tags=["pictures"])
 
@@ -36,17 +36,9 @@ async def pile(request: Request, colour: Given, finish: Given | None = None) -> 
 
 
 @router.get("/pair")
-async def pair(
-    request: Request,
-    accent: Given,
-    body: Given,
-    motif: Given = "chenille",
-    size: Given = "11/0",
-    length: Given | None = None,
-) -> dict[str, Any]:
+async def pair(request: Request, wishes: Annotated[PairWishes, Query()]) -> dict[str, Any]:
     """Two beads or colours judged as accent and body; with a length also counted."""
     state = state_of(request)
-    what = {"accent": accent, "body": body, "motif": motif, "size": size, "length": length}
-    job = state.pool.submit("pair", {**what, "stock_file": str(state.stock_file)}, urgent=True)
-    answer: dict[str, Any] = await done(job)
+    what = {"wishes": wishes.model_dump(), "stock_file": str(state.stock_file)}
+    answer: dict[str, Any] = await done(state.pool.submit("pair", what, urgent=True))
     return answer

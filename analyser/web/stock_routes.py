@@ -11,7 +11,7 @@ from analyser.stock.list import opening
 from analyser.web.common import done, download, state_of
 from analyser.web.drawer import PAGE
 from analyser.web.receiving import received
-from analyser.web.wishes import CellChange, PieceTaken
+from analyser.web.wishes import CellChange, PieceWishes
 from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/stock", tags=["stock"])
@@ -65,10 +65,10 @@ def undo(request: Request) -> dict[str, Any]:
 
 
 @router.post("/pieces")
-async def book_out(request: Request, piece: PieceTaken) -> dict[str, Any]:
+async def book_out(request: Request, piece: PieceWishes) -> dict[str, Any]:
     """Book out what a piece takes: of each bead the lot that holds most."""
     state = state_of(request)
-    arguments = {**piece.model_dump(), "stock_file": str(state.stock_file)}
+    arguments = {"wishes": piece.model_dump(), "stock_file": str(state.stock_file)}
     takes = await done(state.pool.submit("takes", arguments, urgent=True))
     lines = state.drawer.book_out(takes["lots"])
     return {"lines": lines, "card": takes["count"]["cards"], "undo": state.drawer.undo_says}

@@ -22,7 +22,11 @@ class ColourwayWishes(BaseModel):
     shape: Literal["round", "cylinder"] = "round"
     finish: Text | None = None
     length: Text | None = "18cm"
+    wrist: Text | None = None
+    neck: Text | None = None
     gauge: Text | None = None
+    spare: Annotated[float, Field(ge=0, le=2)] | None = None
+    collection: Annotated[int, Field(ge=1, le=12)] | None = None
     colours: Annotated[int, Field(ge=2, le=24)] | None = None
     contrast: Contrast = "clear"
     top: Annotated[int, Field(ge=1, le=12)] = 5
@@ -149,15 +153,33 @@ class Packing(BaseModel):
         return self
 
 
-class PieceTaken(BaseModel):
-    """A piece to book out of the list."""
+class PieceWishes(BaseModel):
+    """What piece is made, as texts one would type for ``analyser count``."""
 
     model_config = ConfigDict(extra="forbid")
     accent: Text
     body: Text
+    third: Text | None = None
+    end: Text | None = None
     motif: Text = "chenille"
     size: Text = "11/0"
-    length: Text = "18cm"
+    shape: Literal["round", "cylinder"] | None = None
+    length: Text | None = None
+    wrist: Text | None = None
+    neck: Text | None = None
+    rounds: Annotated[int, Field(ge=0, le=100_000)] | None = None
+    gauge: Text | None = None
+    spare: Annotated[float, Field(ge=0, le=2)] | None = None
+    clasp: Text | None = None
+    end_bead: Text | None = None
+    reinforced: bool = False
+
+
+class PairWishes(PieceWishes):
+    """Two beads or colours, and where they are worn."""
+
+    worn_on: Text | None = None
+    thread: Text | None = None
 
 
 class Told(BaseModel):

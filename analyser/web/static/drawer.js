@@ -1,5 +1,5 @@
 // The bead drawer: search, edit, book out, bring in, take out, undo.
-import { $, aboutBead, ask, beadLine, fill, h, query, say, send, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, beadLine, fill, h, query, say, send, trouble } from "./kit.js";
 
 const form = $("sought");
 let start = 0;
@@ -94,7 +94,7 @@ $("undo").addEventListener("click", async () => {
 });
 $("take").addEventListener("submit", async (event) => {
   event.preventDefault();
-  const piece = Object.fromEntries([...new FormData(event.target)].map(([name, value]) => [name, value.trim()]));
+  const piece = asked(event.target);
   try {
     const { lines } = await ask("/api/stock/pieces", { method: "POST", json: piece });
     trouble(null);

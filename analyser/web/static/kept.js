@@ -51,7 +51,7 @@ function again(one) {
     }
   } },
   h("label", {}, "Length", h("input", { name: "length", required: true, value: one.length_mm && one.length_mm < 250 ? "45cm" : "18cm", autocomplete: "off" })),
-  h("label", {}, "which is", h("select", { name: "kind" }, h("option", { value: "length" }, "finished, with clasp"), h("option", { value: "wrist" }, "the wrist it is for"), h("option", { value: "neck" }, "the neck it is for"))),
+  h("label", {}, "That is", h("select", { name: "kind" }, h("option", { value: "length" }, "finished, with clasp"), h("option", { value: "wrist" }, "the wrist it is for"), h("option", { value: "neck" }, "the neck it is for"))),
   h("button", {}, "Count it"));
   const keep = h("form", { class: "keeping", onsubmit: async (event) => {
     event.preventDefault();

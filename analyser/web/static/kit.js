@@ -89,6 +89,32 @@ export function drawnRope(one, more = {}, says = null) {
   return picture;
 }
 
+/** What a form asks for, as the server takes it: a length by what it is, a share from its percent, empty as null. */
+export function asked(form) {
+  const wishes = {};
+  for (const field of form.elements) {
+    if (!field.name) continue;
+    const text = field.type === "checkbox" ? field.checked : field.value.trim() || null;
+    wishes[field.name] = text !== null && NUMBERS.includes(field.name) ? Number(text) : text;
+  }
+  if (wishes.spare != null) wishes.spare /= 100;
+  const { length_is: kind, length, ...others } = wishes;
+  if (!kind) return wishes;
+  return { ...others, length: null, wrist: null, neck: null, [kind]: length };
+}
+const NUMBERS = ["colours", "top", "collection", "spare"];
+
+/** Put wishes as the server has them into a form, but for the field that is being written in. */
+export function showAsked(form, wishes) {
+  const kind = ["wrist", "neck", "rounds"].find((name) => wishes[name]) ?? "length";
+  const shown = { ...wishes, length_is: kind, length: wishes[kind], spare: wishes.spare == null ? null : Math.round(wishes.spare * 1000) / 10 };
+  for (const field of form.elements) {
+    if (!field.name || field === document.activeElement) continue;
+    if (field.type === "checkbox") field.checked = shown[field.name];
+    else field.value = shown[field.name] ?? "";
+  }
+}
+
 /** A pile of beads, for those who see it; its name stands beside it. */
 export function pile(bead) {
   if (!bead.lab) return h("span", { class: "unknown" }, "colour not known");

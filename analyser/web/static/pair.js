@@ -1,15 +1,14 @@
 // Two beads beside each other.
-import { $, aboutBead, ask, bars, beadLine, fill, h, needs, query, ropeAddress, say, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, fill, h, needs, query, ropeAddress, say, showAsked, trouble } from "./kit.js";
 
 const form = $("which");
 let pair = null;
 
 const given = new URLSearchParams(location.search);
-for (const field of form.elements) if (field.name && given.get(field.name)) field.value = given.get(field.name);
+showAsked(form, { motif: "chenille", size: "11/0", length: "18cm", ...Object.fromEntries(given), reinforced: given.get("reinforced") === "true" });
+if (["third", "end", "gauge", "spare", "clasp", "end_bead", "worn_on", "thread"].some((name) => given.get(name))) form.querySelector(".more").open = true;
 
-function wishes() {
-  return Object.fromEntries([...new FormData(form)].map(([name, value]) => [name, value.trim()]));
-}
+const wishes = () => asked(form);
 
 async function judge() {
   const wanted = wishes();
@@ -51,11 +50,11 @@ function figures() {
 function draw() {
   if (!pair) return;
   const { motif, size } = wishes();
-  const { accent, body } = pair.beads;
+  const { accent, body, third, end } = pair.beads;
   for (const figure of document.querySelectorAll("#ropes figure")) {
     const { metres } = figure.dataset;
     const image = figure.querySelector("img");
-    image.src = ropeAddress(accent, body, { motif, size, metres, sight: $("sight").value, light: $("light").value });
+    image.src = ropeAddress(accent, body, { third, end, cloth: wishes().worn_on?.startsWith("#") ? wishes().worn_on : null, motif, size, metres, sight: $("sight").value, light: $("light").value });
     image.alt = `${accent.name} on ${body.name} as left at ${metres} metres`;
     const left = pair.seen_contrast[metres];
     figure.querySelector(".left").textContent = left === undefined ? "" : `contrast left in daylight: ${left.toFixed(1)}`;

@@ -1,5 +1,5 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, bars, beadLine, chip, fill, follow, h, labText, needs, paint, percent, ropeAddress, say, stages, thin, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, chip, fill, follow, h, labText, needs, paint, percent, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
@@ -44,11 +44,7 @@ function show(now) {
 }
 
 function setForm(wishes) {
-  for (const field of form.elements) {
-    if (!field.name || field === document.activeElement) continue;
-    if (field.type === "checkbox") field.checked = wishes[field.name];
-    else field.value = wishes[field.name] ?? "";
-  }
+  showAsked(form, wishes);
   $("whole").hidden = !wishes.focus;
   if (wishes.focus) $("touch").open = true;
 }
@@ -192,18 +188,10 @@ async function wish(change) {
   sending = false;
 }
 
-form.addEventListener("input", (event) => {
-  const field = event.target;
-  if (field.type === "text") return; // texts are sent when they are complete
-  change(field);
-});
-form.addEventListener("change", (event) => event.target.type === "text" && change(event.target));
+const typed = (field) => ["text", "number"].includes(field.type); // sent when complete
+form.addEventListener("input", (event) => typed(event.target) || wish(asked(form)));
+form.addEventListener("change", (event) => typed(event.target) && wish(asked(form)));
 form.addEventListener("submit", (event) => event.preventDefault());
-function change(field) {
-  let value = field.type === "checkbox" ? field.checked : field.value.trim() || null;
-  if (field.name === "colours" && value) value = Number(value);
-  wish({ [field.name]: value });
-}
 $("let-go").addEventListener("click", () => wish({ keep_bead: null, keep_colour: null }));
 $("whole").addEventListener("click", () => wish({ focus: null }));
 

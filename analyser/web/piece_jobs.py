@@ -1,0 +1,112 @@
+"""What a worker does for two beads beside each other, and for the piece made of them."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from analyser.colourway import companions, design, reasons
+from analyser.colourway import worn_on as worn
+from analyser.colourway.measures import measure
+from analyser.motif.motif import Motif
+from analyser.phrases import reckoning
+from analyser.phrases.sentences import sentence
+from analyser.piece import kits
+from analyser.piece.counting import END_BEADS
+from analyser.piece.kits import KitColourway
+from analyser.piece.request import PieceTexts
+from analyser.report import answers, counts, pair_answers
+from analyser.stock import units
+from analyser.stock.bead import Bead
+from analyser.stock.colour_text import read_colour
+from analyser.stock.list import stock_list
+from analyser.stock.lots import largest
+from analyser.stock.stock import Stock
+from analyser.web import shown
+from analyser.web.job_cache import Kept, known_motif
+
+Wishes = Mapping[str, Any]
+
+_STOCKS = Kept(2)
+_ROLES = ("accent", "body", "third", "end")
+
+
+def stock(path: str) -> Stock:
+    """The list, read again only where its file changed."""
+    stamp = Path(path).stat() if Path(path).exists() else None
+    key = (path, stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino))
+    return _STOCKS.get(key, lambda: stock_list.read(path))
+
+
+def texts_of(wishes: Wishes) -> PieceTexts:
+    """What was typed of a piece."""
+    same = {field.name for field in dataclasses.fields(PieceTexts)} & set(wishes)
+    return PieceTexts(**{name: wishes[name] for name in same})
+
+
+def lots_of(held: Stock, bead: Bead) -> tuple[Bead, ...]:
+    """All lots of a bead, of its size and shape."""
+    kind = bead.id.casefold(), bead.size, bead.shape
+    return tuple(one for one in held.beads if (one.id.casefold(), one.size, one.shape) == kind)
+
+
+def count_answer(made: KitColourway) -> dict[str, Any]:
+    """The answer of ``analyser count`` for one piece."""
+    return counts.count_answer([made], kits.plan([made]), {}, reckoning.how(made.count, {"size"}))
+
+
+def _roles(wishes: Wishes, motif: Motif, held: Stock) -> dict[str, tuple[Bead, ...]]:
+    """The lots of the beads that were named; a third bead only where the motif weaves one."""
+    named = {role: wishes[role] for role in _ROLES if wishes.get(role)}
+    return {role: held.lots(text) for role, text in named.items() if role in (*motif.roles, "end")}
+
+
+def pair(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str, Any]:
+    """Job of ``analyser contrast``, and of ``analyser count`` where both are beads and a length is given."""
+    held = stock(stock_file)
+    one, two = read_colour(wishes["accent"], held), read_colour(wishes["body"], held)
+    size = units.size(wishes["size"])
+    motif = known_motif(wishes["motif"], stock_file)
+    measures = measure([one.lab], [two.lab], design.seen_motif(design.Wishes(motif, size))).one(0)
+    ground, thread = wishes.get("worn_on"), wishes.get("thread")
+    own = [given.bead for given in (one, two) if given.bead]
+    answer = pair_answers.contrast_answer(
+        measures,
+        one.bead,
+        two.bead,
+        reasons.of_measures(measures, one.bead, two.bead),
+        {"stock": stock_file, "motif": motif.name, "size": size},
+        worn.worn_on(measures, read_colour(ground, held).lab) if ground else None,
+        companions.thread_on(read_colour(thread, held).lab, two.lab, own) if thread else None,
+    )
+    answer["pair"]["beads"] = {
+        role: pair_answers.bead_fields(given.bead)
+        if given.bead
+        else {"id": None, "name": given.text, **answers.colour_fields(given.lab)}
+        for role, given in (("accent", one), ("body", two))
+    }
+    for role in ("third", "end"):
+        if wishes.get(role):
+            answer["pair"]["beads"][role] = pair_answers.bead_fields(held.find(wishes[role]))
+    texts = texts_of(wishes)
+    if texts.has_length and one.bead and two.bead:
+        answer["pair"]["counted"] = count_answer(texts.counted(motif, _roles(wishes, motif, held)))
+    dressed = shown.dressed(answer)
+    more = [(answer["pair"]["worn_on"] or {}).get("says"), answer["pair"]["thread"]]
+    dressed["pair"]["sentences"] += [sentence([says]) for says in more if says]
+    return dressed
+
+
+def takes(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str, Any]:
+    """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
+    held = stock(stock_file)
+    motif = known_motif(wishes["motif"], stock_file)
+    lots = {role: (largest(found),) for role, found in _roles(wishes, motif, held).items()}
+    made = texts_of(wishes).counted(motif, lots)
+    takes_of = [(found[0], made.count.beads.get(role, END_BEADS)) for role, found in lots.items()]
+    return {"lots": takes_of, "count": count_answer(made)}
+
+
+JOBS = {function.__name__: function for function in (pair, takes)}
