@@ -147,7 +147,7 @@ def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any
     answer = pair_answers.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
-            fields["counted"] = _counted(plan, held, {"accent": pair.accent, "body": pair.body})
+            fields["counted"] = _counted(plan, held, pair.beads)
     return answer, result
 
 

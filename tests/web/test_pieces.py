@@ -24,7 +24,8 @@ def test_every_wish_of_a_count_is_the_count_s(page, stock_file):
     wishes = {"wrist": "16cm", "gauge": "26 rounds in 5cm", "spare": 0.25, "clasp": "none", "end": end.id}
     pair = counted(page, **wishes)
     made = counting.count(
-        parsing.load("chenille"), body_mm=160.0, gauge=Gauge.parse("26 rounds in 5cm"), spare=0.25, clasp_mm=0.0,
+        parsing.load("chenille"), body_mm=160.0, gauge=Gauge.parse("26 rounds in 5cm"), spare=0.25,
+        clasp_mm=0.0,
         stock={"accent": held.lots("coral-dusk"), "body": held.lots("teal-deep"), "end": held.lots(end.id)},
     )  # fmt: skip
     assert pair["counted"]["with_spare"] == made.with_spare
