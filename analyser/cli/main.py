@@ -21,6 +21,7 @@ from analyser.errors import AnalyserError
 #: verb -> (module of this package that holds it, one line for --help); loaded only when asked for.
 VERBS = {
     "audit": "Judge a finished rope: is its colour even from end to end?",
+    "batch": "One verb on many photos, in several processes; goes on where it was stopped.",
     "colourway": "From a photo and your stock: palette, matches, accent/body pairs, a page to keep.",
     "contrast": "Judge one pair of beads, accent and body.",
     "count": "Beads, grams and thread for a piece or a class.",

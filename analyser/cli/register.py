@@ -433,6 +433,13 @@ REGISTER: Mapping[str, Add] = {
     ),
     "no_browser": partial(click.option, "--no-browser", is_flag=True, help="Do not open the page."),
     # the answer
+    "workers": partial(
+        click.option, "--workers", type=click.IntRange(1, 512), help="Processes; one a core if left out."
+    ),
+    "cluster": partial(
+        click.option, "--cluster", metavar="ADDRESS", help="Scheduler of a Dask cluster: tcp://host:8786."
+    ),
+    "parquet": partial(click.option, "--parquet", is_flag=True, help="The table as Parquet too."),
     "out": partial(
         click.option,
         "--out",
