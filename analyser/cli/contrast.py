@@ -78,7 +78,7 @@ def contrast(asked: ContrastRequest) -> None:
         from analyser.colourway import plan_design
         from analyser.report.planned import names_of, seen_fields
 
-        piece = plan_design.piece_of(plan, view, units.size(asked.size), (one, two), beads)
+        piece = plan_design.piece_of(plan, view, units.size(asked.size), {"accent": one, "body": two}, beads)
         usual = {
             role: given.bead.name if given.bead else given.text
             for role, given in (("accent", one), ("body", two))

@@ -111,23 +111,42 @@ def design_plan(
 
 
 def piece_of(
-    plan: Plan, view: PairView, size: str, given: tuple[GivenColour, GivenColour], stock: Stock | None
+    plan: Plan,
+    view: PairView,
+    size: str,
+    given: Mapping[str, GivenColour],
+    stock: Stock | None,
+    *,
+    length_mm: float = USUAL_MM,
 ) -> PlannedPiece:
-    """A planned piece of the usual length in a given accent and body, which hold where the plan is silent.
+    """A planned piece in given beads or colours, which hold where the plan is silent.
+
+    Parameters
+    ----------
+    plan : Plan
+    view : PairView
+    size : str
+        Of the beads.
+    given : mapping of role to GivenColour
+    stock : Stock or None
+        Where the plan's beads are looked up.
+    length_mm : float
+        Finished length.
 
     Raises
     ------
     PlanError, StockError, OptionError
-        If the plan names what is not there.
+        If the plan names what is not there, or the length is no piece.
     """
     check_roles(plan, view.motif.name, view.motif.roles)
-    made = counting.count(view.motif, length_mm=USUAL_MM, size=size)
     named = {
-        role: (one.bead,) for role, one in zip(("accent", "body"), given, strict=True) if one.bead is not None
+        role: stock.lots(text_of(one.bead, stock))
+        for role, one in given.items()
+        if one.bead is not None and stock is not None
     }
+    made = counting.count(view.motif, length_mm=length_mm, size=size, stock=named)
     piece = planned_piece(plan, made, named, stock)
-    usual = {"accent": given[0].lab, "body": given[1].lab}
-    return replace(piece, colours={**usual, **piece.colours})
+    return replace(piece, colours={role: one.lab for role, one in given.items()} | dict(piece.colours))
 
 
 def seen_of(piece: PlannedPiece, view: PairView) -> PlanSeen:

@@ -59,9 +59,7 @@ def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
         shows = "is not told apart at arm's length"
     else:
         to = metres(largest.reads_to_m)
-        shows = (
-            f"stands out at arm's length by {largest.seen:.0f} and is told apart at a glance to about {to}"
-        )
+        shows = f"stands out at arm's length by {largest.seen:.0f}, told apart at a glance to {to}"
     if len(seen.steps) == 1:
         return f"one step, {where}: it {shows}"
     even = "even steps" if unevenness <= _EVEN else f"steps up to {unevenness:.1f} times the mean"
@@ -72,7 +70,7 @@ def stretch(one: StretchSeen, names: Mapping[str, str]) -> str:
     """How far a stretch reads."""
     accent, body = names[one.beads["accent"]], names[one.beads["body"]]
     reach = one.measures.reads_to_m
-    shows = f"the pattern reads to about {metres(reach)}" if reach > 0 else "the pattern reads nowhere"
+    shows = f"the pattern reads to {metres(reach)}" if reach > 0 else "the pattern reads nowhere"
     return f"{accent} on {body}, {one.share:.0%} of the rope: {shows}"
 
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from analyser.arrays import Lab
     from analyser.colourway.plan_design import PlannedDesign
     from analyser.colourway.plan_seen import PlanSeen
+    from analyser.drawing.rope_view import BeadLook
+    from analyser.drawing.solids import Solid
     from analyser.motif.planned_rope import PlannedRope
     from analyser.motif.weaving_chart import ChartRow
     from analyser.piece.planned_count import PlannedCount, PlannedNeed
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from analyser.report.previews import Piles, PlannedPictures
 
 _LIGHT_INK_BELOW = 55.0  # L* of a bead on which white figures read better than black ones
-_MOST_DRAWN = 400  # rounds; the beads of a longer rope would be smaller than pixels
+MOST_DRAWN = 400  # rounds; the beads of a longer rope would be smaller than pixels
 _PARTS = {"base": "Base", "pattern": "Pattern", "closing": "Closing"}
 
 
@@ -228,20 +230,27 @@ def _pictures(
     planned: PlannedCount, rope: PlannedRope, colours: Mapping[str, Lab], cloth: Lab | None = None
 ) -> PlannedPictures | None:
     """The rope drawn, where the colour of each of its beads is known and it is short enough to be seen."""
-    from analyser.drawing.rope_view import BeadLook, bead_solid
     from analyser.report.previews import planned_pictures
 
     count = planned.count
-    if not {bead.key for bead in rope.kinds} <= set(colours) or count.rounds > _MOST_DRAWN:
+    if not {bead.key for bead in rope.kinds} <= set(colours) or count.rounds > MOST_DRAWN:
         return None
+    return planned_pictures(rope, *looks_of(planned, colours), count.end_bead_mm, cloth)
+
+
+def looks_of(
+    planned: PlannedCount, colours: Mapping[str, Lab]
+) -> tuple[dict[str, BeadLook], dict[str, Solid]]:
+    """How each planned bead looks and what solid it is, by its key; ``body`` gives the rope's own bead."""
+    from analyser.drawing.rope_view import BeadLook, bead_solid
+
+    count = planned.count
     finish = {need.bead.key: need.held.bead.finish if need.held else None for need in planned.needs}
     looks = {key: BeadLook(lab, finish.get(key)) for key, lab in colours.items()}
-    solids = {
-        bead.key: bead_solid(count.kinds[bead.role].shape, count.kinds[bead.role].size) for bead in rope.kinds
-    }
+    solids = {need.bead.key: bead_solid(need.kind.shape, need.kind.size) for need in planned.needs}
     lead = count.kinds[leading(count.motif)]
     solids["body"] = bead_solid(lead.shape, lead.size)
-    return planned_pictures(rope, looks, solids, count.end_bead_mm, cloth)
+    return looks, solids
 
 
 def _lot_of(need: PlannedNeed) -> str:

@@ -23,6 +23,7 @@ from analyser.web import (
     pages,
     photo_routes,
     pictures_routes,
+    plan_routes,
     rope_routes,
     stock_routes,
 )
@@ -103,7 +104,15 @@ def make_app(
         redoc_url=None,
         responses=REFUSALS,
     )
-    for routes in (photo_routes, rope_routes, pictures_routes, stock_routes, kept_routes, pack_routes):
+    for routes in (
+        photo_routes,
+        rope_routes,
+        pictures_routes,
+        stock_routes,
+        kept_routes,
+        pack_routes,
+        plan_routes,
+    ):
         app.include_router(routes.router)
     app.include_router(pages.router)
     app.mount("/static", StaticFiles(packages=[("analyser.web", "static")]), name="static")

@@ -31,7 +31,7 @@ from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
-from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, rope_jobs, shown
+from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, plan_jobs, rope_jobs, shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, known_motif
 
 Tell = Callable[..., None]
@@ -268,6 +268,7 @@ JOBS: Mapping[str, Callable[..., Any]] = (
     kept_jobs.JOBS
     | pack_jobs.JOBS
     | piece_jobs.JOBS
+    | plan_jobs.JOBS
     | {
         function.__name__: function
         for function in (

@@ -86,6 +86,12 @@ async def pair(request: Request) -> Response:
     return _page(request, "pair.html")
 
 
+@router.get("/plan")
+async def plan(request: Request) -> Response:
+    """A rope that goes from colour to colour."""
+    return _page(request, "plan.html")
+
+
 @router.get("/ropes")
 async def ropes(request: Request) -> Response:
     """Where photos of finished ropes are dropped, and how they compare."""

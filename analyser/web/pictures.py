@@ -11,10 +11,16 @@ from analyser.colour import adaptation, vision
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import BeadLook, Ends
 from analyser.drawing.scene import Surface
+from analyser.errors import OptionError
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
+from analyser.motif.planned_rope import lay
+from analyser.piece.planned_piece import PlannedPiece
+from analyser.report.planned import MOST_DRAWN, looks_of
 
 _SIZE_PX = {"rope": (860, 130), "piece": (300, 130)}
+_PLANNED_PX = 1080
+_BESIDE_MM = 1.0  # of cloth to the left and right of a whole rope
 _QUALITY = 84
 
 
@@ -69,6 +75,43 @@ def rope(
         seen_light = vision.simulate(linear, sight)  # type: ignore[arg-type]  # the page's form has checked it
         linear = np.asarray(np.clip(seen_light, 0.0, 1.0), np.float32)
     return encoding.jpeg_bytes(encoding.srgb_u8(linear), _QUALITY)
+
+
+def planned(piece: PlannedPiece, part: str) -> bytes:
+    """A planned rope as a JPEG: ``whole`` for all of it, ``close`` for its middle."""
+    count = piece.planned.count
+    if count.rounds > MOST_DRAWN:
+        raise OptionError(f"{count.rounds} rounds are too many to be seen in one picture")
+    rope = lay(piece.planned.plan, count.motif, count.rounds, piece.planned.rise_mm).beads
+    looks, solids = looks_of(piece.planned, piece.colours)
+    across_mm, long_mm = rope_view.outer_mm(rope, solids), _long_mm(piece)
+    width = _PLANNED_PX
+    px_per_mm = width / long_mm if part == "whole" else _SIZE_PX["rope"][1] / (1.45 * across_mm)
+    seen = rope_view.straight(
+        rope,
+        width_px=width,
+        height_px=max(24, round(1.5 * across_mm * px_per_mm)),
+        px_per_mm=px_per_mm,
+        bead=solids,
+        start_mm=0.5 * (width / px_per_mm - long_mm) + _BESIDE_MM,
+    )
+    return encoding.jpeg_bytes(encoding.srgb_u8(rope_view.paint_linear(seen, looks)), _QUALITY)
+
+
+def pattern_between(piece: PlannedPiece) -> tuple[float, float]:
+    """Where the rounds start and end in the picture of the whole rope, as parts of its width."""
+    motif, long_mm = piece.planned.count.motif, _long_mm(piece)
+    _, solids = looks_of(piece.planned, piece.colours)
+    bead_mm = solids["body"].length_mm
+    base, closing = (sum(row.rise for row in rows) * bead_mm for rows in (motif.base, motif.closing))
+    return (_BESIDE_MM + base) / long_mm, 1.0 - (_BESIDE_MM + closing) / long_mm
+
+
+def _long_mm(piece: PlannedPiece) -> float:
+    count = piece.planned.count
+    _, solids = looks_of(piece.planned, piece.colours)
+    long_beads = count.motif.rope(count.rounds).length_beads
+    return 2.0 * _BESIDE_MM + long_beads * solids["body"].length_mm
 
 
 def pile(lab: Lab, finish: str | None) -> bytes:

@@ -67,6 +67,19 @@ class Drawn(BaseModel):
     cloth: Text | None = None
 
 
+class PlanWishes(BaseModel):
+    """A rope along a plan, which is told as its file would be; and the beads where it says nothing."""
+
+    model_config = ConfigDict(extra="forbid")
+    plan: Annotated[str, Field(min_length=1, max_length=6000)]
+    motif: Text = "chenille"
+    size: Text = "11/0"
+    length: Text = "18cm"
+    accent: Text | None = None
+    body: Text | None = None
+    third: Text | None = None
+
+
 class RopeWishes(BaseModel):
     """The wishes of ``analyser audit``."""
 
