@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -20,10 +20,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from analyser.colourway.design import Colourway, Wishes
-    from analyser.colourway.plan_choice import PlanWish
     from analyser.colourway.plan_design import PlannedDesign
     from analyser.colourway.request import ColourwayTexts
-    from analyser.motif.plan import Plan
     from analyser.photo.box import Box
     from analyser.photo.reading import Photo
     from analyser.piece.gauge import Gauge
@@ -131,7 +129,9 @@ def colourway(asked: ColourwayRequest) -> None:
     page = None if asked.out_dir is None else asked.out_dir / f"{source.stem}-colourway.html"
     answer = pair_answers.colourway_answer(result, beads, options_told(), None if page is None else str(page))
     if wish is not None:
-        answer |= _planned_fields(planned, wish, answer["notes"])
+        from analyser.report.planned import plan_fields
+
+        answer |= plan_fields(planned, wish, answer["notes"])
     if page is not None:
         from analyser.report.page import write_colourway_page
 
@@ -159,18 +159,6 @@ def colourway(asked: ColourwayRequest) -> None:
         (print_whole_colourway if talks("verbose") else print_colourway)(console, answer)
 
     show(answer, asked.json_file, readable)
-
-
-def _planned_fields(planned: PlannedDesign | None, wish: Plan | PlanWish, notes: list[str]) -> dict[str, Any]:
-    """What is told of the plan; where none could be proposed, a note says why."""
-    from analyser.colourway.plan_choice import PlanWish
-    from analyser.phrases import plans
-    from analyser.report.planned import design_fields
-
-    if planned is not None:
-        return {"planned": design_fields(planned)}
-    assert isinstance(wish, PlanWish)
-    return {"planned": None, "notes": [*notes, plans.NONE[wish.kind]]}
 
 
 def _write_plan(planned: PlannedDesign, page: Path) -> None:

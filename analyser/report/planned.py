@@ -15,10 +15,12 @@ from analyser.report.pair_answers import bead_fields
 
 if TYPE_CHECKING:
     from analyser.arrays import Lab
+    from analyser.colourway.plan_choice import PlanWish
     from analyser.colourway.plan_design import PlannedDesign
     from analyser.colourway.plan_seen import PlanSeen
     from analyser.drawing.rope_view import BeadLook
     from analyser.drawing.solids import Solid
+    from analyser.motif.plan import Plan
     from analyser.motif.planned_rope import PlannedRope
     from analyser.motif.weaving_chart import ChartRow
     from analyser.piece.planned_count import PlannedCount, PlannedNeed
@@ -111,6 +113,15 @@ def design_fields(design: PlannedDesign) -> Answer:
         **seen_fields(design.seen, names),
         **({} if counted is None else planned_fields(counted)),
     }
+
+
+def plan_fields(planned: PlannedDesign | None, wish: Plan | PlanWish, notes: Sequence[str]) -> Answer:
+    """What the answer of ``analyser colourway`` gains by a plan; where there is none, a note says why."""
+    if planned is not None:
+        return {"planned": design_fields(planned)}
+    # A plan of the maker's own is always laid out.
+    kind = getattr(wish, "kind", "")
+    return {"planned": None, "notes": [*notes, *([plans.NONE[kind]] if kind else [])]}
 
 
 def name_of(need: PlannedNeed) -> str:

@@ -13,8 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from analyser.colourway import design, keeping, kept_pair, matching, photo_palette
+from analyser.colourway import design, keeping, kept_pair, matching, photo_palette, plan_design
 from analyser.colourway.palette import Palette
+from analyser.colourway.plan_choice import PlanWish
+from analyser.colourway.plan_design import PlannedDesign
 from analyser.colourway.request import ColourwayTexts
 from analyser.drawing.reference_view import photo_view
 from analyser.errors import OptionError
@@ -27,6 +29,7 @@ from analyser.photo.reading import Photo
 from analyser.piece import counting, kept
 from analyser.piece.kits import KitColourway
 from analyser.report import answers, pair_answers
+from analyser.report.planned import plan_fields
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
@@ -124,11 +127,13 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
         tell("looking for a chart, a card or white paper", shown.dressed(partial))
         _photo(path, wishes)
         tell("choosing pairs", None)
-    answer, _ = _designed(path, stock_file, wishes)
+    answer, _, _ = _designed(path, stock_file, wishes)
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
-def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any], design.Colourway]:
+def _designed(
+    path: str, stock_file: str, wishes: Wishes
+) -> tuple[dict[str, Any], design.Colourway, PlannedDesign | None]:
     held = piece_jobs.stock(stock_file)
     photo, how = _photo(path, wishes)
     palette, roles = _palette(path, wishes)
@@ -148,7 +153,12 @@ def _designed(path: str, stock_file: str, wishes: Wishes) -> tuple[dict[str, Any
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
             fields["counted"] = _counted(plan, held, pair.beads)
-    return answer, result
+    planned = None
+    if wishes.get("plan"):
+        wish = PlanWish(wishes["plan"])
+        planned = plan_design.design_plan(result, held, plan, wish)
+        answer |= plan_fields(planned, wish, answer["notes"])
+    return answer, result, planned
 
 
 def _counted(plan: design.Wishes, held: Stock, beads: Mapping[str, Bead]) -> dict[str, Any]:
@@ -210,7 +220,7 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
     held = piece_jobs.stock(stock_file)
     photo, _ = _photo(path, wishes)
     plan = _wishes(wishes, held, photo)
-    answer, result = _designed(path, stock_file, wishes)
+    answer, result, planned = _designed(path, stock_file, wishes)
     return colourway_page(
         answer,
         photo,
@@ -218,6 +228,7 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
         beads=held.beads,
         worn_on=plan.worn_on_lab,
         rounds=result.count.rounds if result.count else None,
+        planned=planned,
     )
 
 
@@ -234,7 +245,7 @@ def keep(
     """Keep a pair of a photo's colourway beside the list, as ``analyser colourway --keep`` does; its file."""
     held = piece_jobs.stock(stock_file)
     photo, _ = _photo(path, wishes)
-    _, result = _designed(path, stock_file, wishes)
+    _, result, _ = _designed(path, stock_file, wishes)
     chosen = kept_pair.kept_pair(
         result, _wishes(wishes, held, photo), pair - 1, name, note=note, company=company
     )

@@ -37,6 +37,7 @@ class ColourwayWishes(BaseModel):
     calibration: Literal["auto", "chart", "card", "paper", "none"] = "auto"
     card: Text | None = None
     from_rope: bool = False
+    plan: Literal["fade", "bands", "middle"] | None = None
     keep_bead: Text | None = None
     keep_colour: Text | None = None
 

@@ -1,5 +1,5 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, asked, bars, beadLine, chip, fill, follow, h, labText, needs, paint, percent, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, chip, fill, follow, h, labText, needs, paint, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
@@ -33,6 +33,7 @@ function show(now) {
   showMarks();
   showPalette(result, now.provisional);
   if (!now.provisional) showPairs(result, now.wishes);
+  showPlan(result.planned, now.wishes);
   $("pairs-note").textContent = now.provisional ? "Being chosen …" : result.pairs.length ? "" : "None with these wishes. The notes at the foot of the page say why.";
   showStays(now.wishes, result);
   $("keep").hidden = now.provisional;
@@ -141,6 +142,23 @@ function showPairs(result, wishes) {
       h("p", { class: "line" }, pair.says),
       about, keeping);
   }));
+}
+
+/** The proposed plan: drawn, told, and open to be changed. */
+function showPlan(planned, wishes) {
+  $("along").hidden = !planned;
+  if (!planned) return;
+  const same = { motif: wishes.motif, size: wishes.size, length: wishes.length };
+  const drawn = query({ plan: planned.plan, ...same });
+  $("along-title").textContent = planned.title;
+  $("along-whole").src = `/api/plan/whole?${drawn}`;
+  $("along-close").src = `/api/plan/close?${drawn}`;
+  fill($("along-says"), planned.says.map((line) => h("li", {}, `${line[0].toUpperCase()}${line.slice(1)}.`)));
+  const ids = planned.series.map((bead) => bead.id);
+  const ends = { fade: { from: ids[0], to: ids.at(-1), steps: ids.length, role: planned.role }, bands: { band_role: planned.role, band_1: ids[0], band_2: ids[1], band_3: ids[2] }, middle: { middle_role: planned.role, middle: ids[1], ends: ids[0] } };
+  const beside = Object.fromEntries(Object.entries(planned.beside).map(([role, bead]) => [role, bead.id]));
+  const series = planned.kind === "fade" ? ids.map((id) => `&series=${encodeURIComponent(id)}`).join("") : "";
+  $("along-change").href = `/plan?${query({ kind: planned.kind, ...same, ...beside, ...ends[planned.kind] })}${series}`;
 }
 
 async function keepPair(event, pair) {
