@@ -15,6 +15,7 @@ from analyser.errors import OptionError, StockError
 from analyser.motif.plan import Plan, Stretch
 from analyser.piece import counting
 from analyser.piece.counting import BeadCount
+from analyser.piece.gauge import Gauge
 from analyser.piece.planned_count import check_roles, count_plan
 from analyser.piece.planned_piece import PlannedPiece, planned_piece
 from analyser.stock.bead import Bead
@@ -118,6 +119,7 @@ def piece_of(
     stock: Stock | None,
     *,
     length_mm: float = USUAL_MM,
+    gauge: Gauge | None = None,
 ) -> PlannedPiece:
     """A planned piece in given beads or colours, which hold where the plan is silent.
 
@@ -132,6 +134,8 @@ def piece_of(
         Where the plan's beads are looked up.
     length_mm : float
         Finished length.
+    gauge : Gauge, optional
+        The maker's own.
 
     Raises
     ------
@@ -144,7 +148,7 @@ def piece_of(
         for role, one in given.items()
         if one.bead is not None and stock is not None
     }
-    made = counting.count(view.motif, length_mm=length_mm, size=size, stock=named)
+    made = counting.count(view.motif, length_mm=length_mm, size=size, stock=named, gauge=gauge)
     piece = planned_piece(plan, made, named, stock)
     return replace(piece, colours={role: one.lab for role, one in given.items()} | dict(piece.colours))
 

@@ -98,6 +98,7 @@ def design_fields(design: PlannedDesign) -> Answer:
         "kind": proposal.kind if proposal else None,
         "title": plans.title(proposal),
         "plan": plan_file.text(design.plan),
+        "length_mm": float(design.piece.planned.count.lengths.finished_mm),
         "role": proposal.role if proposal else None,
         "series": [
             {**bead_fields(bead), "stands_for": colour}

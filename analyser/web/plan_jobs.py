@@ -14,6 +14,7 @@ from analyser.motif.plan import spans_of
 from analyser.phrases import plans
 from analyser.phrases.sentences import sentence
 from analyser.piece import plan_file
+from analyser.piece.gauge import Gauge
 from analyser.piece.planned_piece import PlannedPiece
 from analyser.report import planned as planned_answers
 from analyser.report.pair_answers import bead_fields
@@ -42,7 +43,8 @@ def _piece(stock_file: str, wishes: Wishes) -> tuple[PlannedPiece, PairView]:
         }
         plan = plan_file.parse(wishes["plan"], "the plan")
         mm = units.length_mm(wishes["length"])
-        return plan_design.piece_of(plan, view, size, given, held, length_mm=mm), view
+        gauge = Gauge.parse(wishes["gauge"]) if wishes.get("gauge") else None
+        return plan_design.piece_of(plan, view, size, given, held, length_mm=mm, gauge=gauge), view
 
     return _PIECES.get((id(held), *sorted(wishes.items())), make)
 

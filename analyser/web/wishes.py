@@ -79,6 +79,7 @@ class PlanWishes(BaseModel):
     accent: Text | None = None
     body: Text | None = None
     third: Text | None = None
+    gauge: Text | None = None
 
 
 class RopeWishes(BaseModel):

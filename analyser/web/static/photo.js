@@ -148,7 +148,7 @@ function showPairs(result, wishes) {
 function showPlan(planned, wishes) {
   $("along").hidden = !planned;
   if (!planned) return;
-  const same = { motif: wishes.motif, size: wishes.size, length: wishes.length };
+  const same = { motif: wishes.motif, size: wishes.size, length: `${planned.length_mm}mm`, gauge: wishes.gauge };
   const drawn = query({ plan: planned.plan, ...same });
   $("along-title").textContent = planned.title;
   $("along-whole").src = `/api/plan/whole?${drawn}`;

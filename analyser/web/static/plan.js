@@ -64,7 +64,7 @@ function planText() {
 
 function wishes() {
   const usual = Object.fromEntries(["accent", "body", "third"].filter((name) => name !== role()).map((name) => [name, text(name)]));
-  return { plan: planText(), motif: field.motif.value, size: field.size.value, length: text("length"), ...usual };
+  return { plan: planText(), motif: field.motif.value, size: field.size.value, length: text("length"), gauge: text("gauge"), ...usual };
 }
 
 function remember() {
