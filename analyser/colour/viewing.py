@@ -26,7 +26,6 @@ from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
-import scipy.optimize
 
 from analyser.arrays import FloatArray
 from analyser.colour import sight
@@ -288,6 +287,8 @@ def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> floa
     at 1 half the looks see something. A rope narrower than a minute of arc, which is the least that 20/20
     sight resolves, has blurred whatever is on it.
     """
+    from scipy.optimize import brentq  # here, because it is slow to load
+
     luminance = lab_to_xyz(_one_for_each_role(waves, labs))[..., 1]
     power = np.einsum("i,fij,i,j->f", waves.shares, waves.power, luminance, luminance)
     contrast = np.sqrt(2.0 * np.maximum(power, 0.0)) / max(float(waves.shares @ luminance), _BLACK)
@@ -302,7 +303,7 @@ def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> floa
     if not shows.any():
         return reads_to_m
     last = min(len(tried) - 1 - int(np.argmax(shows[::-1])), len(tried) - 2)
-    found = float(scipy.optimize.brentq(shown, tried[last], tried[last + 1], rtol=1e-6))
+    found = float(brentq(shown, tried[last], tried[last + 1], rtol=1e-6))
     return max(reads_to_m, min(found, _narrower_from_m(waves, _MINUTE_DEG)))
 
 

@@ -57,7 +57,7 @@ def bars(pair: Mapping[str, Any]) -> tuple[Bar, ...]:
     made.append(_bar("To colour-deficient eyes", least / 60.0, f"{least:.0f} at the least ({sight})"))
     light, under = min(pair["lights_de00"].items(), key=lambda item: float(item[1]))
     made.append(
-        _bar("Under other lamps", under / 60.0, f"{under:.0f} at the least ({light}), give or take 3")
+        _bar("Under other lamps", under / 60.0, f"{under:.0f} at the least ({light}), give or take 2")
     )
     harmony = float(pair["harmony"])
     made.append(

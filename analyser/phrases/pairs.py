@@ -73,7 +73,7 @@ def reason(why: Reason) -> str:
             where = {"shop": "in shop light", "evening": "under a warm evening lamp"}[why.light]
             return (
                 f"{where} the two come nearer ({why.de00:.0f} instead of {why.daylight_de00:.0f}, give or "
-                "take 3: real beads stray from the estimate)"
+                "take 2: real beads stray from the estimate)"
             )
         case Wear():
             return _WEAR[why.finish]
