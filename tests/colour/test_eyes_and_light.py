@@ -174,7 +174,7 @@ def test_the_table_of_surfaces_is_fitted_to_the_chart(light):
 
 
 # What is stated of the prediction, on patches left out of the fit: how far it goes wrong, and that it
-# foretells how far two patches differ better than their daylight look does, by a third or more under every lamp.
+# foretells how far two patches differ better than their daylight look does, by a third or more.
 def test_limit_of_the_prediction_is_the_one_stated():
     first, second = np.triu_indices(24, 1)
     daylight, _ = chart_under("D65")
