@@ -1,79 +1,72 @@
-"""Pieces of a set against each other, a new lot against a rope, a rope against its stock beads."""
+"""Pieces of a set against each other, and a rope against its stock beads."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray, Lab
-from analyser.audit.verdict import Piece
+from analyser.arrays import Lab
+from analyser.audit.verdict import Piece, RoleColour
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import linear_to_lab
-from analyser.errors import OptionError
-from analyser.photo.box import Box
 
 WOVEN_AGAINST_PILED = (1.4, 4.7)
 """CIEDE2000 between the same opaque bead woven and in a pile: least and most over rendered ropes and trays.
 The rope shades and mirrors itself otherwise than a heap does."""
 
-NewLotVerdict = Literal["same", "usable if blended", "visible"]
-
 READING_DE00 = 0.5
 """Repeatability of a role's colour: the same rope turned, mirrored or exposed otherwise stays within it."""
 
 
+Told = Literal["same", "differs", "cannot tell"]
+
+_SURE = 2.0
+"""Times the doubt from which two photos without a reference show different colours all the same: one in
+twenty of equal ones differs by that (about two standard deviations)."""
+
+_SAME_NAME_DE00 = 1.0
+"""What a role's name is worth where roles are matched by colour: less than anyone sees as another colour, so
+that a name decides between twins only."""
+
+
 @dataclass(frozen=True, slots=True)
 class Between:
-    """Two pieces' colours of one role.
+    """Two pieces' colours of a role.
 
     Attributes
     ----------
     a, b : int
         Places of the pieces in the list, from 0.
-    role : str
+    role, role_b : str
+        The role in the one and, matched by colour, in the other.
+    lab_a, lab_b : tuple of 3 float
     de00 : float
     uncertainty_de00 : float
-        Of the difference: both photos' uncertainties in quadrature.
+        Of the difference: of two colours of one photo, or both photos' uncertainties in quadrature.
+    referenced : bool
+        Whether both are of one photo, or of photos that show something of known colour each.
     """
 
     a: int
     b: int
     role: str
+    role_b: str
+    lab_a: Lab
+    lab_b: Lab
     de00: float
     uncertainty_de00: float
+    referenced: bool
 
     @property
-    def told_apart(self) -> bool:
-        """Whether the difference is more than the photos' uncertainty."""
-        return self.de00 > self.uncertainty_de00
-
-
-@dataclass(frozen=True, slots=True)
-class NewLot:
-    """A pile of a new lot against the role it is nearest to.
-
-    Attributes
-    ----------
-    role : str
-    lab : tuple of 3 float
-        Of the pile: mean linear light of its pixels without the brightest tenth and darkest fifth.
-    role_lab : tuple of 3 float
-        Of the role, measured alike.
-    de00 : float
-    verdict : str
-        ``same``, ``usable if blended`` or ``visible``.
-    """
-
-    role: str
-    lab: Lab
-    role_lab: Lab
-    de00: float
-    verdict: NewLotVerdict
+    def told(self) -> Told:
+        """Whether the two can be told apart; without a reference only what is far apart is."""
+        if self.de00 > self.uncertainty_de00 * (1.0 if self.referenced else _SURE):
+            return "differs"
+        return "same" if self.referenced else "cannot tell"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,94 +93,35 @@ class AgainstStock:
         return self.de00 <= self.allowance_de00
 
 
-def between(pieces: list[Piece]) -> list[Between]:
-    """Every pair of pieces, role by role."""
+def between(pieces: Sequence[Piece]) -> list[Between]:
+    """Every pair of pieces, role by role; which role answers to which is told by their colours."""
     found = []
     for (a, one), (b, other) in combinations(enumerate(pieces), 2):
-        for role in one.roles:
-            twin = other.role(role.role)
-            if twin is None:
-                continue
+        together = one.photo.sha256 == other.photo.sha256
+        referenced = together or "none" not in (one.calibration.method, other.calibration.method)
+        for role, twin in _answering(one.roles, other.roles):
+            if together:  # the light's error is shared and falls out
+                doubt = float(one.calibration.uncertainty_of_difference(role.lab, twin.lab))
+            else:
+                doubt = float(np.hypot(role.uncertainty_de00, twin.uncertainty_de00))
+            doubt = float(np.hypot(doubt, READING_DE00))
             de00 = float(delta_e_2000(role.lab, twin.lab))
-            doubt = float(np.hypot(np.hypot(role.uncertainty_de00, twin.uncertainty_de00), READING_DE00))
-            found.append(Between(a, b, role.role, de00, doubt))
+            found.append(Between(a, b, role.role, twin.role, role.lab, twin.lab, de00, doubt, referenced))
     return found
 
 
-def new_lot(piece: Piece, box: Box) -> NewLot:
-    """Whether beads of a new lot, piled in the rope's own photo, may go on.
+def _answering(
+    roles: Sequence[RoleColour], others: Sequence[RoleColour]
+) -> list[tuple[RoleColour, RoleColour]]:
+    """Which role of one rope is which of another: so that the colours differ least in all."""
+    from scipy.optimize import linear_sum_assignment
 
-    Rope and pile share light and camera, so the photo's uncertainty falls out; what stays is that a pile
-    looks otherwise than a rope.
-
-    Raises
-    ------
-    OptionError
-        If the box holds no beads, or lies outside the photo.
-    """
-    photo = piece.photo
-    x, y, width, height = (v / photo.scale for v in box.in_pixels(photo.width, photo.height))
-    pile = _pile(photo.linear, (round(x), round(y), round(width), round(height)))
-    light = _middle_light(pile)
-    lab = linear_to_lab(light)
-    placed = piece.placed
-    nearest: tuple[float, str, FloatArray] | None = None
-    for seen in piece.roles:
-        mine = placed.beads.role == seen.index
-        if not mine.any():
-            continue
-        role_lab = linear_to_lab(np.median(placed.beads.linear[mine], axis=0))
-        de00 = float(delta_e_2000(role_lab, lab))
-        if nearest is None or de00 < nearest[0]:
-            nearest = (de00, seen.role, role_lab)
-    if nearest is None:
-        raise OptionError(
-            "the rope's roles could not be told apart, so there is nothing to compare the new lot to"
-        )
-    de00, role, role_lab = nearest
-    least, most = WOVEN_AGAINST_PILED
-    verdict: NewLotVerdict = "same" if de00 <= least else "usable if blended" if de00 <= most else "visible"
-    return NewLot(
-        role,
-        (float(lab[0]), float(lab[1]), float(lab[2])),
-        (float(role_lab[0]), float(role_lab[1]), float(role_lab[2])),
-        de00,
-        verdict,
+    apart = delta_e_2000(
+        np.array([role.lab for role in roles])[:, None], np.array([role.lab for role in others])[None]
     )
-
-
-def _pile(linear: FloatArray, box: tuple[int, int, int, int]) -> FloatArray:
-    """Linear light of the box's pixels that are not the table round it, shape (n, 3)."""
-    x, y, width, height = box
-    inside = linear[y : y + height, x : x + width]
-    if inside.size < 3 * 100:
-        raise OptionError(
-            "the box of the new lot holds under a hundred pixels; frame the pile more generously"
-        )
-    pixels = inside.reshape(-1, 3).astype(np.float32)
-    labs = linear_to_lab(cv2.GaussianBlur(inside, (0, 0), 1.0).reshape(-1, 3))
-    reach = max(2, min(width, height) // 8)
-    ring = linear[max(0, y - reach) : y + height + reach, max(0, x - reach) : x + width + reach].copy()
-    outer = np.ones(ring.shape[:2], bool)
-    top, left = min(reach, y), min(reach, x)
-    outer[top : top + height, left : left + width] = False
-    if outer.sum() < 50:
-        return pixels
-    table = linear_to_lab(np.median(ring[outer], axis=0))
-    spread = np.percentile(np.hypot(*(linear_to_lab(ring[outer]) - table)[:, 1:].T), 75)
-    off = labs - table
-    # Shadow on the table is darker than the table, not of another hue.
-    strange = (np.hypot(off[:, 1], off[:, 2]) > max(5.0, 2 * spread)) | (off[:, 0] > 8) | (off[:, 0] < -30)
-    if strange.mean() < 0.05:
-        return pixels  # the box lies wholly in the pile
-    return np.asarray(pixels[strange])
-
-
-def _middle_light(pixels: FloatArray) -> FloatArray:
-    """Mean linear light without the brightest tenth and the darkest fifth, as beads are measured."""
-    order = np.argsort(pixels.mean(axis=1))
-    kept = order[round(0.2 * len(order)) : len(order) - round(0.1 * len(order))]
-    return np.asarray(pixels[kept].mean(axis=0), float)
+    named = np.array([[role.role != other.role for other in others] for role in roles])
+    rows, columns = linear_sum_assignment(apart + _SAME_NAME_DE00 * named)
+    return [(roles[row], others[column]) for row, column in zip(rows, columns, strict=True)]
 
 
 def against_stock(

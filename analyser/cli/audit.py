@@ -38,6 +38,7 @@ class AuditRequest(AskedOfPhoto):
     accent: str | None
     body: str | None
     new_lot: Box | None
+    old_lot: Box | None
     lot_tolerance: float
     uneven_from: float
     size: str | None
@@ -49,8 +50,8 @@ class AuditRequest(AskedOfPhoto):
 @click.command()
 @click.argument("photos", nargs=-1, required=True, type=FILE, metavar="PHOTO...")
 @options(
-    "motif", "length", "worked_to", *STOCK, "accent", "body", "new_lot", "lot_tolerance", "uneven_from",
-    "size", "keep_gauge", "strict", "out", *PHOTO,
+    "motif", "length", "worked_to", *STOCK, "accent", "body", "new_lot", "old_lot", "lot_tolerance",
+    "uneven_from", "size", "keep_gauge", "strict", "out", *PHOTO,
     size={"help": "Bead size to keep the gauge for: 11/0, 11 or 4mm.", "show_default": "11/0"},
     keep_gauge={"help": "Keep the gauge told by a photo sheet in analyser.toml, for this motif and bead."},
     motif={"help": "The motif's name or file: its repeats are then known, and places told in rounds."},
@@ -60,12 +61,14 @@ class AuditRequest(AskedOfPhoto):
 @asking(AuditRequest)
 def audit(asked: AuditRequest) -> int:
     """Judge every rope in each PHOTO: lot changes, stray beads, plain rounds; several are also compared."""
-    from analyser.audit import comparing
+    from analyser.audit import comparing, new_lots
     from analyser.cli.corrected import save_if_wanted
     from analyser.report import audit_answers
 
     if (asked.accent or asked.body) and asked.stock_file is None:
         raise OptionError("--accent and --body name beads of a stock list; give it with --stock FILE")
+    if asked.old_lot is not None and asked.new_lot is None:
+        raise OptionError("--old-lot is what a new lot is compared with; give that with --new-lot BOX")
     if asked.corrected is not None and len(asked.photos) > 1:
         raise OptionError("--corrected saves one photo; give it with a single PHOTO")
     if asked.keep_gauge and (asked.motif is None or len(asked.photos) > 1):
@@ -76,7 +79,9 @@ def audit(asked: AuditRequest) -> int:
         _keep_gauge(pieces[0], asked)
     save_if_wanted(pieces[0].photo, pieces[0].calibration, asked.corrected)
     between = comparing.between(pieces)
-    lots = [comparing.new_lot(piece, asked.new_lot) for piece in pieces] if asked.new_lot else []
+    lots = (
+        [new_lots.new_lot(piece, asked.new_lot, asked.old_lot) for piece in pieces] if asked.new_lot else []
+    )
     against = [_against_stock(piece, beads) for piece in pieces]
     report = None
     if asked.out_dir is not None:

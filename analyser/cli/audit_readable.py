@@ -18,8 +18,14 @@ if TYPE_CHECKING:
 def print_audit(console: Console, answer: Mapping[str, Any]) -> None:
     """Each piece: verdict, findings, colours; then the pieces against each other."""
     shared = {piece["photo"]["file"] for piece in answer["pieces"] if piece["number"] > 1}
+    if answer["says"]:
+        console.print(Text(f"{answer['says'][0].upper()}{answer['says'][1:]}.", style="bold"))
+        for place, piece in enumerate(answer["pieces"], start=1):
+            rope = f", rope {piece['number']}" if piece["photo"]["file"] in shared else ""
+            said = phrases.verdict(piece["verdict"], {finding["kind"] for finding in piece["findings"]})
+            console.print(Text(f"  {place}  {said}: {piece['photo']['file']}{rope}"))
     for place, piece in enumerate(answer["pieces"]):
-        if place:
+        if place or answer["says"]:
             console.print()
         _print_piece(console, piece, several=piece["photo"]["file"] in shared)
     for one in answer["faulty"]:
@@ -27,7 +33,9 @@ def print_audit(console: Console, answer: Mapping[str, Any]) -> None:
     if answer["between"]:
         console.print(Text("\nBetween the pieces", style="bold"))
         for one in answer["between"]:
-            console.print(Text(f"  {one['a'] + 1} and {one['b'] + 1}: {one['says']}"))
+            pair = f"  {one['a'] + 1} and {one['b'] + 1}: "
+            swatches = [block(console, side["hex"]) for side in one["sides"]]
+            console.print(Text.assemble(pair, *swatches, f" {one['says']}"))
     if answer.get("report"):
         console.print(Text(f"\nPage with pictures: {answer['report']}"))
 

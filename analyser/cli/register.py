@@ -360,6 +360,12 @@ REGISTER: Mapping[str, Add] = {
     "new_lot": partial(
         click.option, "--new-lot", type=BOX, help="A box round beads of a new lot beside the rope."
     ),
+    "old_lot": partial(
+        click.option,
+        "--old-lot",
+        type=BOX,
+        help="A box round beads of the lot you wove with: the new lot is then compared with these.",
+    ),
     "lot_tolerance": partial(
         click.option,
         "--lot-tolerance",

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from analyser.audit.comparing import AgainstStock, Between, NewLot, NewLotVerdict
+from collections.abc import Sequence
+
+from analyser.audit.comparing import AgainstStock, Between
+from analyser.audit.new_lots import OLD_LOT, NewLot, NewLotVerdict
+from analyser.audit.verdict import Verdict
 from analyser.phrases.audits import FADE
 
 _ADVICE: dict[NewLotVerdict, str] = {
@@ -13,17 +17,43 @@ _ADVICE: dict[NewLotVerdict, str] = {
     "visible": "more than pile against weave explains; keep it for another piece",
 }
 
+_ADVICE_PILED: dict[NewLotVerdict, str] = {
+    "same": "it may go straight on",
+    "usable if blended": f"side by side it shows; {FADE}",
+    "visible": "a fade would not hide it; keep it for another piece",
+}
+
 
 def between(one: Between) -> str:
     """Whether two pieces' colours of a role can be told apart."""
-    if not one.told_apart:
-        return f"the {one.role} of both pieces is the same as far as the photos can tell"
+    twin = "" if one.role == one.role_b else f" (the {one.role_b} of the other)"
+    role = f"the {one.role}{twin}"
+    if one.told == "same":
+        return (
+            f"{role} of both pieces is the same as far as the photos can tell (±{one.uncertainty_de00:.1f})"
+        )
+    if one.told == "cannot tell":
+        return (
+            f"cannot tell whether {role} is the same: it looks {one.de00:.1f} apart, in two photos that do "
+            "not each show a card or sheet; photograph the ropes together, or with a card"
+        )
     doubt = f"more than the photos' uncertainty of {one.uncertainty_de00:.1f}"
-    return f"the {one.role} differs by {one.de00:.1f}, {doubt}"
+    return f"{role} differs by {one.de00:.1f}, {doubt}"
+
+
+def of_a_set(verdicts: Sequence[Verdict]) -> str:
+    """How many ropes of a set are even."""
+    even = sum(verdict == "even" for verdict in verdicts)
+    if even == len(verdicts):
+        return f"all {even} ropes are even"
+    return f"{even} of {len(verdicts)} ropes {'is' if even == 1 else 'are'} even"
 
 
 def new_lot(lot: NewLot) -> str:
     """Whether beads of a new lot may go on."""
+    if lot.role == OLD_LOT:
+        lead = f"the new lot is CIEDE2000 {lot.de00:.1f} from the old lot beside it"
+        return f"{lead}: {lot.verdict}; {_ADVICE_PILED[lot.verdict]}"
     lead = f"the new lot is CIEDE2000 {lot.de00:.1f} from the rope's {lot.role}"
     return f"{lead}: {lot.verdict}; {_ADVICE[lot.verdict]}"
 

@@ -10,7 +10,8 @@ from analyser.phrases import ropes, sets
 from analyser.report.answers import Answer, calibration_fields, colour_fields, head, photo_fields
 
 if TYPE_CHECKING:
-    from analyser.audit.comparing import AgainstStock, Between, NewLot
+    from analyser.audit.comparing import AgainstStock, Between
+    from analyser.audit.new_lots import NewLot
     from analyser.audit.on_sheet import RopeSize
     from analyser.audit.ruler import Ruler
     from analyser.audit.verdict import Finding, Piece, RoleColour, Section
@@ -56,13 +57,17 @@ def audit_answer(
             if piece.number == 1
             for one in piece.unjudged
         ],
+        "says": sets.of_a_set([piece.verdict for piece in pieces]) if len(pieces) > 1 else "",
         "between": [
             {
                 "a": one.a,
                 "b": one.b,
                 "role": one.role,
+                "role_b": one.role_b,
                 "de00": one.de00,
                 "uncertainty_de00": one.uncertainty_de00,
+                "told": one.told,
+                "sides": [colour_fields(lab) for lab in (one.lab_a, one.lab_b)],
                 "says": sets.between(one),
             }
             for one in between
@@ -94,6 +99,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         else {
             "role": lot.role,
             **colour_fields(lot.lab),
+            "beside": colour_fields(lot.role_lab),
             "de00": lot.de00,
             "verdict": lot.verdict,
             "says": sets.new_lot(lot),

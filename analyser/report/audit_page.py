@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from analyser.arrays import Lab
-from analyser.audit.comparing import AgainstStock, Between, NewLot
+from analyser.audit.comparing import AgainstStock, Between
+from analyser.audit.new_lots import OLD_LOT, NewLot
 from analyser.audit.verdict import Finding, Kind, Piece
 from analyser.colour.names import everyday_name
 from analyser.drawing import annotated, strip
@@ -70,7 +71,16 @@ def page(
     context = {
         "title": title,
         "pieces": shown,
-        "between": [{"a": one.a + 1, "b": one.b + 1, "says": sets.between(one)} for one in between],
+        "between": [
+            {
+                "a": one.a + 1,
+                "b": one.b + 1,
+                "says": sentences.capital(sets.between(one)),
+                "sides": [_side(f"{one.a + 1}", one.lab_a), _side(f"{one.b + 1}", one.lab_b)],
+            }
+            for one in between
+        ],
+        "set_says": sentences.capital(sets.of_a_set([piece.verdict for piece in pieces])),
     }
     return html.render("audit.html", context)
 
@@ -175,7 +185,7 @@ def _new_lot(lot: NewLot) -> dict[str, Any]:
         "says": sentences.capital(sets.new_lot(lot)),
         "verdict": lot.verdict,
         "sides": [
-            _side(f"the rope's {lot.role}", lot.role_lab),
+            _side(lot.role if lot.role == OLD_LOT else f"the rope's {lot.role}", lot.role_lab),
             _side("the new lot", lot.lab),
         ],
     }

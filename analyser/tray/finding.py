@@ -76,6 +76,33 @@ def busyness(linear: F32, longest_px: int) -> F32:
     return np.asarray(np.sqrt(np.maximum((xx + yy) / 2 - half, 0)), np.float32)
 
 
+def busy_pixels(linear: F32, box: tuple[int, int, int, int]) -> BoolArray:
+    """Which pixels of a picture are as busy as beads are, searched as finely as shows most of a box so.
+
+    Parameters
+    ----------
+    linear : float32 ndarray, shape (h, w, 3)
+        Linear light.
+    box : tuple of 4 int
+        x, y, width, height in its pixels.
+
+    Returns
+    -------
+    bool ndarray, shape (h, w)
+    """
+    x, y, width, height = box
+    best, most = np.zeros(linear.shape[:2], bool), 0.0
+    for longest in _SEARCHED_PX:
+        busy = busyness(linear, longest)
+        small = (busy > max(_BUSY, _ABOVE_TABLE * float(np.median(busy)))).astype(np.uint8)
+        size = linear.shape[1], linear.shape[0]
+        own = cv2.resize(small, size, interpolation=cv2.INTER_NEAREST) > 0
+        share = float(own[y : y + height, x : x + width].mean())
+        if share > most:
+            best, most = own, share
+    return best
+
+
 def find_blobs(linear: F32, left_out: BoolArray | None = None) -> tuple[Blob, ...]:
     """Find the piles in a photo.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import count
 from types import SimpleNamespace
 
 import pytest
@@ -11,9 +12,16 @@ from analyser.audit.verdict import RoleColour
 from analyser.phrases import sets
 
 
-def piece(*roles):
+def piece(*roles, photo="", method="white-card", together=0.2):
     found = {role.role: role for role in roles}
-    return SimpleNamespace(roles=roles, role=found.get)
+    calibration = SimpleNamespace(method=method, uncertainty_of_difference=lambda *labs: together)
+    sha256 = photo or str(next(_NUMBERS))
+    return SimpleNamespace(
+        roles=roles, role=found.get, photo=SimpleNamespace(sha256=sha256), calibration=calibration
+    )
+
+
+_NUMBERS = count()
 
 
 BODY = RoleColour("body", (40.0, 10.0, 10.0), 1.0, 0.6, 100, 0)
@@ -52,3 +60,40 @@ def test_pieces_are_compared_within_their_uncertainties():
 def test_roles_only_one_piece_has_are_left_out():
     accent = RoleColour("accent", (70.0, 0.0, 0.0), 1.0, 0.4, 50, 1)
     assert [one.role for one in between([piece(BODY, accent), piece(BODY)])] == ["body"]
+
+
+def test_ropes_of_one_photo_are_compared_by_what_their_difference_is_known_to():
+    near = RoleColour("body", (41.5, 10.0, 10.0), 1.0, 0.6, 90, 0)
+    (apart,) = between([piece(BODY), piece(near)])
+    (together,) = between([piece(BODY, photo="x", method="none"), piece(near, photo="x", method="none")])
+    # The photo's own doubt of a difference (0.2) and the reading's 0.5, in quadrature.
+    assert together.uncertainty_de00 == pytest.approx((0.2**2 + 0.5**2) ** 0.5)
+    assert (apart.told, together.told) == ("same", "differs")
+
+
+def test_two_photos_without_a_reference_in_each_cannot_tell():
+    near = RoleColour("body", (41.0, 10.0, 10.0), 6.0, 0.6, 90, 0)
+    far = RoleColour("body", (90.0, 10.0, 10.0), 6.0, 0.6, 90, 0)
+    with_card, without = piece(BODY), piece(near, method="none")
+    assert between([with_card, without])[0].told == "cannot tell"
+    assert sets.between(between([with_card, without])[0]).startswith(
+        "cannot tell whether the body is the same"
+    )
+    assert between([piece(BODY, method="none"), piece(far, method="none")])[0].told == "differs"
+
+
+def test_roles_answer_to_each_other_by_colour_not_by_name():
+    light = RoleColour("accent", (90.0, 0.0, 0.0), 1.0, 0.4, 50, 1)
+    turned = (
+        RoleColour("body", (89.5, 0.0, 0.0), 1.0, 0.6, 90, 0),
+        RoleColour("accent", BODY.lab, 1.0, 0.4, 40, 1),
+    )
+    said = between([piece(BODY, light), piece(*turned)])
+    assert {(one.role, one.role_b) for one in said} == {("body", "accent"), ("accent", "body")}
+    assert all(one.told == "same" for one in said)
+    assert "the body (the accent of the other)" in sets.between(said[0])
+
+
+def test_a_set_is_summed_up():
+    assert sets.of_a_set(["even", "even"]) == "all 2 ropes are even"
+    assert sets.of_a_set(["even", "check", "uneven"]) == "1 of 3 ropes is even"

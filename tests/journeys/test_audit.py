@@ -77,7 +77,9 @@ def test_a_set_of_three_is_compared_role_by_role_and_a_bad_one_is_reported(analy
     drawn("three.jpg", Recipe(**{**vars_of(CLEAN), "seed": 22, "body": (52, 20, 30)}))
     told = analyser("audit", "one.jpg", "two.jpg", "three.jpg", "--json", "-").answer("audit")
     assert len(told["pieces"]) == 3
+    assert told["says"]  # how many ropes are even
     body = {(one["a"], one["b"]): one for one in told["between"] if one["role"] == "body"}
+    assert (body[0, 1]["told"], body[0, 2]["told"]) == ("same", "differs")
     assert set(body) == {(0, 1), (0, 2), (1, 2)}
     assert body[0, 1]["de00"] < body[0, 1]["uncertainty_de00"]
     assert body[0, 2]["de00"] > 15
@@ -120,6 +122,19 @@ def test_a_new_lot_beside_the_rope_is_judged(analyser, drawn):
         assert lot["verdict"] in lot["says"]
         if colour == like_it:
             assert lot["role"] == "body"
+            heaps = analyser(
+                *("audit", "rope.jpg", "--calibration", "none", "--new-lot", "95,50,50,50"),
+                *("--old-lot", "150,50,50,50", "--json", "-"),
+            )
+            lot = heaps.answer("audit")["pieces"][0]["new_lot"]
+            assert (lot["role"], lot["verdict"]) == ("old lot", "same")
+    line = plain["pieces"][0]["rope"]["centreline"]
+    x, y = line[len(line) // 2]
+    on_the_rope = f"{x - 15},{y + 160 - 15},30,30"  # the heap's strip stands above
+    for box, says in (("600,20,120,100", "no beads lie in the box"), (on_the_rope, "holds the rope itself")):
+        bare = analyser("audit", "rope.jpg", "--calibration", "none", "--new-lot", box)
+        assert bare.code == 2
+        assert says in bare.err
 
 
 def test_a_rope_on_the_needle_with_its_thread_is_judged_by_its_beads(analyser, drawn):
