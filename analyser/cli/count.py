@@ -45,7 +45,6 @@ def count(asked: CountRequest) -> None:
     from analyser.piece import counting
     from analyser.piece import kits as classes
     from analyser.report import counts
-    from analyser.report.planned import planned_fields
 
     plan_request.check(asked, asked.colourways)
     asked.check_kept()
@@ -81,6 +80,8 @@ def count(asked: CountRequest) -> None:
     notes = (*reckoning.how(made[0].count, typed), *reckoning.end_beads_owned(ends))
     answer = counts.count_answer(made, plan, options_told(), notes)
     if planned is not None:
+        from analyser.report.planned import planned_fields
+
         answer |= {
             "enough": planned.planned.enough,
             "planned": planned_fields(planned.planned),
@@ -89,10 +90,11 @@ def count(asked: CountRequest) -> None:
 
     def readable(console: Any) -> None:
         from analyser.cli.count_readable import print_count
-        from analyser.cli.plan_readable import print_planned
 
         print_count(console, made, plan, notes)
         if planned is not None:
+            from analyser.cli.plan_readable import print_planned
+
             print_planned(console, planned.planned)
 
     show(answer, asked.json_file, readable)

@@ -287,8 +287,6 @@ def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> floa
     at 1 half the looks see something. A rope narrower than a minute of arc, which is the least that 20/20
     sight resolves, has blurred whatever is on it.
     """
-    from scipy.optimize import brentq  # here, because it is slow to load
-
     luminance = lab_to_xyz(_one_for_each_role(waves, labs))[..., 1]
     power = np.einsum("i,fij,i,j->f", waves.shares, waves.power, luminance, luminance)
     contrast = np.sqrt(2.0 * np.maximum(power, 0.0)) / max(float(waves.shares @ luminance), _BLACK)
@@ -303,8 +301,12 @@ def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> floa
     if not shows.any():
         return reads_to_m
     last = min(len(tried) - 1 - int(np.argmax(shows[::-1])), len(tried) - 2)
-    found = float(brentq(shown, tried[last], tried[last + 1], rtol=1e-6))
-    return max(reads_to_m, min(found, _narrower_from_m(waves, _MINUTE_DEG)))
+    # By halving the ratio: what a root finder saves here it costs many times over in its import.
+    near, far = tried[last], tried[last + 1]
+    for _ in range(_REFINEMENTS):
+        middle = math.sqrt(near * far)
+        near, far = (middle, far) if shown(np.asarray(middle)) >= 0.0 else (near, middle)
+    return max(reads_to_m, min(float(near), _narrower_from_m(waves, _MINUTE_DEG)))
 
 
 def _narrower_from_m(waves: Pattern, angle_deg: float) -> float:

@@ -111,7 +111,9 @@ def _for_one(
     lab: FloatArray, beads: FloatArray, near: IntArray, own: float, doubt: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """For one colour under each light, (k, 3): the chances of its nearest beads, how well it meets any."""
-    others = np.setdiff1d(np.arange(len(beads)), near)
+    far = np.ones(len(beads), bool)
+    far[near] = False
+    others = np.flatnonzero(far)
     sampled = others[:: max(1, len(others) // _SAMPLED)]
     stands_for = len(others) / max(len(sampled), 1)
     looked_at = np.concatenate([near, sampled])

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from analyser.photo.calibration import Calibration
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analyser.photo.calibration import Calibration
 
 #: What the colours were read by.
 _BY = {

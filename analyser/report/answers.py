@@ -12,7 +12,6 @@ import numpy as np
 
 from analyser import __version__
 from analyser.colour import gamut
-from analyser.phrases import matches as says
 from analyser.phrases import photos, stock_lists
 from analyser.stock.list.fault_groups import FaultGroup, grouped
 
@@ -173,6 +172,8 @@ def matches_fields(matching: Matching) -> list[Answer]:
 
 
 def _matches(matches: Matches) -> Answer:
+    from analyser.phrases import matches as says  # what ranks beads: not for answers without any
+
     return {
         "colour": {**colour_fields(matches.lab), "name": matches.name},
         "beads": [
@@ -200,6 +201,8 @@ def _matches(matches: Matches) -> Answer:
 
 def match_answer(matching: Matching, stock: Stock, options: Mapping[str, Any]) -> Answer:
     """The answer of ``analyser match``."""
+    from analyser.phrases import matches as says
+
     return {
         **head(options),
         "matches": matches_fields(matching),
