@@ -19,6 +19,7 @@ import struct
 import zlib
 from collections.abc import Iterator, Sequence
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -32,6 +33,8 @@ _WEBP_LOSSLESS_RUN = 16
 _JPEG_RUN = 32
 _END_OF_BLOCK = 0
 _NEXT_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")  # [4, B.1.1.2]: the others may stand in a scan
+# A sector of 512 bytes holds 85 pixels of 16 bits or 170 of 8. Lit is what no shadow is, after the curve.
+_MISSING_RUN, _LIT, _LIT_SHARE = 80, 0.06, 0.9
 _NOT_WRITTEN = 0.01  # of the height: a black edge of a pixel or two is a scanner's
 
 
@@ -85,6 +88,43 @@ def rows_not_written(stored: npt.NDArray[np.uint8] | npt.NDArray[np.uint16]) -> 
     last = int(written[-1]) if len(written) else 0
     black = height - 1 - last
     return black + 1 if black >= max(1, round(_NOT_WRITTEN * height)) else 0
+
+
+def missing(stored: npt.NDArray[np.uint8] | npt.NDArray[np.uint16]) -> npt.NDArray[np.bool_]:
+    """Where a piece of an uncompressed picture is missing, which a failing card leaves as nought.
+
+    Pixels follow one another row by row in the file, and so does what is missing: pure black from one pixel
+    of a row to another of the same or a later row, while what lies right above and below is lit.
+
+    Parameters
+    ----------
+    stored : ndarray, shape (h, w, 3)
+
+    Returns
+    -------
+    ndarray, shape (h, w)
+    """
+    height, width = stored.shape[:2]
+    largest = float(np.iinfo(stored.dtype).max)
+    black = cv2.inRange(stored, (0, 0, 0), (0, 0, 0)).reshape(-1) > 0
+    ends = np.flatnonzero(np.diff(black, prepend=False, append=False))
+    begins, ends = ends[::2], ends[1::2]
+    long = (ends - begins >= _MISSING_RUN) & ((begins % width > 0) | (ends % width > 0))
+    begins, ends = begins[long], ends[long]
+    lit = cv2.inRange(stored, (0, 0, 0), (largest * _LIT,) * 3).reshape(-1) == 0
+    sums = np.concatenate([[0], np.cumsum(lit)])
+
+    def share_lit(start: npt.NDArray[np.intp], end: npt.NDArray[np.intp]) -> npt.NDArray[np.float64]:
+        start, end = np.clip(start, 0, len(lit)), np.clip(end, 0, len(lit))
+        return np.asarray((sums[end] - sums[start]) / np.maximum(end - start, 1))
+
+    above = share_lit(begins - width, np.minimum(ends - width, begins))
+    below = share_lit(np.maximum(begins + width, ends), ends + width)
+    sure = np.minimum(above, below) >= _LIT_SHARE
+    found = np.zeros(height * width, np.bool_)
+    for begin, end in zip(begins[sure], ends[sure], strict=True):
+        found[begin:end] = True
+    return found.reshape(height, width)
 
 
 def _longest(part: bytes, run: int) -> bool:

@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.photo import broken_scan
 from analyser.photo.damage import is_deflated_whole
 from analyser.photo.exif import read_exif
 from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, UnreadableError, check_heic
@@ -136,6 +137,11 @@ def _jpeg(data: bytes, header: Header, at_least: int | None) -> npt.NDArray[np.u
     # OpenCV takes the "grey" reduction with the RGB flag for a reduced picture in RGB order.
     reduced = {1: 0, 2: 16, 4: 32, 8: 64}[divisor]
     stored = _opencv(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION | reduced)
+    high, wide = broken_scan.block_size(data)
+    if broken_scan.may_jump(stored, high // divisor, wide // divisor):
+        full = _opencv(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION) if reduced else stored
+        if broken_scan.jumps(full, high, wide):
+            raise UnreadableError(DAMAGED)
     # libjpeg rounds the size up, padding the last block: drop a row or column that is mostly padding,
     # so that places keep to the photo within half a pixel of the array.
     height = max(1, round(header.height / divisor))

@@ -26,6 +26,9 @@ from analyser.photo.exif import LARGEST_PROFILE, Directories, Exif, read_exif
 
 READS = "JPEG, PNG, TIFF, WebP or HEIC"
 DAMAGED = "is cut short or damaged; copy it again from where it came"
+# libjpeg's own way of writing progressively has 10 scans; the most that tell all bits apart in three
+# channels 60 or so.
+_MOST_SCANS = 64
 GAIN_MAP = "the file also holds an HDR gain map; its standard picture was read, without the map"
 
 
@@ -195,6 +198,9 @@ def _jpeg(data: bytes) -> Header:
             scan = end
     if header is None:
         raise UnreadableError(DAMAGED)
+    # Each takes as long as a picture of its own; the first one is not counted.
+    if data.count(b"\xff\xda", scan) >= _MOST_SCANS:
+        raise UnreadableError("is a JPEG of too many passes to be a photo; save it anew as JPEG or PNG")
     # Inside a scan 0xFF is always followed by 0 or a restart marker, so an end marker is a real
     # one; from behind, because it is nearly always the last two bytes.
     if data.rfind(b"\xff\xd9", scan) < 0:

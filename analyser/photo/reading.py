@@ -125,7 +125,7 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
     profile, notes = _profile(header)
     colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, about_pixels)
     if header.uncompressed and header.orientation == 1 and alpha is None:
-        alpha, said = _without_unwritten(colour)
+        alpha, said = _without_missing(colour)
         notes += said
     linear, clipped, opaque = _reduced(colour, alpha, profile, about_pixels)
     width, height = header.width, header.height
@@ -173,18 +173,26 @@ def _bytes(name: str, limit_mp: float) -> bytes:
         raise formats.UnreadableError(f"cannot be opened ({error.strerror or error})") from error
 
 
-def _without_unwritten(colour: decoding.Stored) -> tuple[decoding.Stored | None, tuple[str, ...]]:
-    """An alpha that hides rows at the foot that may never have been written, and what to say of them."""
+def _without_missing(colour: decoding.Stored) -> tuple[decoding.Stored | None, tuple[str, ...]]:
+    """An alpha that hides what was never written or is missing of raw pixels, and what to say of it."""
     rows, height = damage.rows_not_written(colour), len(colour)
-    if rows == 0:
+    hidden = damage.missing(colour)
+    said = []
+    if rows:
+        said.append(
+            f"the lowest {rows / height:.0%} of the picture is pure black and was left out: if it should not "
+            "be, the file was not copied whole; copy it again from where it came"
+        )
+    if hidden.any():
+        said.append(
+            "a piece of the picture is missing and was left out; copy the file again from where it came"
+        )
+    if not said:
         return None, ()
+    hidden[height - rows :] = True
     alpha = np.full(colour.shape[:2], np.iinfo(colour.dtype).max, colour.dtype)
-    alpha[height - rows :] = 0
-    says = (
-        f"the lowest {rows / height:.0%} of the picture is pure black and was left out: if it should not be, "
-        "the file was not copied whole; copy it again from where it came"
-    )
-    return alpha, (says,)
+    alpha[hidden] = 0
+    return alpha, tuple(said)
 
 
 def _profile(header: formats.Header) -> tuple[profiles.Profile, tuple[str, ...]]:

@@ -12,7 +12,7 @@ from PIL import Image
 
 from analyser.colour.spaces import linear_to_lab
 from analyser.errors import PhotoError
-from analyser.photo import damage
+from analyser.photo import broken_scan, damage
 from analyser.photo.reading import Photo, read
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples"
@@ -113,3 +113,89 @@ def test_black_rows_at_the_foot_are_counted_with_the_one_they_begin_in():
     assert damage.rows_not_written(stored) == 0  # a scanner's edge
     stored[150:] = 0
     assert damage.rows_not_written(stored) == 51
+
+
+def scan_shifted(picture: np.ndarray, row: int, column: int, by: tuple[int, int, int]) -> np.ndarray:
+    """The picture as decoded when all blocks of 16 pixels behind a place have lost the same step."""
+    ycc = cv2.cvtColor(picture, cv2.COLOR_RGB2YCrCb).astype(int)
+    ycc[16 * row : 16 * row + 16, 16 * column :] += by
+    ycc[16 * row + 16 :] += by
+    return cv2.cvtColor(np.clip(ycc, 0, 255).astype(np.uint8), cv2.COLOR_YCrCb2RGB)
+
+
+@pytest.fixture(scope="module")
+def outfit() -> np.ndarray:
+    with Image.open(SAMPLES / "outfit-scarf.jpg") as picture:
+        return np.asarray(picture.convert("RGB").resize((640, 480)))
+
+
+@pytest.mark.parametrize("by", [(9, 0, 0), (-60, 0, 0), (0, 9, -9), (0, 0, 30), (90, -40, 40)])
+@pytest.mark.parametrize(("row", "column"), [(3, 20), (12, 7), (20, 33)])
+def test_a_step_that_stays_is_a_broken_scan(outfit, row, column, by):
+    shifted = scan_shifted(outfit, row, column, by)
+    assert broken_scan.may_jump(shifted, 16, 16)
+    assert broken_scan.jumps(shifted, 16, 16)
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in SAMPLES.glob("*.jpg")))
+def test_photos_are_no_broken_scans(name):
+    data = (SAMPLES / name).read_bytes()
+    picture = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR_RGB)
+    assert not broken_scan.jumps(picture, *broken_scan.block_size(data))
+
+
+@pytest.mark.parametrize("level", [0, 128, 255])
+@pytest.mark.parametrize("part", [slice(0, 48), slice(400, 480), slice(192, 208)])
+def test_bars_along_a_row_of_blocks_are_no_broken_scan(outfit, part, level):
+    barred = outfit.copy()
+    barred[part] = level
+    assert not broken_scan.jumps(barred, 16, 16)
+
+
+def test_blocks_are_as_large_as_their_channels_are_sampled(tmp_path):
+    for sampling, size in ((0, (8, 8)), (1, (8, 16)), (2, (16, 16))):
+        stream = io.BytesIO()
+        Image.new("RGB", (64, 64)).save(stream, "JPEG", subsampling=sampling)
+        assert broken_scan.block_size(stream.getvalue()) == size
+    assert broken_scan.block_size(b"\xff\xd8\xff\xda\0\2") == (0, 0)
+
+
+def test_bytes_lost_within_a_jpeg_are_noticed(whole, tmp_path):
+    # A break in the last or first blocks of a row may pass: three of the 60 at most, as measured with 600.
+    silent = 0
+    for name in ("jpeg", "jpeg-optimised"):
+        data, intact = whole[name]
+        for share in np.random.default_rng(8).uniform(0.05, 0.95, 30):
+            at = int(share * len(data))
+            (tmp_path / "photo").write_bytes(data[:at] + data[at + 64 :])
+            try:
+                silent += wrong_share(intact, read(tmp_path / "photo", about_pixels=ABOUT)) >= SILENT_AT_MOST
+            except PhotoError:
+                continue
+    assert silent <= 3
+
+
+def test_a_jpeg_of_hundreds_of_passes_is_refused(tmp_path):
+    stream = io.BytesIO()
+    Image.new("RGB", (64, 64)).save(stream, "JPEG", progressive=True)
+    data = stream.getvalue()
+    last = data.rindex(b"\xff\xda")
+    (tmp_path / "photo").write_bytes(data[:last] + data[last:-2] * 80 + data[-2:])
+    with pytest.raises(PhotoError, match="too many passes"):
+        read(tmp_path / "photo")
+
+
+def test_a_sector_missing_from_raw_pixels_is_left_out_and_told(whole, tmp_path):
+    data, _ = whole["tiff"]
+    (tmp_path / "photo").write_bytes(holed(data, 200_000))
+    photo = read(tmp_path / "photo")
+    assert any("missing" in note for note in photo.notes)
+    assert 150 <= np.count_nonzero(~photo.opaque) <= 172
+
+
+def test_black_things_are_not_missing(outfit):
+    drawn = outfit.copy()
+    drawn[100:180, 200:400] = 0  # a box
+    drawn[300] = 0  # a line from edge to edge
+    cv2.circle(drawn, (320, 400), 60, (0, 0, 0), -1)
+    assert not damage.missing(drawn).any()
