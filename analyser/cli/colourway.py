@@ -151,7 +151,7 @@ def colourway(asked: ColourwayRequest) -> None:
         if asked.json_file is not None:
             remark(f"the page lies in {page}")
 
-    answer["kept"] = None if asked.keep_as is None else str(_keep(asked, result, wishes, pixels))
+    answer["kept"] = None if asked.keep_as is None else str(_keep(asked, result, wishes, pixels, planned))
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_colourway, print_whole_colourway
@@ -182,8 +182,14 @@ def _check_name(stock_file: Path, name: str) -> None:
         raise kept.KeptError(f"{name!r} is kept already, in {path}; choose another name")
 
 
-def _keep(asked: ColourwayRequest, result: Colourway, wishes: Wishes, pixels: Photo) -> Path:
-    """Keep the pair asked for; its file."""
+def _keep(
+    asked: ColourwayRequest,
+    result: Colourway,
+    wishes: Wishes,
+    pixels: Photo,
+    planned: PlannedDesign | None,
+) -> Path:
+    """Keep the plan, or the pair asked for; its file."""
     from analyser.colourway import kept_pair
     from analyser.piece import kept
 
@@ -194,6 +200,7 @@ def _keep(asked: ColourwayRequest, result: Colourway, wishes: Wishes, pixels: Ph
         asked.keep_as or "",
         note=asked.note,
         company=asked.keep_with,
+        planned=planned,
     )
     path = kept.keep(kept.folder_of(asked.stock_file), chosen, kept_pair.small_picture(pixels))
     remark(f"kept as {path}")

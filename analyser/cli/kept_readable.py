@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from analyser.cli.readable import block, percent
+from analyser.motif.plan import role_of_key
 from analyser.phrases.pairs import title
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ def print_kept(console: Console, answer: Mapping[str, Any]) -> None:
     for heading in ("name", "state", "", "accent on body", "length", "made on"):
         table.add_column(heading)
     for one in answer["colourways"]:
-        beads = [bead for role, bead in one["beads"].items() if role != "end"]
+        beads = [bead for role, bead in one["beads"].items() if role != "end" and ":" not in role]
         colours = Text(" ").join(block(console, bead["hex"]) for bead in beads)
         names = title([bead["name"] for bead in beads])
         table.add_row(Text(one["name"]), one["state"], colours, Text(names), _length(one), one["made_on"])
@@ -40,8 +41,10 @@ def print_one(console: Console, one: Mapping[str, Any]) -> None:
     for role, bead in one["beads"].items():
         lot = f", lot {bead['lot']}" if bead["lot"] else ""
         needs = f", {bead['needs']} beads" if bead["needs"] else ""
-        line = Text(f"{role:>7} ").append_text(block(console, bead["hex"]))
+        line = Text(f"{role_of_key(role):>7} ").append_text(block(console, bead["hex"]))
         console.print(line.append(f" {bead['name']} ({bead['id']}){lot}{needs}"))
+    if one["plan"]:
+        console.print(Text("along a plan, which its file holds; `kept again` counts it bead by bead"))
     if one["length_mm"] is not None:
         console.print(Text(f"{_length(one)} long" + (f", {one['gauge']}" if one["gauge"] else "")))
     for colour in one["colours"]:

@@ -152,8 +152,7 @@ def plan_from(proposal: PlanProposal, text_of: Callable[[Bead], str]) -> Plan:
     elif proposal.kind == "bands":
         plan = Plan(tuple(Stretch({proposal.role: text}, rounds=BAND_ROUNDS) for text in texts), repeat=True)
     else:
-        third = 1.0 / len(texts)
-        plan = Plan(tuple(Stretch({proposal.role: text}, share=third) for text in texts))
+        plan = Plan(tuple(Stretch({proposal.role: text}, share=0.3333) for text in texts))
     first, *rest = plan.stretches
     return Plan((Stretch({**beside, **first.beads}, first.rounds, first.share), *rest), plan.repeat)
 

@@ -128,7 +128,8 @@ def even_fade(role: str, texts: Sequence[str], plain: float = PLAIN_END) -> Plan
     plain : float
         Share of the rope that stays plain at either end.
     """
-    step = (1.0 - 2.0 * plain) / (len(texts) - 1)
+    # Four decimals read well in a file; the last stretch goes on to the end.
+    step = math.floor(1e4 * (1.0 - 2.0 * plain) / (len(texts) - 1) + 1e-9) / 1e4
     stretches = [Stretch({role: texts[0]}, share=plain)]
     for number, text in enumerate(texts[1:], start=2):
         end = number == len(texts)

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from analyser.arrays import Lab
-from analyser.errors import AnalyserError
+from analyser.errors import AnalyserError, PlanError
 from analyser.files import lock, write_whole
+from analyser.piece import plan_file
 
 SCHEMA = 1
 STATES = ("idea", "woven", "sold")
@@ -86,9 +87,12 @@ class KeptColourway:
     gauge : str or None
         The maker's own.
     beads : mapping of role to KeptBead
+        Of a plan the first bead of each role, and every further one by its key: ``body:driftwood``.
     palette : tuple of KeptColour
     photo, sha256 : str
         Name and digest of the photo's file; the picture kept beside is small and says nothing of its place.
+    plan : str or None
+        The plan along the rope, as the text of its file.
     """
 
     name: str
@@ -104,6 +108,7 @@ class KeptColourway:
     sha256: str
     note: str = ""
     state: str = "idea"
+    plan: str | None = None
 
     def holds(self, bead: str) -> bool:
         """Whether a bead of that id or name is in it."""
@@ -279,6 +284,7 @@ def _text(kept: KeptColourway) -> str:
         "shape": kept.shape,
         "length_mm": kept.length_mm,
         "gauge": kept.gauge,
+        "plan": None if kept.plan is None else tomlkit.string(kept.plan, multiline=True),
         "photo": {"name": kept.photo, "sha256": kept.sha256},
         "beads": {
             role: _without_none({**asdict(bead), "lab": list(bead.lab)}) for role, bead in kept.beads.items()
@@ -317,7 +323,19 @@ def _colourway(table: Mapping[str, Any]) -> KeptColourway:
         sha256=_taken(photo, "sha256", str),
         note=_taken(table, "note", str),
         state=state,
+        plan=_plan(table),
     )
+
+
+def _plan(table: Mapping[str, Any]) -> str | None:
+    if "plan" not in table:
+        return None
+    told = _taken(table, "plan", str)
+    try:
+        plan_file.parse(told, "plan")
+    except PlanError as error:
+        raise ValueError(str(error)) from error
+    return told
 
 
 def _bead(beads: Mapping[str, Any], role: str) -> KeptBead:

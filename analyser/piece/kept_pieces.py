@@ -9,10 +9,12 @@ from pathlib import Path
 from analyser.errors import AnalyserError, OptionError
 from analyser.motif import own_motifs
 from analyser.motif.motif import Motif
-from analyser.piece import counting
+from analyser.motif.plan import PlannedBead
+from analyser.piece import counting, plan_file
 from analyser.piece.gauge import Gauge
 from analyser.piece.kept import KeptBead, KeptColourway, KeptError, folder_of
 from analyser.piece.kits import KitColourway
+from analyser.piece.planned_piece import planned_piece, usual_lots
 from analyser.stock.bead import Bead
 from analyser.stock.stock import Stock
 
@@ -85,6 +87,7 @@ def counted(
         raise OptionError(f"{kept.name} was kept without a length; say one")
     motif = motif_of(kept, folder_of(stock.path))
     lots = lots_of(kept, motif, stock)
+    plan = plan_file.parse(kept.plan, kept.name) if kept.plan else None
     made = counting.count(
         motif,
         length_mm=None if body_mm is not None else length_mm or kept.length_mm,
@@ -94,18 +97,29 @@ def counted(
         gauge=Gauge.parse(kept.gauge) if kept.gauge else None,
         spare=spare,
         kits=kits,
-        stock=lots,
+        stock=lots if plan is None else usual_lots(plan, lots, stock, motif),
     )
-    return KitColourway(kept.name, made, lots, kits)
+    if plan is None:
+        return KitColourway(kept.name, made, lots, kits)
+    return dataclasses.replace(planned_piece(plan, made, lots, stock).kits, name=kept.name)
+
+
+def first_keys(kept: KeptColourway) -> dict[str, str]:
+    """Of a plan the key of each role's first bead, which is kept under the role alone."""
+    if kept.plan is None:
+        return {}
+    plan = plan_file.parse(kept.plan, kept.name)
+    return {role: PlannedBead(role, plan.stretches[0].beads[role]).key for role in plan.stretches[0].beads}
 
 
 def in_length(
     kept: KeptColourway, made: KitColourway, name: str, today: datetime.date | None = None
 ) -> KeptColourway:
     """The same colourway in the length it was counted for, as an idea of its own under another name."""
-    needs = made.count.taken
+    needs, first = made.count.taken, first_keys(kept)
     beads: dict[str, KeptBead] = {
-        role: dataclasses.replace(bead, needs=needs.get(role)) for role, bead in kept.beads.items()
+        role: dataclasses.replace(bead, needs=needs.get(role, needs.get(first.get(role, ""))))
+        for role, bead in kept.beads.items()
     }
     return dataclasses.replace(
         kept,

@@ -26,6 +26,7 @@ def kept_fields(path: Path, kept: KeptColourway) -> Answer:
         "shape": kept.shape,
         "length_mm": kept.length_mm,
         "gauge": kept.gauge,
+        "plan": kept.plan,
         "beads": {
             role: {**dataclasses.asdict(bead), **colour_fields(bead.lab), "lot": bead.lot or None}
             for role, bead in kept.beads.items()

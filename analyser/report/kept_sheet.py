@@ -13,14 +13,17 @@ from analyser.drawing.rope_view import BeadLook
 from analyser.drawing.solids import Solid
 from analyser.errors import OptionError
 from analyser.motif.motif import Motif
-from analyser.piece import counting, kept_pieces
+from analyser.motif.plan import role_of_key
+from analyser.motif.planned_rope import lay
+from analyser.piece import counting, kept_pieces, plan_file
 from analyser.piece import kept as kept_files
 from analyser.piece.gauge import Gauge
 from analyser.piece.kept import KeptBead, KeptColourway, KeptError
 from analyser.piece.piece_cards import CAUTION, needle_for, thread_for
+from analyser.piece.planned_count import rise_of
 from analyser.report import embedding, html
 from analyser.report.pair_view import Chip, chip_of
-from analyser.report.previews import Piles, RopePictures, Ropes
+from analyser.report.previews import BRACELET_MM, Piles, RopePictures, Ropes, planned_pictures
 from analyser.stock.kinds import kind_of
 
 _LETTERS = {"accent": "A", "body": "B", "third": "C", "end": "E"}
@@ -99,7 +102,12 @@ def kept_page(shown: Sequence[KeptShown]) -> str:
 def _one(shown: KeptShown, piles: Piles) -> _One:
     kept, motif = shown.kept, shown.motif
     beads = tuple(
-        _Bead(_LETTERS.get(role, role), role, bead, chip_of(bead.lab, bead.name, piles, bead.finish))
+        _Bead(
+            _LETTERS.get(role_of_key(role), role_of_key(role)),
+            role_of_key(role),
+            bead,
+            chip_of(bead.lab, bead.name, piles, bead.finish),
+        )
         for role, bead in kept.beads.items()
     )
     length = f"{kept.length_mm / 10:.4g} cm with clasp" if kept.length_mm is not None else ""
@@ -121,7 +129,31 @@ def _one(shown: KeptShown, piles: Piles) -> _One:
 def _ropes(kept: KeptColourway, motif: Motif) -> RopePictures:
     looks, solids = looks_of({role: (bead.lab, bead) for role, bead in kept.beads.items()}, motif)
     count = _count(kept, motif)
+    if kept.plan is not None:
+        return _along(kept, motif, count or counting.count(motif, length_mm=BRACELET_MM), looks, solids)
     return Ropes(motif, rounds=count.rounds if count else None).pictures(looks, solids)
+
+
+def _along(
+    kept: KeptColourway,
+    motif: Motif,
+    count: counting.BeadCount,
+    looks: Mapping[str, BeadLook],
+    solids: Mapping[str, Solid],
+) -> RopePictures:
+    """A colourway along a plan: its whole rope, straight and as a ring."""
+    plan = plan_file.parse(str(kept.plan), kept.name)
+    first = {key: role for role, key in kept_pieces.first_keys(kept).items()}
+    rope = lay(plan, motif, count.rounds, rise_of(count))
+    every = {bead.key: first.get(bead.key, bead.key) for bead in rope.kinds}
+    blank = looks.get("body", rope_view.NOT_CHOSEN)
+    drawn = planned_pictures(
+        rope,
+        {**looks, **{key: looks.get(role, blank) for key, role in every.items()}},
+        {**solids, **{key: solids.get(role, solids["body"]) for key, role in every.items()}},
+        count.end_bead_mm,
+    )
+    return RopePictures(drawn.straight, drawn.ring, ())
 
 
 def looks_of(

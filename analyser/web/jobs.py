@@ -241,13 +241,22 @@ def keep(
     name: str,
     note: str,
     company: list[str],
+    plan: bool,
 ) -> str:
     """Keep a pair of a photo's colourway beside the list, as ``analyser colourway --keep`` does; its file."""
     held = piece_jobs.stock(stock_file)
     photo, _ = _photo(path, wishes)
-    _, result, _ = _designed(path, stock_file, wishes)
+    _, result, planned = _designed(path, stock_file, wishes)
+    if plan and planned is None:
+        raise OptionError("there is no plan to keep; ask for one first")
     chosen = kept_pair.kept_pair(
-        result, _wishes(wishes, held, photo), pair - 1, name, note=note, company=company
+        result,
+        _wishes(wishes, held, photo),
+        pair - 1,
+        name,
+        note=note,
+        company=company,
+        planned=planned if plan else None,
     )
     return str(kept.keep(kept.folder_of(Path(stock_file)), chosen, kept_pair.small_picture(photo)))
 

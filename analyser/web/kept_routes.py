@@ -62,7 +62,7 @@ async def keep(request: Request, wish: Keeping) -> dict[str, Any]:
         "path": str(entry.path),
         "stock_file": str(state.stock_file),
         "wishes": entry.wishes,
-        **wish.model_dump(include={"pair", "name", "note", "company"}),
+        **wish.model_dump(include={"pair", "name", "note", "company", "plan"}),
     }
     path = Path(await done(state.pool.submit("keep", arguments, worker=0, urgent=True)))
     return {"id": path.stem, "file": f"{path.parent.name}/{path.name}"}

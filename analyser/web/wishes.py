@@ -133,6 +133,7 @@ class Keeping(BaseModel):
     name: Annotated[str, Field(min_length=1, max_length=100)]
     note: Annotated[str, Field(max_length=2000)] = ""
     company: Annotated[list[Literal["third", "end"]], Field(max_length=2)] = []
+    plan: bool = False
 
 
 class KeptAgain(BaseModel):

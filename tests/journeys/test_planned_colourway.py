@@ -112,3 +112,54 @@ def test_a_motif_of_three_colours_is_planned_with_its_third(analyser, job, demo_
         "--stock", demo_stock, "--json", "-",
     ).answer("count")  # fmt: skip
     assert {one["id"] for one in counted["planned"]["beads"]} == set(ids)
+
+
+def test_a_fade_is_kept_and_woven_again_in_another_length(analyser, job, demo_stock, tmp_path):
+    box = tmp_path / "box.csv"
+    box.write_bytes(demo_stock.read_bytes())
+    asked = [box if part is demo_stock else part for part in job]
+    planned = analyser(*asked, "--plan", "fade", "--keep", "Quay fade", "--json", "-").answer("colourway")[
+        "planned"
+    ]
+    one = analyser("kept", "show", "Quay fade", "--stock", box, "--json", "-").answer("kept show")[
+        "colourway"
+    ]
+    assert plan_file.parse(one["plan"], "kept") == plan_file.parse(planned["plan"], "told")
+    assert {bead["id"] for bead in one["beads"].values()} == {bead["id"] for bead in planned["beads"]}
+    needs = {bead["id"]: bead["needs"] for bead in one["beads"].values()}
+    assert needs == {bead["id"]: bead["with_spare"] for bead in planned["beads"]}
+
+    again = analyser(
+        "kept",
+        "again",
+        "Quay fade",
+        "--length",
+        "45cm",
+        "--stock",
+        box,
+        "--keep",
+        "Quay necklace",
+        "--json",
+        "-",
+    ).answer("count")
+    plan = tmp_path / "plan.toml"
+    plan.write_text(one["plan"], encoding="utf-8")
+    counted = analyser("count", "--plan", plan, "--stock", box, "--length", "45cm", "--json", "-").answer(
+        "count"
+    )
+    assert sorted(again["with_spare"].values()) == sorted(
+        bead["with_spare"] for bead in counted["planned"]["beads"]
+    )
+    longer = analyser("kept", "show", "Quay necklace", "--stock", box, "--json", "-").answer("kept show")[
+        "colourway"
+    ]
+    assert {bead["id"]: bead["needs"] for bead in longer["beads"].values()} == {
+        bead["id"]: bead["with_spare"] for bead in counted["planned"]["beads"]
+    }
+    page = tmp_path / "quay.html"
+    ended = analyser("kept", "show", "Quay fade", "--stock", box, "--out", page)
+    assert ended.code == 0, ended.err
+    kits = analyser("count", "--kept", "Quay fade x2", "--stock", box, "--json", "-").answer("count")
+    assert {portion["id"] for portion in kits["cards"][0]["portions"]} == {
+        bead["id"] for bead in planned["beads"]
+    }

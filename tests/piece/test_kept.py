@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.piece import kept
+from analyser.motif.plan import even_fade
+from analyser.piece import kept, plan_file
 from analyser.piece.kept import KeptBead, KeptColour, KeptColourway, KeptError
 from analyser.report import schemas
 
@@ -38,8 +39,21 @@ def test_it_is_read_as_it_was_kept(folder):
     assert {p.suffix for p in folder.iterdir()} == {".toml", ".jpg"}
 
 
-def test_the_file_fits_its_schema(folder):
-    path = kept.keep(folder, QUAY, b"")
+PLAN = plan_file.text(even_fade("body", ["teal-deep", "coral-dusk"]))
+FADE = dataclasses.replace(QUAY, beads={**QUAY.beads, "body:coral-dusk": CORAL}, plan=PLAN)
+
+
+def test_a_plan_is_read_as_it_was_kept(folder):
+    assert kept.read(kept.keep(folder, FADE, b"")) == FADE
+    broken = folder / "quay-bracelet.toml"
+    broken.write_text(broken.read_text(encoding="utf-8").replace("fade = true", "fade = 3"), encoding="utf-8")
+    with pytest.raises(KeptError, match="fade is true or false, got 3"):
+        kept.read(broken)
+
+
+@pytest.mark.parametrize("one", [QUAY, FADE])
+def test_the_file_fits_its_schema(folder, one):
+    path = kept.keep(folder, one, b"")
     told = tomllib.loads(path.read_text(encoding="utf-8"))
     told["made_on"] = told["made_on"].isoformat()
     jsonschema.validate(told, schemas.load("kept colourway"))

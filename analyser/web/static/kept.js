@@ -32,7 +32,7 @@ async function bin(one) {
 
 const about = (one) => [one.motif, `${one.size}${one.shape === "round" ? "" : ` ${one.shape}`}`, one.length_mm && centimetres(one.length_mm), one.gauge].filter(Boolean).join(" · ");
 
-const words = (role, bead) => [role, aboutBead(bead), bead.needs && `${bead.needs} beads`].filter(Boolean).join(", ");
+const words = (role, bead) => [role.split(":")[0], aboutBead(bead), bead.needs && `${bead.needs} beads`].filter(Boolean).join(", ");
 
 /** Counted in another length, and kept in it under another name. */
 function again(one) {

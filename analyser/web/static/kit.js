@@ -84,7 +84,10 @@ export const ropeAddress = (accent, body, { third, end, ...more }) =>
 export function drawnRope(one, more = {}, says = null) {
   const { accent, body, third, end } = one.beads;
   if (!accent || !body) return h("p", { class: "small faint" }, "It has no accent and body to draw.");
-  const picture = h("img", { class: more.part ? null : "strip", src: ropeAddress(accent, body, { third, end: more.part ? null : end, motif: one.motif, size: one.size, ...more }), alt: says ?? `The rope of ${one.name}, ${accent.name} on ${body.name}`, width: more.part ? 300 : 860, height: 130, loading: "lazy" });
+  // A plan is drawn whole, from a bead to the next.
+  const usual = Object.fromEntries(["accent", "body", "third"].map((role) => [role, one.beads[role]?.id]));
+  const along = one.plan && !more.part ? `/api/plan/whole?${query({ plan: one.plan, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm`, gauge: one.gauge, ...usual })}` : null;
+  const picture = h("img", { class: more.part ? null : along ? "along" : "strip", src: along ?? ropeAddress(accent, body, { third, end: more.part ? null : end, motif: one.motif, size: one.size, ...more }), alt: says ?? `The rope of ${one.name}, ${accent.name} on ${body.name}`, width: more.part ? 300 : along ? null : 860, height: along ? null : 130, loading: "lazy" });
   picture.addEventListener("error", () => picture.replaceWith(h("p", { class: "small faint" }, `The motif ${one.motif} is not beside your list any more, so it is not drawn.`)));
   return picture;
 }
@@ -143,13 +146,14 @@ export const percent = (share) => (share < 0.0995 ? `${(share * 100).toFixed(1)}
 export function needs(count, beads) {
   return Object.entries(count.with_spare).map(([role, need]) => {
     const held = count.stock?.[role];
-    const name = beads[role]?.name ?? role;
+    // Of a plan the first bead of a role is kept under the role, the others under their key.
+    const name = (beads[role] ?? beads[role.split(":")[0]])?.name ?? role;
     const have = held?.have;
     let state = "your list does not say how much you have";
     if (held?.enough) state = `you have at least ${have}`;
     else if (held?.short) state = `you have ${have ?? 0}: ${held.short} short`;
     // The card says what to weigh out: rounded up as a scale shows it, the same figure here.
-    const grams = count.cards[0].portions.find((portion) => portion.role === role).grams;
+    const grams = Math.ceil(count.grams[role] * 10 - 1e-6) / 10;
     return h("li", {}, `${name}: `, h("b", {}, `${need} beads`), `, ${grams.toFixed(1)} g with spare; `,
       h("span", { class: held?.short ? "short" : "" }, state), held?.blend ? `. ${held.blend}` : "");
   });

@@ -158,15 +158,19 @@ function showPlan(planned, wishes) {
   const ends = { fade: { from: ids[0], to: ids.at(-1), steps: ids.length, role: planned.role }, bands: { band_role: planned.role, band_1: ids[0], band_2: ids[1], band_3: ids[2] }, middle: { middle_role: planned.role, middle: ids[1], ends: ids[0] } };
   const beside = Object.fromEntries(Object.entries(planned.beside).map(([role, bead]) => [role, bead.id]));
   const series = planned.kind === "fade" ? ids.map((id) => `&series=${encodeURIComponent(id)}`).join("") : "";
+  fill($("along-keep"), h("form", { class: "keeping", onsubmit: (event) => keepPair(event, 1, true) },
+    h("label", {}, "Name", h("input", { name: "name", required: true, maxlength: 100, autocomplete: "off", placeholder: "such as Quay fade" })),
+    h("label", {}, "Note", h("input", { name: "note", maxlength: 2000, autocomplete: "off" })),
+    h("button", {}, "Keep it")));
   $("along-change").href = `/plan?${query({ kind: planned.kind, ...same, ...beside, ...ends[planned.kind] })}${series}`;
 }
 
-async function keepPair(event, pair) {
+async function keepPair(event, pair, plan = false) {
   event.preventDefault();
   const given = new FormData(event.target);
   const { name, note } = Object.fromEntries(given);
   try {
-    const kept = await ask("/api/kept", { method: "POST", json: { photo: id, pair, name, note, company: given.getAll("company") } });
+    const kept = await ask("/api/kept", { method: "POST", json: { photo: id, pair, name, note, company: given.getAll("company"), plan } });
     fill(event.target, h("p", {}, `Kept, in ${kept.file}. `, h("a", { href: "/kept" }, "See what is kept")));
     say(`Kept as ${name}.`);
   } catch (error) {
