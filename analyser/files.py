@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import stat
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -21,6 +23,8 @@ LARGEST_TYPED = 2**20
 
 WAIT_S = 15.0
 """How long a writer waits for another one."""
+
+_ABANDONED_S = 300.0  # a part file that has not grown for so long has lost its writer
 
 
 def write_whole(
@@ -157,6 +161,7 @@ def write_beside(path: Path, content: bytes, ending: str = "part") -> Path:
     """
     if path.is_dir():
         raise IsADirectoryError(21, "it is a folder")
+    clear_parts(path, ending)
     beside = path.with_name(f".{path.name}.{os.getpid()}.{ending}")
     try:
         with beside.open("wb") as file:
@@ -174,6 +179,26 @@ def write_beside(path: Path, content: bytes, ending: str = "part") -> Path:
     return beside
 
 
+def clear_parts(path: Path, ending: str = "part", *, older_s: float = _ABANDONED_S) -> None:
+    """Remove what writers of a file that were killed have left beside it.
+
+    Parameters
+    ----------
+    path : Path
+        The file, not its parts.
+    ending : str
+        As of ``write_beside``.
+    older_s : float
+        Seconds since a part was last written to; 0 only for one that holds the file's lock.
+    """
+    before = time.time() - older_s
+    ours = re.compile(re.escape(f".{path.name}.") + r"\d+\." + re.escape(ending))
+    with contextlib.suppress(OSError):
+        for entry in os.scandir(path.parent):
+            if ours.fullmatch(entry.name) and entry.stat().st_mtime <= before:
+                Path(entry.path).unlink(missing_ok=True)
+
+
 def sync_folder(folder: Path) -> None:
     """Force a folder's names to disk, where the system knows that."""
     if sys.platform == "win32":
@@ -187,7 +212,7 @@ def sync_folder(folder: Path) -> None:
 
 @contextlib.contextmanager
 def lock(path: Path, *, wait_s: float = WAIT_S, error: type[AnalyserError] = OptionError) -> Iterator[None]:
-    """Hold a file for one writer; others wait.
+    """Hold a file for one writer; others wait. What a killed one left beside it is cleared away.
 
     The system drops the lock of a process that ends, however it ends: there are no stale ones.
 
@@ -212,6 +237,7 @@ def lock(path: Path, *, wait_s: float = WAIT_S, error: type[AnalyserError] = Opt
             f"{path} cannot be written: {reason}; close it elsewhere or put it in a folder of yours"
         ) from fault
     try:
+        clear_parts(path, older_s=0)
         yield
     finally:
         # Removed while it is held: one that waits finds its file gone from the folder, and takes a new one.

@@ -173,3 +173,16 @@ def test_brackets_without_end_are_told(tmp_path, read):
     file.write_text("a = " + "[" * 20_000)
     with pytest.raises(AnalyserError, match="brackets"):
         read(file)
+
+
+def test_what_killed_writers_left_is_cleared_by_the_next(tmp_path: Path) -> None:
+    path, mine = tmp_path / "a.toml", tmp_path / ".a.toml.notes.part"
+    dead, at_work = tmp_path / ".a.toml.4711.part", tmp_path / ".a.toml.4712.part"
+    for part in (mine, dead, at_work):
+        part.write_text("half")
+    os.utime(dead, (time.time() - 600,) * 2)
+    files.write_whole(path, "new")
+    assert names(tmp_path) == [".a.toml.4712.part", ".a.toml.notes.part", "a.toml"]
+    with files.lock(path):  # nobody else can be writing now
+        assert not at_work.exists()
+    assert names(tmp_path) == [".a.toml.notes.part", "a.toml"]

@@ -11,7 +11,7 @@ import shutil
 from pathlib import Path
 
 from analyser.errors import StockError
-from analyser.files import sync_folder, write_beside
+from analyser.files import clear_parts, sync_folder, write_beside
 
 KEPT = 5
 """Backups: a mistake is found within a few writes, and five files do not bury the list."""
@@ -87,8 +87,12 @@ def swap(path: Path) -> None:
 def finish_swap(path: Path) -> None:
     """Finish a swap that was broken off: what was undone becomes the newest backup.
 
-    Broken off before the list was exchanged, list and what was undone are the same, and nothing is lost.
+    Broken off before the list was exchanged, list and what was undone are the same, and nothing is lost. What
+    other killed writers left goes; the caller holds the lock.
     """
+    for name in (path, backup_of(path)):
+        clear_parts(name, "new", older_s=0)
+    path.with_name(f".{path.name}.bak2.new").unlink(missing_ok=True)
     undone = _undone(path)
     if not undone.exists():
         return
@@ -110,7 +114,6 @@ def _shift(path: Path) -> None:
     newest = backup_of(path)
     if newest.exists():
         part = path.with_name(f".{path.name}.bak2.new")
-        part.unlink(missing_ok=True)
         try:
             os.link(newest, part)
         except OSError:  # a file system without links

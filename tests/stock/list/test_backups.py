@@ -86,3 +86,20 @@ def test_without_a_backup_there_is_nothing_to_undo(tmp_path: Path) -> None:
     (tmp_path / "stock.csv").write_text("0")
     with pytest.raises(StockError, match=r"has no backup stock\.csv\.bak beside it"):
         backups.swap(tmp_path / "stock.csv")
+
+
+def test_what_killed_writers_left_is_cleared_by_the_next(path: Path) -> None:
+    for name in (".stock.csv.4711.new", ".stock.csv.bak.4711.new", ".stock.csv.bak2.new"):
+        path.with_name(name).write_text("half")
+    backups.replace(path, b"8")
+    assert versions(path) == ["8", "7", "6", "5", "4", "3"]
+    assert len(list(path.parent.iterdir())) == 6
+
+
+def test_a_clock_that_was_put_back_changes_nothing(path: Path) -> None:
+    for one in path.parent.iterdir():
+        os.utime(one, (4e9, 4e9))
+    backups.replace(path, b"8")
+    assert versions(path) == ["8", "7", "6", "5", "4", "3"]
+    backups.swap(path)
+    assert versions(path) == ["7", "8", "6", "5", "4", "3"]
