@@ -12,6 +12,7 @@ from analyser.arrays import FloatArray, IntArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.photo.reading import Photo
+from synthetic.planned import Course, albedos, painted_labels
 from synthetic.rope_beads import (
     ACCENT,
     BODY,
@@ -48,7 +49,8 @@ class Recipe:
 
     ``finish_body`` and ``finish_accent`` are one of ``FINISHES``; a third colour is glossy. A metallic bead's
     colour is the tint of its mirror; an iridescent one has a film of ``film_nm`` over its colour.
-    With ``third`` the accents of every other round are of that colour.
+    With ``third`` the accents of every other round are of that colour. With ``course`` a role changes its
+    colour along the rope as planned; a lot change or a stray is then put into its own colour.
     """
 
     kind: str
@@ -73,6 +75,7 @@ class Recipe:
     finish_body: str = "glossy"
     finish_accent: str = "glossy"
     film_nm: float = 260.0
+    course: Course | None = None
 
 
 def photo_of(linear: FloatArray) -> Photo:
@@ -97,13 +100,23 @@ def draw(recipe: Recipe) -> Rope:
         turns = (spots.role == ACCENT) & (spots.part == "pattern") & (spots.round % 2 == 1)
         spots = replace(spots, role=np.where(turns, THIRD, spots.role))
     painted = spots.role.copy()
+    off_course: list[Fault] = []
+    if recipe.course is not None:
+        # A draw of its own, so that a rope with a plan is otherwise the one without.
+        labels, off_course = painted_labels(
+            recipe.course, spots.round, spots.part == "pattern", np.random.default_rng([recipe.seed, 2])
+        )
+        planned = painted == (BODY if recipe.course.role == "body" else ACCENT)
+        painted = np.where(planned & (labels > 0), THIRD + labels, painted)
     look = _finished(surface, painted, recipe)
     albedo = np.array(
         [lab_to_linear(recipe.body), lab_to_linear(recipe.accent), lab_to_linear(recipe.third or STRAY)]
     )
+    if recipe.course is not None:
+        albedo = np.concatenate([albedo, albedos(recipe.course)])
     albedo = np.clip(albedo, 0.004, 0.95)
     colour = albedo[painted] * rng.normal(1, 0.01, (len(painted), 1))
-    faults = _faults(recipe, spots, surface.ids, look, albedo, colour, painted, rng)
+    faults = off_course + _faults(recipe, spots, surface.ids, look, albedo, colour, painted, rng)
     for fault in faults:
         if fault.bead >= 0:
             x, y = ((centre[fault.bead, :2] - low) * scale).tolist()
@@ -206,7 +219,11 @@ def _surface(
 
 
 def _finished(surface: Surface, painted: IntArray, recipe: Recipe) -> Shading:
-    finish = np.array([recipe.finish_body, recipe.finish_accent, "glossy"])[painted]
+    finishes = [recipe.finish_body, recipe.finish_accent, "glossy"]
+    if recipe.course is not None:
+        own = finishes[BODY if recipe.course.role == "body" else ACCENT]
+        finishes += [own] * len(recipe.course.colours)
+    finish = np.array(finishes)[painted]
     # A draw of its own, so that ropes without films stay as they are; films differ from bead to bead.
     rng = np.random.default_rng([recipe.seed, 1])
     film = rng.normal(1, 0.03, len(painted)) * recipe.film_nm
@@ -261,16 +278,16 @@ def _faults(
     at = spots.along / spots.length
     visible = np.bincount(ids[ids >= 0], minlength=len(at)) / (np.pi / 4 * (DIAMETER * recipe.px_per_mm) ** 2)
     if recipe.fault == "lot-change":
-        on = (ids >= 0) & (spots.role[np.maximum(ids, 0)] == role)
+        on = (ids >= 0) & (painted[np.maximum(ids, 0)] == role)
         diffuse, gloss, film = look
         shine = gloss[on].mean() + (0.0 if film is None else film[on].mean(axis=0))
         lot, met = second_lot(albedo[role], recipe.size, diffuse[on].mean(), shine, rng)
-        later = (spots.role == role) & (at > recipe.at)
+        later = (painted == role) & (at > recipe.at)
         colour[later] *= lot / albedo[role]
         return [Fault("lot-change", recipe.fault_role, recipe.at, de00=met)]
     inner = (at > 0.06) & (at < 0.94) & (spots.part == "pattern")
     if recipe.fault == "stray-bead":
-        bead = int(rng.choice(np.flatnonzero(inner & (visible >= CLEAR_SHARE) & (spots.role == role))))
+        bead = int(rng.choice(np.flatnonzero(inner & (visible >= CLEAR_SHARE) & (painted == role))))
         becomes = THIRD if rng.random() < 0.3 else 1 - role
         painted[bead] = becomes
         colour[bead] = albedo[becomes]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +11,8 @@ from analyser.arrays import FloatArray
 from analyser.audit import lot_changes
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.on_sheet import rope_size
+from analyser.audit.planned import Course, ToldPlan, read_course
+from analyser.audit.planned_findings import odd_findings, plan_findings
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, plain_rounds, strays
@@ -29,6 +32,7 @@ from analyser.audit.verdict import (
 )
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
+from analyser.motif.plan import role_and_bead
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope import colours
@@ -56,6 +60,7 @@ def audit(
     ruler: Ruler | None = None,
     motif: MotifSteps | None = None,
     rope: Rope | None = None,
+    plan: ToldPlan | None = None,
 ) -> Piece:
     """Judge the rope of one photo.
 
@@ -72,6 +77,8 @@ def audit(
         Of the motif that was woven, where known.
     rope : Rope, optional
         Where it lies in the photo's array, where that is known already.
+    plan : ToldPlan, optional
+        Its course of colours, where it has one.
 
     Returns
     -------
@@ -85,7 +92,7 @@ def audit(
     limits = tolerances or Tolerances()
     ground = calibration.cleared(photo)
     placed = place(unroll(ground, rope or locate(ground)), photo.file)
-    return judge(placed, photo, calibration, limits, ruler or Ruler(), motif)
+    return judge(placed, photo, calibration, limits, ruler or Ruler(), motif, plan)
 
 
 def judge(
@@ -95,33 +102,43 @@ def judge(
     limits: Tolerances,
     ruler: Ruler,
     motif: MotifSteps | None = None,
+    plan: ToldPlan | None = None,
 ) -> Piece:
     """The audit of a rope whose beads are placed."""
-    strip = placed.strip
     ruler = ruler.laid(placed, photo)
-    looks = colours.role_looks(placed)
+    course = None if plan is None else read_course(placed, plan, ruler, photo.linear.shape[:2], motif)
+    placed = placed if course is None else course.roles
+    strip = placed.strip
+    looks = colours.role_looks(placed) if course is None else course.role_looks
     expected = expect(placed, motif)
     odd = strays(placed, expected, limits.bead_area) if len(looks) > 1 else []
     strange = [stray for stray in odd if stray.becomes is None]
     further = len(strange) >= FURTHER_ROLE
     if further:
         odd = [stray for stray in odd if stray.becomes is not None]
+    names = {look.index: look.name for look in looks}
     rounds, single = [], odd
     for look in looks[1:]:
         plain, single = plain_rounds(placed, expected, single, look.index, looks[0].index)
         rounds += plain
+    findings = [_stray_finding(stray, placed, looks, names) for stray in single]
+    findings += [_round_finding(stray, placed, names) for stray in rounds]
+    findings += [
+        _slack_finding(stretch, placed, looks[0].name) for stretch in slack_stretches(rise_along(expected))
+    ]
+    if course is not None:
+        findings += [*plan_findings(course), *odd_findings(course, odd)]
+        # From here on a role's beads are apart, each with its own course along the rope.
+        placed, looks = course.beads, course.looks
     series = lot_changes.series_of(placed, looks, odd)
+    if course is not None:
+        series = replace(series, beside=course.beside(series.at, series.name))
     changes, notes = lot_changes.lot_changes(series, limits)
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {
         names[index]: sheen.kind for index, sheen in sheens(placed).items() if sheen.kind != "plain"
     }
-    findings = [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
-    findings += [_stray_finding(stray, placed, looks, names) for stray in single]
-    findings += [_round_finding(stray, placed, names) for stray in rounds]
-    findings += [
-        _slack_finding(stretch, placed, looks[0].name) for stretch in slack_stretches(rise_along(expected))
-    ]
+    findings += [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
     roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
@@ -141,11 +158,18 @@ def judge(
         _sections(series, evened, roles),
         tuple(findings),
         _drifts(series, evened, roles),
-        _verdict(findings, limits, set(angled), poor),
+        _verdict(
+            findings,
+            limits,
+            {role_and_bead(key)[0] for key in angled},
+            poor,
+            unread=bool(plan) and course is None,
+        ),
         ruler,
-        (*notes, *_doubts(looks, further, angled)),
+        (*notes, *_doubts(looks, further, angled), *_unread(plan, course)),
         None if sheet is None else rope_size(placed, expected, sheet, motif),
         unseen=poor,
+        plan=() if course is None else course.parts,
     )
 
 
@@ -167,22 +191,24 @@ def _role_colour(
             linear = colours.mean_linear(placed, inside)
     lab = linear_to_lab(linear)
     doubt = float(calibration.uncertainty_of(lab))
+    role, bead = role_and_bead(look.name)
     return RoleColour(
-        look.name, (float(lab[0]), float(lab[1]), float(lab[2])), doubt, look.share, look.beads, look.index
+        role, (float(lab[0]), float(lab[1]), float(lab[2])), doubt, look.share, look.beads, look.index, bead
     )
 
 
 def _lot_finding(change: LotChange, placed: Placed, sheen: str) -> Finding:
     pixel = _centre_pixel(placed, change.at)
     sides = tuple(tuple(float(v) for v in linear_to_lab(side)) for side in (change.before, change.after))
+    role, bead = role_and_bead(change.role)
     return Finding(
         "lot-change",
-        change.role,
+        role,
         change.at,
         pixel,
         change.de00,
         1 - change.p_value,
-        LotChanged(change.de00, sheen),
+        LotChanged(change.de00, sheen, bead),
         sides,  # type: ignore[arg-type]  # two sides, a list to mypy
     )
 
@@ -240,14 +266,19 @@ def _centre_pixel(placed: Placed, at: float) -> tuple[float, float]:
 
 
 def _verdict(
-    findings: list[Finding], limits: Tolerances, angled: set[str], poor: tuple[Unseen, ...]
+    findings: list[Finding],
+    limits: Tolerances,
+    angled: set[str],
+    poor: tuple[Unseen, ...],
+    *,
+    unread: bool,
 ) -> Verdict:
     """Uneven for odd beads, plain rounds, clear lot changes; check for small ones and what is seen poorly."""
     changes = [f for f in findings if f.kind == "lot-change"]
     clear = [f for f in changes if (f.de00 or 0) >= limits.uneven_de00 and f.role not in angled]
-    if clear or any(f.kind in ("stray-bead", "plain-round") for f in findings):
+    if clear or any(f.kind in ("stray-bead", "plain-round", "plan-off") for f in findings):
         return "uneven"
-    return "check" if changes or poor else "even"
+    return "check" if changes or poor or unread else "even"
 
 
 def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -> tuple[Section, ...]:
@@ -259,8 +290,9 @@ def _sections(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...])
         inside = (series.at >= start) & (series.at < stop)
         here = {}
         for role in roles:
-            mine = inside & (series.name == role.role)
-            if mine.sum() >= 3:
+            mine = inside & (series.name == role.key)
+            # Of several beads of a role the one with most there, which comes first: roles go by area.
+            if mine.sum() >= 3 and role.role not in here:
                 lab = _scale_light(role, np.median(evened[mine], axis=0))
                 here[role.role] = SectionRole(
                     (float(lab[0]), float(lab[1]), float(lab[2])),
@@ -282,18 +314,25 @@ def _drifts(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -
     places = np.linspace(0.02, 0.98, 97)
     found = []
     for role in roles:
-        mine = series.name == role.role
+        mine = series.name == role.key
         if mine.sum() < 8:
             continue
         weight = np.exp(-0.5 * ((places[:, None] - series.at[mine][None]) / 0.02) ** 2) + 1e-12
         calm = (weight @ evened[mine]) / weight.sum(axis=1)[:, None]
-        found.append(Drift(role.role, places, np.asarray(delta_e_2000(role.lab, _scale_light(role, calm)))))
+        found.append(Drift(role.key, places, np.asarray(delta_e_2000(role.lab, _scale_light(role, calm)))))
     return tuple(found)
+
+
+def _unread(plan: ToldPlan | None, course: Course | None) -> list[str]:
+    if plan is None or course is not None:
+        return []
+    return ["the plan could not be found in this rope: it was judged as a rope without one"]
 
 
 def _doubts(looks: list[RoleLook], further: bool, angled: dict[str, str]) -> list[str]:
     doubts = [
-        f"the {role} looks {kind}: its colour hangs on the angle; a second photo, turned by 90 degrees, tells"
+        f"the {role.replace(':', ' ')} looks {kind}: its colour hangs on the angle; a second photo, turned by "
+        "90 degrees, tells"
         for role, kind in angled.items()
     ]
     if len(looks) < 2:

@@ -62,6 +62,8 @@ class Series:
         Log linear light.
     linear : dict of str to ndarray, shape (3,)
         Mean linear light of each role.
+    beside : ndarray, shape (n, m), or None
+        How the beads beside each take turns, where a plan tells: their light falls on it.
     """
 
     at: FloatArray
@@ -70,6 +72,7 @@ class Series:
     name: npt.NDArray[np.str_]
     logs: FloatArray
     linear: dict[str, FloatArray]
+    beside: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,7 +117,7 @@ def series_of(placed: Placed, looks: list[RoleLook], odd: list[Stray]) -> Series
         np.asarray(strip.fraction(column)),
         across[keep],
         normal,
-        np.array([names[role] for role in beads.role[keep].tolist()], dtype="U8"),
+        np.array([names[role] for role in beads.role[keep].tolist()], dtype=np.str_),
         np.log(np.maximum(beads.linear[keep], 0) + DARK),
         {look.name: look.linear for look in looks},
     )
@@ -179,6 +182,8 @@ def smooth_design(series: Series, mine: BoolArray) -> FloatArray:
     if np.ptp(series.normal, axis=0).max() > 0.3:
         # A bent rope turns its sides to and from the lamp: a term for each direction in the photo.
         parts.append(series.across[mine, None] * series.normal[mine])
+    if series.beside is not None:
+        parts.append(series.beside[mine])
     return np.column_stack(parts)
 
 

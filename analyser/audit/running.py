@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyser.audit.evenness import audit
+from analyser.audit.planned import ToldPlan
 from analyser.audit.ruler import ruler_for
 from analyser.audit.verdict import Piece, Tolerances
 from analyser.errors import PhotoError
@@ -40,6 +41,7 @@ def audit_ropes(
     no_card: bool = False,
     even_light: bool = False,
     limit_mp: float = 200.0,
+    plan: ToldPlan | None = None,
 ) -> list[Piece]:
     """Read and calibrate one photo and judge every rope in it.
 
@@ -57,6 +59,8 @@ def audit_ropes(
         As of ``calibrate``.
     limit_mp : float
         Megapixels beyond which a photo is refused.
+    plan : ToldPlan, optional
+        The course of colours of every rope in it.
 
     Returns
     -------
@@ -87,7 +91,15 @@ def audit_ropes(
     for rope in ropes:
         try:
             pieces.append(
-                audit(corrected, calibration, tolerances=limits, ruler=ruler, motif=steps, rope=rope)
+                audit(
+                    corrected,
+                    calibration,
+                    tolerances=limits,
+                    ruler=ruler,
+                    motif=steps,
+                    rope=rope,
+                    plan=plan,
+                )
             )
         except PhotoError as error:
             failed.append(error)

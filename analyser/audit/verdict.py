@@ -9,14 +9,17 @@ import numpy as np
 
 from analyser.arrays import FloatArray, Lab
 from analyser.audit.on_sheet import RopeSize
+from analyser.audit.plan_faults import OffPlan
+from analyser.audit.planned import PlanPart
 from analyser.audit.ruler import Ruler
+from analyser.motif.plan import PlannedBead
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope.placing import Placed
 from analyser.rope.seeing import Unseen
 from analyser.rope.several import Unjudged
 
-Kind = Literal["lot-change", "stray-bead", "plain-round", "slack"]
+Kind = Literal["lot-change", "stray-bead", "plain-round", "slack", "plan-off"]
 Verdict = Literal["even", "check", "uneven"]
 
 
@@ -62,6 +65,8 @@ class RoleColour:
         Beads of the role told apart in the photo.
     index : int
         Of the role in the piece's ``placed``.
+    bead : str or None
+        Of a rope with a plan: which of the role's beads it is, as the plan names it.
     """
 
     role: str
@@ -70,6 +75,12 @@ class RoleColour:
     share: float
     beads: int
     index: int
+    bead: str | None = None
+
+    @property
+    def key(self) -> str:
+        """One word for it: the role, and its bead where a plan names one."""
+        return PlannedBead(self.role, self.bead).key
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,17 +103,28 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class LotChanged:
-    """A role changes its lot: by how much, and how its beads shine (``plain`` where colour tells)."""
+    """A role changes its lot: by how much, how its beads shine (``plain`` where colour tells), which bead."""
 
     de00: float
     sheen: str = "plain"
+    bead: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class StrayBead:
-    """A bead where another role's belongs; None where it is of no role's colour."""
+    """A bead where another belongs.
+
+    Attributes
+    ----------
+    becomes : str or None
+        The role it is of; None if a colour of no role.
+    bead, wanted : str or None
+        Of a plan that gives the role several beads: which it is, and which it should be.
+    """
 
     becomes: str | None
+    bead: str | None = None
+    wanted: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +141,7 @@ class SlackStretch:
     ratio: float
 
 
-About = LotChanged | StrayBead | PlainRound | SlackStretch
+About = LotChanged | StrayBead | PlainRound | SlackStretch | OffPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +161,7 @@ class Finding:
         How far apart the two sides, or the bead and its role, are.
     confidence : float
         1 minus the chance of such a finding on an even rope.
-    about : LotChanged, StrayBead, PlainRound or SlackStretch
+    about : LotChanged, StrayBead, PlainRound, SlackStretch or OffPlan
         What ``phrases.audits`` puts into a sentence.
     sides : tuple of 2 Lab, or None
         The two colours to show side by side: before and after, or wanted and found.
@@ -206,6 +228,8 @@ class Piece:
         In millimetres, where it lay on a photo sheet.
     number, of : int
         Which rope of its photo it is, in reading order from 1, and of how many that were judged.
+    plan : tuple of PlanPart
+        The stretches of its plan as they lie on it, from the first end to the last; empty without a plan.
     unjudged : tuple of Unjudged
         What else in its photo may be a rope; with any, the piece is not called even.
     """
@@ -227,6 +251,7 @@ class Piece:
     unseen: tuple[Unseen, ...] = ()
     number: int = 1
     of: int = 1
+    plan: tuple[PlanPart, ...] = ()
     unjudged: tuple[Unjudged, ...] = ()
 
     @property
@@ -238,5 +263,5 @@ class Piece:
         return float(low[0]), float(low[1]), float(x1 - low[0]), float(y1 - low[1])
 
     def role(self, name: str) -> RoleColour | None:
-        """The role of that name, or None."""
-        return next((role for role in self.roles if role.role == name), None)
+        """The role of that name or key, the larger where a plan gives it several beads; or None."""
+        return next((role for role in self.roles if name in (role.role, role.key)), None)

@@ -146,6 +146,18 @@ def role_of_key(key: str) -> str:
     return key.partition(":")[0]
 
 
+def role_and_bead(key: str) -> tuple[str, str | None]:
+    """The role and the bead of the ``key`` of a planned bead.
+
+    Examples
+    --------
+    >>> role_and_bead("accent:teal-deep"), role_and_bead("body")
+    (('accent', 'teal-deep'), ('body', None))
+    """
+    role, sign, text = key.partition(":")
+    return role, text if sign else None
+
+
 def spans_of(plan: Plan, rounds: int, rise_mm: float) -> tuple[Span, ...]:
     """Where the stretches of a plan fall on a rope.
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
+from analyser.audit.plan_faults import OffPlan
 from analyser.audit.ruler import Ruler
 from analyser.audit.verdict import Finding, Kind, LotChanged, Piece, PlainRound, SlackStretch, StrayBead
 from analyser.rope.ends import End
@@ -20,6 +21,7 @@ KINDS: dict[Kind, str] = {
     "stray-bead": "Stray bead",
     "plain-round": "Plain round",
     "slack": "Slack tension",
+    "plan-off": "Off the plan",
 }
 
 FADE = "fade the lots 3:1, 1:1, 1:3"
@@ -85,7 +87,8 @@ def finding(found: Finding, ruler: Ruler) -> str:
     role, at, about = found.role, found.at, found.about
     match about:
         case LotChanged(sheen="plain"):
-            where = f"the {role} changes lot {place(at, ruler)} (CIEDE2000 {about.de00:.1f})"
+            bead = "" if about.bead is None else f" {about.bead}"
+            where = f"the {role}{bead} changes lot {place(at, ruler)} (CIEDE2000 {about.de00:.1f})"
             return f"{where}; {unpick(at, ruler)} and {FADE}"
         case LotChanged():
             return (
@@ -93,8 +96,11 @@ def finding(found: Finding, ruler: Ruler) -> str:
                 f"{about.de00:.1f}); such beads change with the angle: photograph the rope again turned by "
                 "90 degrees before unpicking anything"
             )
+        case StrayBead(bead=None, wanted=None):
+            return _stray_bead(f"{_a(role)} bead", _shown(about.becomes), at, ruler)
         case StrayBead():
-            return _stray_bead(role, about.becomes, at, ruler)
+            belongs = f"one of {_bead(about.wanted, role)}"
+            return _stray_bead(belongs, f"a bead of {_bead(about.bead, role)}", at, ruler)
         case PlainRound():
             return (
                 f"a round has no {role} beads, {place(at, ruler)}; {unpick(at, ruler)} and work the round "
@@ -102,6 +108,8 @@ def finding(found: Finding, ruler: Ruler) -> str:
             )
         case SlackStretch():
             return _slack(about, at, ruler)
+        case OffPlan():
+            return _off_plan(about, ruler)
 
 
 def sure(confidence: float) -> str:
@@ -140,16 +148,55 @@ def base_seen(ruler: Ruler) -> str:
     )
 
 
-def _stray_bead(role: str, becomes: str | None, at: float, ruler: Ruler) -> str:
-    shown = "a bead of another colour" if becomes is None else f"{_a(becomes)} bead"
+def _shown(becomes: str | None) -> str:
+    return "a bead of another colour" if becomes is None else f"{_a(becomes)} bead"
+
+
+def _stray_bead(belongs: str, shown: str, at: float, ruler: Ruler) -> str:
     otherwise = f", or {unpick(at, ruler)}"
     if ruler.worked is not None and ruler.worked != ruler.nearer(at):
         much = _size(at, ruler.worked, ruler, f" from the {ruler.name(ruler.worked)} end")
         otherwise = f": less work than unpicking {much}"
     return (
-        f"{shown} sits where {_a(role)} bead belongs, {place(at, ruler)}; break it out with pliers and "
+        f"{shown} sits where {belongs} belongs, {place(at, ruler)}; break it out with pliers and "
         f"stitch the right one in{otherwise}"
     )
+
+
+def _off_plan(off: OffPlan, ruler: Ruler) -> str:
+    """Where a plan was not kept, by how much, and the remedy."""
+    role = off.role
+    wanted, found = _bead(off.wanted, role), _bead(off.found, role)
+    much, where = _much(off), place(off.at, ruler)
+    again = f"; {unpick(off.at, ruler)} and work on as planned, or change the plan if you like it so"
+    match off.how:
+        case "border":
+            side = "later" if off.share > 0 else "earlier"
+            says = (
+                f"the border from {wanted} to {found} is off, {where}: seen from the {ruler.first_end} end "
+            )
+            return f"{says}it comes {much} {side} than planned{again}"
+        case "length":
+            longer = "longer" if off.share > 0 else "shorter"
+            return f"the stretch of {wanted} that ends {where} is {much} {longer} than planned{again}"
+        case "missing":
+            return f"a stretch of {wanted} is missing, {where}: {much} are planned there{again}"
+        case "bead":
+            return f"{much} are {found} where {wanted} is planned, with their middle {where}{again}"
+        case "order":
+            says = f"the fade between {wanted} and {found} runs the wrong way round"
+            return f"{says}, with its middle {where}{again}"
+        case "plain":
+            return f"the fade is missing, {where}: {much} are {found} throughout{again}"
+
+
+def _much(off: OffPlan) -> str:
+    share = f"{100 * abs(off.share):.0f} % of the length"
+    return share if off.rounds is None else f"about {_rounds(abs(off.rounds))} ({share})"
+
+
+def _bead(text: str | None, role: str) -> str:
+    return f"the usual {role}" if text is None else text
 
 
 def _slack(stretch: SlackStretch, at: float, ruler: Ruler) -> str:

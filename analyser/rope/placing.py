@@ -16,8 +16,10 @@ from analyser.rope.roles import (
     BEAD_OF_RADIUS,
     MOST_ROLES,
     SHADE,
+    SPARE_PARTS,
     RoleModel,
     fit_roles,
+    fit_told,
     log_density,
 )
 from analyser.rope.spots import add_spots, find_spots
@@ -82,8 +84,20 @@ class Placed:
     table: BoolArray
 
 
-def place(strip: Strip, file: str = "the photo") -> Placed:
+def place(
+    strip: Strip, file: str = "the photo", *, told: int | None = None, spare: int = SPARE_PARTS
+) -> Placed:
     """Find roles and beads in a strip.
+
+    Parameters
+    ----------
+    strip : Strip
+    file : str
+        Named in errors.
+    told : int, optional
+        How many colours of beads a plan says there are, each then a role of its own.
+    spare : int
+        Components fitted beside those that are told.
 
     Raises
     ------
@@ -111,16 +125,18 @@ def place(strip: Strip, file: str = "the photo") -> Placed:
     most = MOST_ROLES
     for _ in range(2):
         level = features - light[None]
-        model = fit_roles(level[inside], weights[inside], place_along[inside], most=most)
+        seen = level[inside], weights[inside], place_along[inside]
+        model = fit_roles(*seen, most=most) if told is None else fit_told(*seen, told, spare=spare)
         most = max(len(model.means), 2)  # once looked for in vain, a third role is not looked for again
         posterior = _posterior(level, model)
         light = light + _slow_light(level, posterior, model, inside, strip, bead)
     level = features - light[None]
     posterior = _posterior(level, model)
     amount = (posterior * inside).sum(axis=1)
-    told = add_spots(model, find_spots(level, posterior, table, strip, bead), strip, amount)
-    if told is not model:
-        model, posterior = told, _posterior(level, told)
+    if told is None:
+        more = add_spots(model, find_spots(level, posterior, table, strip, bead), strip, amount)
+        if more is not model:
+            model, posterior = more, _posterior(level, more)
     strip = _cut_end_parts(strip, posterior, bead)
     posterior[:, table] = 0
     beads = _beads(strip, np.where(_blur_rim(table), np.float32(0), posterior), bead)

@@ -14,7 +14,7 @@ Calcutta Math. Soc. 35, 99-109, for the distance of two Gaussians.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,11 +39,17 @@ COMPONENTS = 4
 """Gaussian components fitted: two roles, the shade of one of them, and edges with sheen. One more is fitted
 to see whether there is a third role."""
 
+SPARE_PARTS = 2
+"""Components fitted beside those that are roles, for shade, edges and sheen."""
+
 MOST_ROLES = 3
 
 THIRD_ROLE_FROM = 3.3
 """Bhattacharyya distance, shade allowed for, from which a narrow component is a third role: of 71 drawn and
 rendered ropes of two roles it was 2.7 at most, of 15 drawn ropes of three the least was 4.2."""
+
+TOLD_FROM = 1.0
+"""The same where a plan tells that there is a further colour: its light and its dark are up to 0.9 apart."""
 
 NARROW = 0.26
 """Spread of a role's two log ratios together, up to which a component can be a third role: third roles had
@@ -142,6 +148,50 @@ def fit_roles(
         chosen, distance = _two_roles(mixture)
     else:
         chosen.append(third)
+    merged = [_join_shades(component, chosen, mixture) for component in chosen]
+    return RoleModel(
+        np.array([component[0] for component in merged]),
+        np.array([component[1] for component in merged]),
+        np.array([component[2] for component in merged]),
+        float(distance),
+    )
+
+
+def fit_told(
+    features: FloatArray, weights: FloatArray, along: FloatArray, count: int, *, spare: int
+) -> RoleModel:
+    """Find so many colours of beads among pixels, as a plan tells them.
+
+    Parameters
+    ----------
+    features, weights, along
+        As of ``fit_roles``.
+    count : int
+        Colours looked for.
+    spare : int
+        Components more than that, for shade, edges and sheen.
+
+    Returns
+    -------
+    RoleModel
+        Of ``count`` components, or of those that are clear. Beads that take over from one another along the
+        rope are different ones here, not lots of one.
+    """
+    thin = slice(None, None, max(1, len(features) // _SAMPLES))
+    x, w = features[thin], weights[thin] / weights[thin].mean()
+    mixture = _fit_mixture(x, w, along[thin], count + spare)
+    mixture = replace(mixture, lots=np.zeros_like(mixture.lots))
+    chosen, distance = _two_roles(mixture)
+    while len(chosen) < count:
+        clear = []
+        for component in mixture.able():
+            apart = min(mixture.apart(component, role) for role in chosen)
+            narrow = np.trace(mixture.covariances[component][1:, 1:]) <= NARROW**2
+            if component not in chosen and narrow and apart >= TOLD_FROM:
+                clear.append((apart * np.sqrt(mixture.shares[component]), component))
+        if not clear:
+            break
+        chosen.append(max(clear)[1])
     merged = [_join_shades(component, chosen, mixture) for component in chosen]
     return RoleModel(
         np.array([component[0] for component in merged]),

@@ -1,0 +1,150 @@
+"""Where a rope that was laid to its plan does not keep to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from analyser.audit.plan_course import Key, Woven
+from analyser.audit.plan_reading import Laid
+from analyser.audit.planned import Course, read_beads, wanted_there
+
+FADE_SHARE = 0.35
+"""Of a fade's length by which its ends may be off: they show by single beads."""
+
+OFF_ROUNDS, OFF_SHARE = 2.5, 0.03
+"""Rounds, and share of the length, from which a border is told to be off."""
+
+ODD_AREA = 0.3
+"""Least area of a bead of another colour of its role, in squared bead diameters."""
+
+ODD_SIDE = 0.7
+"""Share of the radius within which such a bead is told: farther out light and neighbours colour it."""
+
+How = Literal["border", "length", "missing", "bead", "order", "plain"]
+
+
+@dataclass(frozen=True, slots=True)
+class OffPlan:
+    """Where a rope does not keep to its plan.
+
+    Attributes
+    ----------
+    how : How
+        ``border``: off by ``rounds``. ``length``: a stretch longer or shorter than planned by ``rounds``.
+        ``missing``: a stretch is not there. ``bead``: a stretch is in another bead. ``order``: a fade runs
+        the other way. ``plain``: a fade is not there.
+    role : str
+    at : float
+    start, stop : float
+        The part of the length that is off.
+    rounds : float or None
+        None where they are not known.
+    share : float
+        The same as a share of the length, with its sign.
+    wanted, found : str or None
+        Beads; before and after the border of the first kind.
+    sure : float
+        0 to 1.
+    """
+
+    how: How
+    role: str
+    at: float
+    start: float
+    stop: float
+    rounds: float | None
+    share: float
+    wanted: str | None
+    found: str | None
+    sure: float = 0.99
+
+
+def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
+    """Where the plan was not kept, in order along the rope."""
+    least = max(OFF_ROUNDS, OFF_SHARE * laid.rounds)
+    found: list[OffPlan] = []
+    woven = laid.woven
+    skip = False
+    for number, one in enumerate(woven):
+        following = woven[number + 1] if number + 1 < len(woven) else None
+        role, wanted = _named(one, following or woven[max(number - 1, 0)])
+        middle = (one.start + one.stop) / 2
+        if one.shown != one.wanted and (one.stop - one.start) * laid.rounds >= 1.5:
+            found.append(_otherwise(one, role, wanted, middle, laid))
+            skip = False
+            continue
+        ends = number in (0, len(woven) - 1)
+        if one.stop - one.start < 0.5 / laid.rounds and one.wanted.rounds >= 1.5:
+            if not ends:
+                found.append(
+                    OffPlan(
+                        "missing", role, middle, one.start, one.stop, one.wanted.rounds,
+                        one.wanted.rounds / laid.rounds, wanted, None,
+                    )
+                )  # fmt: skip
+            continue
+        if skip:
+            skip = False
+            continue
+        fading = max(
+            part.wanted.rounds * part.wanted.fades for part in woven[max(number - 1, 0) : number + 2]
+        )
+        if following is None or abs(one.off_rounds) < max(least, FADE_SHARE * fading):
+            continue
+        shifted = following.shown == following.wanted and one.off_rounds * following.off_rounds < 0
+        border = shifted and abs(one.off_rounds + following.off_rounds) < max(2.0, 0.5 * abs(one.off_rounds))
+        rounds = one.off_rounds
+        skip = border
+        found.append(
+            OffPlan(
+                "border" if border else "length", role, one.stop, one.start, one.stop, rounds,
+                rounds / laid.rounds, wanted, following.wanted.before[role],
+            )
+        )  # fmt: skip
+    return found if rounds_known else [replace(one, rounds=None) for one in found]
+
+
+def _otherwise(one: Woven, role: str, wanted: str | None, middle: float, laid: Laid) -> OffPlan:
+    role, found = next(
+        (
+            (name, bead)
+            for name, bead in one.shown.before.items()
+            if bead != one.wanted.before[name] or one.shown.after[name] != one.wanted.after[name]
+        ),
+        (role, None),
+    )
+    how: How = "bead" if not one.wanted.fades else "order" if one.shown.fades else "plain"
+    bead = one.wanted.before[role]
+    rounds = (one.stop - one.start) * laid.rounds
+    share = one.stop - one.start
+    after = one.wanted.after[role] if how == "order" else found
+    return OffPlan(how, role, middle, one.start, one.stop, rounds, share, bead, after)
+
+
+def _named(one: Woven, other: Woven) -> tuple[str, str | None]:
+    """The role that changes from one stretch to another, and its bead in the first."""
+    for role, bead in one.wanted.after.items():
+        if other.wanted.before[role] != bead or one.wanted.before[role] != bead:
+            return role, bead
+    role = next(iter(one.wanted.before))
+    return role, one.wanted.before[role]
+
+
+def odd_ones(course: Course) -> Iterator[tuple[int, Key, str | None]]:
+    """Beads that are another of the plan's than their stretch wants: index, key shown, bead wanted."""
+    placed, laid = course.beads, course.laid
+    near = 1.5 / laid.rounds
+    sizes = placed.beads.pixels / placed.bead**2
+    inner = np.abs(placed.beads.row - placed.strip.middle) < ODD_SIDE * placed.strip.radius
+    for index in np.flatnonzero(read_beads(placed) & inner & (sizes > ODD_AREA)).tolist():
+        at = float(placed.strip.fraction(placed.beads.column[index]))
+        key = laid.classes[int(placed.beads.role[index])]
+        one = wanted_there(laid, at)
+        if one.shown.fades or at - one.start < near or one.stop - at < near:
+            continue
+        if one.shown.before[key[0]] != key[1]:
+            yield index, key, one.shown.before[key[0]]

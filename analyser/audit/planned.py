@@ -1,0 +1,384 @@
+"""A rope judged by its plan: which bead of the plan each one is, and where the plan was not kept.
+
+The colours of a plan take turns along the rope, so the rope is placed anew with as many colours as the plan
+has beads, in a few ways; the way in which the plan explains the beads best is kept. Beads of one role are
+then taken together to look for stray ones, and apart to look for changes of lot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+import numpy as np
+import numpy.typing as npt
+
+from analyser.arrays import BoolArray, FloatArray, IntArray, Lab
+from analyser.audit.plan_course import Key, Woven, keys_of, wanted_of
+from analyser.audit.plan_reading import Laid, Scale, Seen, lay_plan
+from analyser.audit.ruler import Ruler
+from analyser.audit.strays import END_BEADS
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import linear_to_lab
+from analyser.errors import PhotoError
+from analyser.motif.plan import Plan, PlannedBead, role_and_bead
+from analyser.rope import colours
+from analyser.rope.colours import RoleLook
+from analyser.rope.motif_steps import SEEN_WIDER, MotifSteps
+from analyser.rope.placing import Beads, Placed, place
+from analyser.rope.roles import BEAD_OF_RADIUS
+
+RISES = tuple(np.exp(np.arange(np.log(0.6), np.log(1.15), 0.06)).tolist())
+"""What a round adds, in bead diameters, where the motif is not known: from beads that stand on one another
+to rounds of two beads."""
+
+LIKELY_RISE = 0.9
+"""The same where only shares are told, to say about how many rounds a border is off."""
+
+WELL_READ = 0.06
+"""Share of a role's beads that may be read otherwise than planned before another reading is tried."""
+
+UNREADABLE = 0.3
+"""The share from which the plan tells nothing of this rope."""
+
+FEWER = 0.1
+"""What a colour that is not told apart costs a reading, a bead, in natural logs of likelihood."""
+
+LIGHT_APART = 2.2
+"""Distance of two halves of a role by their light, in their spread, from which they may be two beads."""
+
+LEAST_BEADS = 16
+
+SIDE = 0.85
+"""Share of the radius within which beads are read."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ToldPlan:
+    """A plan and what is known of its beads.
+
+    Attributes
+    ----------
+    plan : Plan
+    colours : mapping of str to Lab
+        By the text of the plan, where it names a colour or a bead of a stock.
+    roles : tuple of str
+        Of the motif; empty where it is not known.
+    """
+
+    plan: Plan
+    colours: Mapping[str, Lab] = field(default_factory=lambda: MappingProxyType({}))
+    roles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPart:
+    """A stretch of a plan as it lies on a rope.
+
+    Attributes
+    ----------
+    stretch : int
+        Its place in the plan, from 0.
+    start, stop : float
+        Fractions of the length.
+    before, after : mapping of role to str or None
+        What the plan wants there; the same unless it fades.
+    """
+
+    stretch: int
+    start: float
+    stop: float
+    before: Mapping[str, str | None]
+    after: Mapping[str, str | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """A rope read by its plan.
+
+    Attributes
+    ----------
+    laid : Laid
+    beads : Placed
+        With a role for each bead of the plan.
+    roles : Placed
+        With the beads of a role taken together.
+    looks : list of RoleLook
+        Of ``beads``, the largest first; ``name`` is that of ``PlannedBead.key``.
+    role_looks : list of RoleLook
+        Of ``roles``, the largest first.
+    rounds_known : bool
+        Rounds can be told, from the motif or from the plan's own.
+    """
+
+    laid: Laid
+    beads: Placed
+    roles: Placed
+    looks: list[RoleLook]
+    role_looks: list[RoleLook]
+    rounds_known: bool
+
+    def beside(self, series_at: FloatArray, names: npt.NDArray[np.str_]) -> FloatArray:
+        """How the other roles' beads take turns where a bead lies, shape (n, m): their light falls on it.
+
+        Parameters
+        ----------
+        series_at : ndarray, shape (n,)
+            Fraction of the length.
+        names : ndarray of str, shape (n,)
+            Key of each bead.
+        """
+        own = np.array([role_and_bead(name)[0] for name in names.tolist()])
+        columns = []
+        for role, bead in self.laid.classes[1:]:
+            shares = np.array(
+                [_share(wanted_there(self.laid, at), at, role, bead) for at in series_at.tolist()]
+            )
+            columns.append(np.where(own == role, 0.0, shares))
+        return np.column_stack([np.zeros((len(series_at), 0)), *columns])
+
+    @property
+    def parts(self) -> tuple[PlanPart, ...]:
+        """The stretches from the rope's first end to its last."""
+        return tuple(
+            PlanPart(one.wanted.stretch, one.start, one.stop, one.wanted.before, one.wanted.after)
+            for one in self.laid.woven
+            if one.stop > one.start
+        )
+
+
+def read_course(
+    placed: Placed, told: ToldPlan, ruler: Ruler, frame: tuple[int, int], motif: MotifSteps | None = None
+) -> Course | None:
+    """Read a rope by its plan.
+
+    Parameters
+    ----------
+    placed : Placed
+        As it was placed without the plan.
+    told : ToldPlan
+    ruler : Ruler
+        Laid to the rope.
+    frame : (height, width)
+        Of the photo's array.
+    motif : MotifSteps, optional
+        Of the motif that was woven, where known.
+
+    Returns
+    -------
+    Course or None
+        None where the plan cannot be laid to the rope.
+    """
+    roles = told.roles or tuple(dict.fromkeys(["body", "accent", *told.plan.roles]))
+    scale = _scale(placed, told.plan, ruler, frame, motif)
+    count = len(keys_of(wanted_of(told.plan, roles, max(1, round(scale.rounds[0])), scale.rise_mm), roles))
+    best: tuple[float, Laid, Placed] | None = None
+    for one in _placings(placed, count):
+        seen = _seen(one, told)
+        laid = lay_plan(told.plan, seen, roles, scale)
+        if laid is None:
+            continue
+        misread = _misread(laid, seen)
+        worth = laid.cost / max(len(seen.at), 1) + FEWER * max(count - len(seen.unlike), 0)
+        if misread < UNREADABLE and (best is None or worth < best[0]):
+            best = worth, laid, one
+        if misread < WELL_READ and len(seen.unlike) == count:
+            break
+    return None if best is None else _course(best[1], best[2], scale.known)
+
+
+def _scale(
+    placed: Placed, plan: Plan, ruler: Ruler, frame: tuple[int, int], motif: MotifSteps | None
+) -> Scale:
+    strip = placed.strip
+    length = (strip.stop - strip.start) / strip.radius
+    by_rounds = any(stretch.rounds or stretch.length_mm for stretch in plan.stretches)
+    bead = BEAD_OF_RADIUS if motif is None else motif.bead_of_radius
+    if ruler.rounds is not None:
+        rounds: tuple[float, ...] = tuple(ruler.rounds * factor for factor in (0.94, 0.97, 1.0, 1.03, 1.06))
+    elif motif is not None:
+        low, high = np.log(motif.low), np.log(SEEN_WIDER * motif.high)
+        rises = np.exp(np.arange(low, high, 0.03)) if by_rounds else [motif.diameters_a_round]
+        rounds = tuple(float(length / (bead * rise)) for rise in rises)
+    else:
+        rounds = tuple(length / (bead * rise) for rise in (RISES if by_rounds else (LIKELY_RISE,)))
+    middle = rounds[len(rounds) // 2]
+    rise_mm = 2.0 if ruler.length_mm is None else ruler.length_mm / middle
+    ends = strip.pixel([strip.start, strip.stop - 1], [strip.middle, strip.middle]) / strip.scale
+    margin = 1.5 * strip.radius
+    height, width = frame
+    cut = bool(((ends < margin) | (ends > np.array([width, height]) - margin)).any())
+    base = None if ruler.worked is None else "last" if ruler.worked == "first" else "first"
+    known = by_rounds or motif is not None or ruler.rounds is not None
+    return Scale(rounds, rise_mm, cut, base, ruler.worked_to is not None, known)  # type: ignore[arg-type]
+
+
+def _placings(placed: Placed, count: int) -> Iterator[Placed]:
+    """The rope placed with so many colours, in the order in which they are worth trying."""
+    found = [placed]
+    if len(placed.model.means) == count:
+        yield placed
+    for colours_told, spare in ((count, 2), (count, 3), (max(count - 1, 1), 2)):
+        try:
+            found.append(place(placed.strip, told=colours_told, spare=spare))
+        except PhotoError:
+            continue
+        yield found[-1]
+    if len(placed.model.means) < count:
+        yield placed
+    for one in found:
+        if len(one.model.means) < count and (split := _split_by_light(one)) is not None:
+            yield split
+
+
+def _split_by_light(placed: Placed) -> Placed | None:
+    """The role whose beads are of two lights parted in two, or None: two beads of one hue pass for one."""
+    best: tuple[float, int, BoolArray] | None = None
+    for role in range(len(placed.posterior)):
+        light = _own_light(placed, role)
+        if len(light) < LEAST_BEADS:
+            continue
+        cut, apart = _two_lights(light)
+        if apart > LIGHT_APART and (best is None or apart > best[0]):
+            best = apart, role, np.asarray(light > cut)
+    if best is None:
+        return None
+    _, role, lighter = best
+    mine = np.flatnonzero(placed.beads.role == role)
+    new = placed.beads.role.copy()
+    new[mine[lighter]] = len(placed.posterior)
+    return _with_roles(placed, new, len(placed.posterior) + 1, role)
+
+
+def _own_light(placed: Placed, role: int) -> FloatArray:
+    """Log light of a role's beads, its course across the tube and the rope's light taken off."""
+    beads, strip = placed.beads, placed.strip
+    mine = beads.role == role
+    light = np.log(np.maximum(beads.linear[mine].mean(axis=1), 1e-5))
+    column = np.clip(np.round(beads.column[mine]).astype(int), 0, len(placed.light) - 1)
+    light = light - placed.light[column, 0]
+    across = (beads.row[mine] - strip.middle) / strip.radius
+    design = np.column_stack([np.ones(len(across)), across, across**2])
+    weights = np.ones(len(across))
+    for _ in range(5):
+        fit = np.linalg.lstsq(design * weights[:, None], light * weights, rcond=None)[0]
+        off = light - design @ fit
+        weights = 1 / np.maximum(1, np.abs(off) / (np.median(np.abs(off)) + 1e-6))
+    return np.asarray(light - design[:, 1:] @ fit[1:])
+
+
+def _two_lights(light: FloatArray) -> tuple[float, float]:
+    """The place that parts numbers best in two, and how far apart the parts are in their spread."""
+    order = np.sort(light)
+    best = 0.0, 0.0
+    for cut in range(4, len(order) - 4):
+        low, high = order[:cut], order[cut:]
+        spread = np.sqrt((low.var() * len(low) + high.var() * len(high)) / len(order)) + 0.02
+        # The gap of the means in a spread common to both; a single spread cut in two reaches about 2.6.
+        apart = float((high.mean() - low.mean()) / spread) - 1.4
+        if apart > best[1]:
+            best = float((order[cut - 1] + order[cut]) / 2), apart
+    return best
+
+
+def _with_roles(placed: Placed, role: IntArray, count: int, split: int) -> Placed:
+    """Beads with other roles; the pixels of the role that was split go to the nearest bead's."""
+    from scipy.spatial import cKDTree
+
+    beads = replace(placed.beads, role=role)
+    posterior = np.concatenate(
+        [placed.posterior, np.zeros((count - len(placed.posterior), *placed.posterior.shape[1:]), np.float32)]
+    )
+    mine = np.flatnonzero(placed.beads.role == split)
+    rows, columns = np.nonzero(posterior[split] > 1e-3)
+    nearest = cKDTree(np.column_stack([beads.row[mine], beads.column[mine]])).query(
+        np.column_stack([rows, columns])
+    )[1]
+    moved = role[mine[nearest]] != split
+    to = role[mine[nearest[moved]]]
+    posterior[to, rows[moved], columns[moved]] = posterior[split, rows[moved], columns[moved]]
+    posterior[split, rows[moved], columns[moved]] = 0
+    model = placed.model
+    extra = count - len(model.means)
+    model = replace(
+        model,
+        means=np.concatenate([model.means, np.repeat(model.means[split : split + 1], extra, axis=0)]),
+        covariances=np.concatenate(
+            [model.covariances, np.repeat(model.covariances[split : split + 1], extra, axis=0)]
+        ),
+        shares=np.append(model.shares, [model.shares[split] / 2] * extra),
+    )
+    return replace(placed, beads=beads, posterior=posterior, model=model)
+
+
+def read_beads(placed: Placed) -> BoolArray:
+    """Beads that are read: away from the ends and the sides."""
+    strip, beads = placed.strip, placed.beads
+    margin = END_BEADS * placed.bead
+    across = np.abs(beads.row - strip.middle) < SIDE * strip.radius
+    inner = (beads.column > strip.start + margin) & (beads.column < strip.stop - margin)
+    return np.asarray(across & inner)
+
+
+def _seen(placed: Placed, told: ToldPlan) -> Seen:
+    beads = placed.beads
+    keep = read_beads(placed)
+    unlike: list[dict[Key, float]] = []
+    for role in range(len(placed.posterior)):
+        mine = beads.role == role
+        lab = linear_to_lab(beads.linear[mine].mean(axis=0)) if mine.any() else None
+        unlike.append(
+            {}
+            if lab is None
+            else {
+                (name, text): float(delta_e_2000(lab, told.colours[text]))
+                for name in told.plan.roles
+                for text in told.plan.texts(name)
+                if text in told.colours
+            }
+        )
+    return Seen(placed.strip.fraction(beads.column[keep]), beads.role[keep], tuple(unlike))
+
+
+def wanted_there(laid: Laid, at: float) -> Woven:
+    """The stretch at a place."""
+    return next((one for one in laid.woven if at < one.stop), laid.woven[-1])
+
+
+def _share(woven: Woven, at: float, role: str, bead: str | None) -> float:
+    """Share of a role's beads that are this one at a place of a stretch."""
+    along = (at - woven.start) / max(woven.stop - woven.start, 1e-9)
+    shown = woven.shown
+    return (shown.before[role] == bead) * (1 - along) + (shown.after[role] == bead) * along
+
+
+def _misread(laid: Laid, seen: Seen) -> float:
+    """Share of a role's beads that are none of those that their stretch shows, of the role with most."""
+    wrong: dict[str, list[bool]] = {}
+    for at, kind in zip(seen.at.tolist(), seen.kind.tolist(), strict=True):
+        role, bead = laid.classes[kind]
+        shown = wanted_there(laid, at).shown
+        wrong.setdefault(role, []).append(bead not in (shown.before[role], shown.after[role]))
+    return max((sum(odd) / len(odd) for odd in wrong.values()), default=0.0)
+
+
+def _course(laid: Laid, beads: Placed, rounds_known: bool) -> Course:
+    order = tuple(dict.fromkeys(role for role, _ in laid.classes))
+    number = np.array([order.index(role) for role, _ in laid.classes], np.intp)
+    posterior = np.stack(
+        [beads.posterior[number == index].sum(axis=0) for index in range(len(order))]
+    ).astype(np.float32)
+    roles = replace(
+        beads,
+        posterior=posterior,
+        beads=_merged(beads.beads, number),
+    )
+    names = {index: PlannedBead(*key).key for index, key in enumerate(laid.classes)}
+    looks = [replace(look, name=names[look.index]) for look in colours.role_looks(beads)]
+    role_looks = [replace(look, name=order[look.index]) for look in colours.role_looks(roles)]
+    return Course(laid, beads, roles, looks, role_looks, rounds_known)
+
+
+def _merged(beads: Beads, number: IntArray) -> Beads:
+    return replace(beads, role=number[beads.role])

@@ -1,0 +1,59 @@
+"""What an audit by a plan finds: where the plan was not kept, and beads of another stretch."""
+
+from __future__ import annotations
+
+from analyser.audit.plan_faults import odd_ones, off_plan
+from analyser.audit.planned import Course
+from analyser.audit.strays import Stray
+from analyser.audit.verdict import Finding, StrayBead
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import linear_to_lab
+from analyser.motif.plan import PlannedBead
+
+SURE_ODD = 0.95
+"""How sure a bead of another colour of its role is: as sure as colours told apart, which 3 in 100 are not."""
+
+
+def plan_findings(course: Course) -> list[Finding]:
+    """Where the plan was not kept."""
+    strip = course.beads.strip
+    found = []
+    for one in off_plan(course.laid, rounds_known=course.rounds_known):
+        x, y = strip.pixel(strip.start + one.at * (strip.stop - strip.start), strip.middle).tolist()
+        found.append(Finding("plan-off", one.role, one.at, (x, y), None, one.sure, one))
+    return found
+
+
+def odd_findings(course: Course, strays: list[Stray]) -> list[Finding]:
+    """Beads of a role that belong to another stretch, except where a stray bead was found already."""
+    placed = course.beads
+    beads, strip = placed.beads, placed.strip
+    looks = {look.name: look for look in course.looks}
+    found = []
+    for index, (role, shown), wanted in odd_ones(course):
+        column, row = float(beads.column[index]), float(beads.row[index])
+        if any(abs(s.column - column) + abs(s.row - row) < placed.bead for s in strays):
+            continue
+        want = looks.get(PlannedBead(role, wanted).key)
+        lab = linear_to_lab(beads.linear[index])
+        sides = None
+        if want is not None:
+            first = linear_to_lab(want.linear)
+            sides = (
+                (float(first[0]), float(first[1]), float(first[2])),
+                (float(lab[0]), float(lab[1]), float(lab[2])),
+            )
+        x, y = strip.pixel(column, row).tolist()
+        found.append(
+            Finding(
+                "stray-bead",
+                role,
+                float(strip.fraction(column)),
+                (x, y),
+                None if sides is None else float(delta_e_2000(*sides)),
+                SURE_ODD,
+                StrayBead(role, shown, wanted),
+                sides,
+            )
+        )
+    return found
