@@ -11,11 +11,12 @@ from analyser.arrays import FloatArray
 from analyser.audit import lot_changes
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.on_sheet import rope_size
-from analyser.audit.planned import Course, ToldPlan, read_course
+from analyser.audit.planned import Course, read_course
 from analyser.audit.planned_findings import odd_findings, plan_findings
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, plain_rounds, strays
+from analyser.audit.told_plan import ToldPlan
 from analyser.audit.verdict import (
     Drift,
     Finding,
@@ -331,8 +332,8 @@ def _unread(plan: ToldPlan | None, course: Course | None) -> list[str]:
 
 def _doubts(looks: list[RoleLook], further: bool, angled: dict[str, str]) -> list[str]:
     doubts = [
-        f"the {role.replace(':', ' ')} looks {kind}: its colour hangs on the angle; a second photo, turned by "
-        "90 degrees, tells"
+        f"the {role.replace(':', ' ')} looks {kind}: its colour hangs on the angle; a second photo, turned "
+        "by 90 degrees, tells"
         for role, kind in angled.items()
     ]
     if len(looks) < 2:

@@ -8,17 +8,17 @@ then taken together to look for stray ones, and apart to look for changes of lot
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from types import MappingProxyType
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import BoolArray, FloatArray, IntArray, Lab
+from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.audit.plan_course import Key, Woven, keys_of, wanted_of
 from analyser.audit.plan_reading import Laid, Scale, Seen, lay_plan
 from analyser.audit.ruler import Ruler
 from analyser.audit.strays import END_BEADS
+from analyser.audit.told_plan import ToldPlan
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.errors import PhotoError
@@ -52,24 +52,6 @@ LEAST_BEADS = 16
 
 SIDE = 0.85
 """Share of the radius within which beads are read."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ToldPlan:
-    """A plan and what is known of its beads.
-
-    Attributes
-    ----------
-    plan : Plan
-    colours : mapping of str to Lab
-        By the text of the plan, where it names a colour or a bead of a stock.
-    roles : tuple of str
-        Of the motif; empty where it is not known.
-    """
-
-    plan: Plan
-    colours: Mapping[str, Lab] = field(default_factory=lambda: MappingProxyType({}))
-    roles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from analyser.audit.evenness import audit
-from analyser.audit.planned import ToldPlan
 from analyser.audit.ruler import ruler_for
+from analyser.audit.told_plan import ToldPlan
 from analyser.audit.verdict import Piece, Tolerances
 from analyser.errors import PhotoError
 from analyser.motif.motif import Motif

@@ -11,7 +11,8 @@ import click
 
 from analyser.cli.options import AskedOfPhoto, asking, common, options, options_told
 from analyser.cli.output import remark, show, working
-from analyser.cli.register import PHOTO, STOCK
+from analyser.cli.plan_request import PlanRequest, plan_of
+from analyser.cli.register import PHOTO, PLAN, STOCK
 from analyser.cli.values import FILE
 from analyser.errors import AnalyserError, OptionError
 
@@ -23,10 +24,11 @@ if TYPE_CHECKING:
     from analyser.photo.box import Box
     from analyser.rope.ends import Side
     from analyser.stock.bead import Bead
+    from analyser.stock.stock import Stock
 
 
 @dataclass(frozen=True, kw_only=True)
-class AuditRequest(AskedOfPhoto):
+class AuditRequest(AskedOfPhoto, PlanRequest):
     """What ``analyser audit`` was asked for."""
 
     photos: tuple[Path, ...]
@@ -51,7 +53,7 @@ class AuditRequest(AskedOfPhoto):
 @click.argument("photos", nargs=-1, required=True, type=FILE, metavar="PHOTO...")
 @options(
     "motif", "length", "worked_to", *STOCK, "accent", "body", "new_lot", "old_lot", "lot_tolerance",
-    "uneven_from", "size", "keep_gauge", "strict", "out", *PHOTO,
+    "uneven_from", "size", "keep_gauge", "strict", "out", *PLAN, *PHOTO,
     size={"help": "Bead size to keep the gauge for: 11/0, 11 or 4mm.", "show_default": "11/0"},
     keep_gauge={"help": "Keep the gauge told by a photo sheet in analyser.toml, for this motif and bead."},
     motif={"help": "The motif's name or file: its repeats are then known, and places told in rounds."},
@@ -73,8 +75,9 @@ def audit(asked: AuditRequest) -> int:
         raise OptionError("--corrected saves one photo; give it with a single PHOTO")
     if asked.keep_gauge and (asked.motif is None or len(asked.photos) > 1):
         raise OptionError("--keep-gauge keeps the gauge of one rope; give a single PHOTO and its --motif")
-    beads = _stock_beads(asked)
-    pieces, faulty = _judged(asked)
+    stock = _stock(asked)
+    beads = _named_beads(asked, stock)
+    pieces, faulty = _judged(asked, stock)
     if asked.keep_gauge:
         _keep_gauge(pieces[0], asked)
     save_if_wanted(pieces[0].photo, pieces[0].calibration, asked.corrected)
@@ -104,9 +107,10 @@ def audit(asked: AuditRequest) -> int:
     return 3 if asked.strict and any(piece.verdict != "even" for piece in pieces) else 0
 
 
-def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
+def _judged(asked: AuditRequest, stock: Stock | None) -> tuple[list[Piece], list[dict[str, str]]]:
     """The pieces, and of the photos that could not be judged why; one photo alone must be."""
     from analyser.audit import running
+    from analyser.audit.told_plan import told_plan
     from analyser.audit.verdict import Tolerances
     from analyser.motif import parsing
     from analyser.stock import units
@@ -114,6 +118,8 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
     limits = Tolerances(lot_de00=asked.lot_tolerance, uneven_de00=asked.uneven_from)
     woven = parsing.load(asked.motif) if asked.motif else None
     length_mm = units.length_mm(asked.length) if asked.length else None
+    course = plan_of(asked)
+    plan = told_plan(course, stock, woven) if course is not None else None
     pieces: list[Piece] = []
     faulty: list[dict[str, str]] = []
     for photo in asked.photos:
@@ -130,6 +136,7 @@ def _judged(asked: AuditRequest) -> tuple[list[Piece], list[dict[str, str]]]:
                     no_card=asked.no_card,
                     even_light=asked.even_light,
                     limit_mp=asked.limit_mp,
+                    plan=plan,
                 )
         except AnalyserError as error:
             if len(asked.photos) == 1:
@@ -160,15 +167,16 @@ def _keep_gauge(piece: Piece, asked: AuditRequest) -> None:
     piece_request.keep(file, key, Gauge(round(told.rounds, 1), told.in_mm))
 
 
-def _stock_beads(asked: AuditRequest) -> dict[str, Bead]:
-    """The beads that the rope was woven from, by role."""
-    if asked.stock_file is None:
-        return {}
-    from analyser.cli.lists import read_list
+def _stock(asked: AuditRequest) -> Stock | None:
+    from analyser.stock.list import stock_list
 
-    held = read_list(asked.stock_file, skip_faulty=asked.skip_faulty)
+    return stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
+
+
+def _named_beads(asked: AuditRequest, stock: Stock | None) -> dict[str, Bead]:
+    """The beads that the rope was woven from, by role."""
     wanted = {"accent": asked.accent, "body": asked.body}
-    return {role: held.find(text) for role, text in wanted.items() if text}
+    return {} if stock is None else {role: stock.find(text) for role, text in wanted.items() if text}
 
 
 def _against_stock(piece: Piece, beads: Mapping[str, Bead]) -> list[AgainstStock]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from analyser.audit.plan_faults import OffPlan
+from analyser.audit.planned import PlanPart
 from analyser.audit.ruler import Ruler
 from analyser.audit.verdict import Finding, Kind, LotChanged, Piece, PlainRound, SlackStretch, StrayBead
 from analyser.rope.ends import End
@@ -188,6 +189,18 @@ def _off_plan(off: OffPlan, ruler: Ruler) -> str:
             return f"{says}, with its middle {where}{again}"
         case "plain":
             return f"the fade is missing, {where}: {much} are {found} throughout{again}"
+
+
+def plan_part(part: PlanPart) -> str:
+    """What a plan wants along a stretch, such as ``accent fading from teal to coral``."""
+    says = []
+    for role, before in part.before.items():
+        after = part.after[role]
+        if before != after:
+            says.append(f"{role} fading from {_bead(before, role)} to {_bead(after, role)}")
+        elif before is not None:
+            says.append(f"{role} {before}")
+    return ", ".join(says) or "as without a plan"
 
 
 def _much(off: OffPlan) -> str:

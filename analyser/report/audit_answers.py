@@ -92,6 +92,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         "sections": [_section(section) for section in piece.sections],
         "findings": [finding_fields(finding, piece.ruler) for finding in piece.findings],
         "verdict": piece.verdict,
+        **plan_fields(piece),
         **(size_fields(piece.size) if piece.size else {}),
         "notes": phrases.notes(piece),
         "new_lot": None
@@ -117,6 +118,33 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
     }
 
 
+def plan_fields(piece: Piece) -> Answer:
+    """Whether a rope was judged by a plan, and the plan's stretches along it; nothing without a plan.
+
+    ``beads`` has the role's bead, or the two that a fade goes between; a role that the plan leaves alone is
+    not in it.
+    """
+    if not piece.plan:
+        return {}
+    return {
+        "planned": True,
+        "plan": [
+            {
+                "stretch": part.stretch + 1,
+                "from": float(part.start),
+                "to": float(part.stop),
+                "beads": {
+                    role: list(dict.fromkeys(text for text in (before, part.after[role]) if text is not None))
+                    for role, before in part.before.items()
+                    if before is not None or part.after[role] is not None
+                },
+                "says": phrases.plan_part(part),
+            }
+            for part in piece.plan
+        ],
+    }
+
+
 def size_fields(size: RopeSize) -> Answer:
     """A rope in millimetres, and its gauge; ``gauge`` is None where the motif is not known or not seen."""
     return {
@@ -137,6 +165,7 @@ def size_fields(size: RopeSize) -> Answer:
 def _role(role: RoleColour) -> Answer:
     return {
         "role": role.role,
+        **({} if role.bead is None else {"bead": role.bead}),
         **colour_fields(role.lab),
         "uncertainty_de00": float(role.uncertainty_de00),
         "share": float(role.share),
