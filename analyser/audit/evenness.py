@@ -12,7 +12,7 @@ from analyser.audit import lot_changes
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.on_sheet import rope_size
 from analyser.audit.planned import Course, read_course
-from analyser.audit.planned_findings import odd_findings, plan_findings
+from analyser.audit.planned_findings import odd_findings, own_changes, plan_findings
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, plain_rounds, strays
@@ -135,6 +135,8 @@ def judge(
     if course is not None:
         series = replace(series, beside=course.beside(series.at, series.name))
     changes, notes = lot_changes.lot_changes(series, limits)
+    if course is not None:
+        changes = own_changes(course, changes)
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {
         names[index]: sheen.kind for index, sheen in sheens(placed).items() if sheen.kind != "plain"

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from analyser.audit.plan_course import Key, Woven
+from analyser.audit.plan_course import END_ROUNDS, Key, Woven
 from analyser.audit.plan_reading import Laid
 from analyser.audit.planned import Course, read_beads, wanted_there
 
@@ -95,9 +95,16 @@ def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
         )
         if following is None or abs(one.off_rounds) < max(least, FADE_SHARE * fading):
             continue
-        shifted = following.shown == following.wanted and one.off_rounds * following.off_rounds < 0
-        border = shifted and abs(one.off_rounds + following.off_rounds) < max(2.0, 0.5 * abs(one.off_rounds))
-        rounds = one.off_rounds
+        left_out = _left_out(woven, number, role, laid)
+        if left_out is not None:
+            found.append(left_out)
+            continue
+        rounds, following_off = one.off_rounds, following.off_rounds
+        shifted = following.shown == following.wanted and rounds * following_off < 0
+        # At an end as many rounds are let pass as base and closing may have.
+        border = shifted and abs(rounds + following_off) <= max(END_ROUNDS + 1.0, 0.5 * abs(rounds))
+        if border:
+            rounds = -following_off if number == 0 else rounds
         skip = border
         found.append(
             OffPlan(
@@ -106,6 +113,22 @@ def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
             )
         )  # fmt: skip
     return found if rounds_known else [replace(one, rounds=None) for one in found]
+
+
+def _left_out(woven: tuple[Woven, ...], number: int, role: str, laid: Laid) -> OffPlan | None:
+    """A stretch so much longer that the one after it is missing, which joins it to the next of its beads."""
+    one, gap = woven[number], woven[number + 1].wanted
+    own, off = one.wanted.rounds, one.off_rounds
+    if one.wanted.fades or gap.fades or one.shown != one.wanted:
+        return None
+    middle = (one.start + one.stop) / 2
+    for how, joined in (("missing", own), ("bead", own + gap.rounds)):
+        if abs(off - joined) <= max(2.0, 0.3 * joined):
+            share = gap.rounds / laid.rounds
+            bead, shown = gap.before[role], one.wanted.before[role]
+            found = None if how == "missing" else shown
+            return OffPlan(how, role, middle, one.start, one.stop, gap.rounds, share, bead, found)  # type: ignore[arg-type]
+    return None
 
 
 def _otherwise(one: Woven, role: str, wanted: str | None, middle: float, laid: Laid) -> OffPlan:

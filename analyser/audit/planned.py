@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +18,7 @@ from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.audit.plan_course import Key, Woven, keys_of, wanted_of
 from analyser.audit.plan_reading import Laid, Scale, Seen, lay_plan
 from analyser.audit.ruler import Ruler
+from analyser.audit.splitting import split_by_light, split_where
 from analyser.audit.strays import END_BEADS
 from analyser.audit.told_plan import ToldPlan
 from analyser.colour.difference import delta_e_2000
@@ -44,11 +46,6 @@ UNREADABLE = 0.3
 
 FEWER = 0.1
 """What a colour that is not told apart costs a reading, a bead, in natural logs of likelihood."""
-
-LIGHT_APART = 2.2
-"""Distance of two halves of a role by their light, in their spread, from which they may be two beads."""
-
-LEAST_BEADS = 16
 
 SIDE = 0.85
 """Share of the radius within which beads are read."""
@@ -156,11 +153,14 @@ def read_course(
     scale = _scale(placed, told.plan, ruler, frame, motif)
     count = len(keys_of(wanted_of(told.plan, roles, max(1, round(scale.rounds[0])), scale.rise_mm), roles))
     best: tuple[float, Laid, Placed] | None = None
-    for one in _placings(placed, count):
+    tried: Iterator[Placed] = _placings(placed, count)
+    while (one := next(tried, None)) is not None:
         seen = _seen(one, told)
         laid = lay_plan(told.plan, seen, roles, scale)
         if laid is None:
             continue
+        if len(seen.unlike) < count and (parted := _parted(one, laid)) is not None:
+            tried = chain([parted], tried)
         misread = _misread(laid, seen)
         worth = laid.cost / max(len(seen.at), 1) + FEWER * max(count - len(seen.unlike), 0)
         if misread < UNREADABLE and (best is None or worth < best[0]):
@@ -210,88 +210,21 @@ def _placings(placed: Placed, count: int) -> Iterator[Placed]:
     if len(placed.model.means) < count:
         yield placed
     for one in found:
-        if len(one.model.means) < count and (split := _split_by_light(one)) is not None:
+        if len(one.model.means) < count and (split := split_by_light(one)) is not None:
             yield split
 
 
-def _split_by_light(placed: Placed) -> Placed | None:
-    """The role whose beads are of two lights parted in two, or None: two beads of one hue pass for one."""
-    best: tuple[float, int, BoolArray] | None = None
-    for role in range(len(placed.posterior)):
-        light = _own_light(placed, role)
-        if len(light) < LEAST_BEADS:
-            continue
-        cut, apart = _two_lights(light)
-        if apart > LIGHT_APART and (best is None or apart > best[0]):
-            best = apart, role, np.asarray(light > cut)
-    if best is None:
-        return None
-    _, role, lighter = best
-    mine = np.flatnonzero(placed.beads.role == role)
-    new = placed.beads.role.copy()
-    new[mine[lighter]] = len(placed.posterior)
-    return _with_roles(placed, new, len(placed.posterior) + 1, role)
-
-
-def _own_light(placed: Placed, role: int) -> FloatArray:
-    """Log light of a role's beads, its course across the tube and the rope's light taken off."""
-    beads, strip = placed.beads, placed.strip
-    mine = beads.role == role
-    light = np.log(np.maximum(beads.linear[mine].mean(axis=1), 1e-5))
-    column = np.clip(np.round(beads.column[mine]).astype(int), 0, len(placed.light) - 1)
-    light = light - placed.light[column, 0]
-    across = (beads.row[mine] - strip.middle) / strip.radius
-    design = np.column_stack([np.ones(len(across)), across, across**2])
-    weights = np.ones(len(across))
-    for _ in range(5):
-        fit = np.linalg.lstsq(design * weights[:, None], light * weights, rcond=None)[0]
-        off = light - design @ fit
-        weights = 1 / np.maximum(1, np.abs(off) / (np.median(np.abs(off)) + 1e-6))
-    return np.asarray(light - design[:, 1:] @ fit[1:])
-
-
-def _two_lights(light: FloatArray) -> tuple[float, float]:
-    """The place that parts numbers best in two, and how far apart the parts are in their spread."""
-    order = np.sort(light)
-    best = 0.0, 0.0
-    for cut in range(4, len(order) - 4):
-        low, high = order[:cut], order[cut:]
-        spread = np.sqrt((low.var() * len(low) + high.var() * len(high)) / len(order)) + 0.02
-        # The gap of the means in a spread common to both; a single spread cut in two reaches about 2.6.
-        apart = float((high.mean() - low.mean()) / spread) - 1.4
-        if apart > best[1]:
-            best = float((order[cut - 1] + order[cut]) / 2), apart
-    return best
-
-
-def _with_roles(placed: Placed, role: IntArray, count: int, split: int) -> Placed:
-    """Beads with other roles; the pixels of the role that was split go to the nearest bead's."""
-    from scipy.spatial import cKDTree
-
-    beads = replace(placed.beads, role=role)
-    posterior = np.concatenate(
-        [placed.posterior, np.zeros((count - len(placed.posterior), *placed.posterior.shape[1:]), np.float32)]
-    )
-    mine = np.flatnonzero(placed.beads.role == split)
-    rows, columns = np.nonzero(posterior[split] > 1e-3)
-    nearest = cKDTree(np.column_stack([beads.row[mine], beads.column[mine]])).query(
-        np.column_stack([rows, columns])
-    )[1]
-    moved = role[mine[nearest]] != split
-    to = role[mine[nearest[moved]]]
-    posterior[to, rows[moved], columns[moved]] = posterior[split, rows[moved], columns[moved]]
-    posterior[split, rows[moved], columns[moved]] = 0
-    model = placed.model
-    extra = count - len(model.means)
-    model = replace(
-        model,
-        means=np.concatenate([model.means, np.repeat(model.means[split : split + 1], extra, axis=0)]),
-        covariances=np.concatenate(
-            [model.covariances, np.repeat(model.covariances[split : split + 1], extra, axis=0)]
-        ),
-        shares=np.append(model.shares, [model.shares[split] / 2] * extra),
-    )
-    return replace(placed, beads=beads, posterior=posterior, model=model)
+def _parted(placed: Placed, laid: Laid) -> Placed | None:
+    """A class parted where its beads look unlike in the stretches that the plan gives to another."""
+    at = placed.strip.fraction(placed.beads.column)
+    for number, (role, bead) in enumerate(laid.classes):
+        mine = np.flatnonzero(placed.beads.role == number)
+        wanted = [wanted_there(laid, place).wanted for place in at[mine].tolist()]
+        plain = np.array([not one.fades for one in wanted])
+        own = np.array([one.before[role] == bead for one in wanted])
+        if (split := split_where(placed, number, plain & own, plain & ~own)) is not None:
+            return split
+    return None
 
 
 def read_beads(placed: Placed) -> BoolArray:

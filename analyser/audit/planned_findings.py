@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+from analyser.audit.lot_changes import ECHO, LotChange
 from analyser.audit.plan_faults import odd_ones, off_plan
 from analyser.audit.planned import Course
 from analyser.audit.strays import Stray
 from analyser.audit.verdict import Finding, StrayBead
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
-from analyser.motif.plan import PlannedBead
+from analyser.motif.plan import PlannedBead, role_and_bead
+
+NEAR = 0.04
+"""Share of the length within which a change lies at a border."""
 
 SURE_ODD = 0.95
 """How sure a bead of another colour of its role is: as sure as colours told apart, which 3 in 100 are not."""
@@ -21,6 +27,24 @@ def plan_findings(course: Course) -> list[Finding]:
     for one in off_plan(course.laid, rounds_known=course.rounds_known):
         x, y = strip.pixel(strip.start + one.at * (strip.stop - strip.start), strip.middle).tolist()
         found.append(Finding("plan-off", one.role, one.at, (x, y), None, one.sure, one))
+    return found
+
+
+def own_changes(course: Course, changes: list[LotChange]) -> list[LotChange]:
+    """Lot changes without those that are a planned border of another role, seen again in its neighbours."""
+    looks = {look.name: linear_to_lab(look.linear) for look in course.looks}
+    found = []
+    for change in changes:
+        mine, echo = role_and_bead(change.role)[0], 0.0
+        for one, other in pairwise(course.laid.woven):
+            if abs(one.stop - change.at) > NEAR:
+                continue
+            for role, bead in one.shown.after.items():
+                sides = [looks.get(PlannedBead(role, text).key) for text in (bead, other.shown.before[role])]
+                if role != mine and sides[0] is not None and sides[1] is not None:
+                    echo = max(echo, float(delta_e_2000(sides[0], sides[1])))
+        if change.de00 >= ECHO * echo:
+            found.append(change)
     return found
 
 
