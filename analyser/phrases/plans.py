@@ -74,6 +74,28 @@ def stretch(one: StretchSeen, names: Mapping[str, str]) -> str:
     return f"{accent} on {body}, {one.share:.0%} of the rope: {shows}"
 
 
+def chart_row(part: str, first: int, last: int, runs: Sequence[tuple[int, Sequence[int]]]) -> str:
+    """A row of the chart to weave by as it is read aloud, beads by their numbers.
+
+    Parameters
+    ----------
+    part : str
+        Of the rope.
+    first, last : int
+    runs : sequence of (int, sequence of int)
+        How often a stitch comes, and its beads in stringing order.
+
+    >>> chart_row("Pattern", 9, 9, [(1, [3, 1, 2]), (2, [2, 1, 2])])
+    'Pattern, row 9: 3, 1, 2; 2 times 2, 1, 2.'
+    """
+    rows = f"row {first}" if first == last else f"rows {first} to {last}, {last - first + 1} times"
+    stitches = [
+        (f"{times} times " if times > 1 else "") + ", ".join(str(number) for number in beads)
+        for times, beads in runs
+    ]
+    return f"{part}, {rows}: {'; '.join(stitches)}."
+
+
 def stock(needs: Sequence[PlannedNeed], names: Mapping[str, str]) -> str:
     """Whether the stock holds every bead; empty where no bead of it is known."""
     short = [f"{names[need.bead.key]} {need.held.short}" for need in needs if need.held and need.held.short]

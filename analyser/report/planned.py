@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 _LIGHT_INK_BELOW = 55.0  # L* of a bead on which white figures read better than black ones
 MOST_DRAWN = 400  # rounds; the beads of a longer rope would be smaller than pixels
 _PARTS = {"base": "Base", "pattern": "Pattern", "closing": "Closing"}
+_MOST_TICKS = 24  # boxes in a line; a longer run of like rounds has one, at its end
 
 
 def planned_fields(planned: PlannedCount) -> Answer:
@@ -191,7 +192,7 @@ def chart_page(
                 for keys in same.values()
             ],
             "parts": [
-                {"name": name, "rows": [_chart_row(row, numbers) for row in rows if row.part == part]}
+                {"name": name, "rows": [_chart_row(row, name, numbers) for row in rows if row.part == part]}
                 for part, name in _PARTS.items()
             ],
             "known": bool(colours),
@@ -270,12 +271,16 @@ def _lot_of(need: PlannedNeed) -> str:
     return need.bead.key if need.held is None else f"row {need.held.bead.row} {need.held.bead.id}"
 
 
-def _chart_row(row: ChartRow, numbers: Sequence[int]) -> dict[str, object]:
+def _chart_row(row: ChartRow, part: str, numbers: Sequence[int]) -> dict[str, object]:
+    runs = [(times, [numbers[index] for index in stitch]) for times, stitch in row.runs]
     return {
         "first": row.first,
         "last": row.last,
         "times": row.times,
-        "runs": [
-            {"times": times, "beads": [numbers[index] for index in stitch]} for times, stitch in row.runs
+        "spoken": plans.chart_row(part, row.first, row.last, runs),
+        "ticks": [
+            f"{part} {number} woven"
+            for number in (range(row.first, row.last + 1) if row.times <= _MOST_TICKS else [row.last])
         ],
+        "runs": [{"times": times, "beads": beads} for times, beads in runs],
     }

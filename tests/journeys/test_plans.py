@@ -76,7 +76,7 @@ def test_the_chart_holds_every_bead_and_each_has_its_number(
     # Cream is accent and body, and has one number.
     assert page.count('scope="col"') == 4
     assert "accent and body" in page
-    assert page.count("<img") == 2  # drawn straight and as a ring
+    assert page.count("<img") == 3  # drawn straight, close by and as a ring
     beads = 0
     for row in re.findall(r"<li>(.*?)</li>", page, re.S):
         times = int(found[1]) if (found := re.search(r"\(×(\d+)\)", row)) else 1
@@ -85,6 +85,9 @@ def test_the_chart_holds_every_bead_and_each_has_its_number(
         ):
             runs = int(found[1]) if (found := re.search(r"×(\d+)", stitch)) else 1
             beads += times * runs * stitch.count('class="num')
+    # Each round has a box to tick, and is read aloud once.
+    assert page.count('type="checkbox"') >= 24
+    assert page.count('class="spoken"') == page.count("<li>")
     assert beads == 30 + 9 * 24  # common practice, no source: base and closing 30, a round 9
 
 
