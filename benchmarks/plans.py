@@ -1,4 +1,6 @@
-"""What a plan costs beside the same rope without one: laying out, counting, drawing. Ratios of the same run.
+"""What a plan costs beside the same rope without one: laying out, counting, drawing; and a fade's beads.
+
+Ratios of the same run.
 
 python -m benchmarks.plans
 """
@@ -9,6 +11,10 @@ import statistics
 import time
 from collections.abc import Callable
 
+import numpy as np
+
+from analyser.colour import spaces
+from analyser.colourway.series import Course
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook, Ends, bead_solid
 from analyser.motif import parsing
@@ -18,8 +24,10 @@ from analyser.motif.planned_rope import lay
 from analyser.piece import plan_file
 from analyser.piece.counting import count
 from analyser.piece.planned_count import count_plan
+from analyser.stock.bead import Bead
 
 WANTED = 1.5
+BEADS = 5000
 ROUNDS, RISE_MM, TIMES = 71, 2.0, 9
 PLAN = plan_file.fade("body=teal..sand..coral")
 LOOKS = {
@@ -74,6 +82,22 @@ def main() -> None:
         milliseconds, times = ratio(planned, plain)
         print(f"{name:36} {milliseconds:8.1f} ms   {times:6.2f} of the rope without a plan")
     print(f"wanted: {WANTED} for the whole job")
+    print(f"a series out of {BEADS} beads, all lengths from 2 to 7: {1000 * series_s():.0f} ms")
+
+
+def series_s() -> float:
+    """Median time of the search for a fade's beads in a large list, on ten courses drawn by lot, s."""
+    lots = np.random.default_rng(5)
+    labs = spaces.linear_to_lab(spaces.srgb_to_linear(lots.random((BEADS + 20, 3))))
+    beads = [Bead(str(k), str(k), "11/0", lab=tuple(map(float, lab))) for k, lab in enumerate(labs[20:])]
+    took = []
+    for first, last in labs[:20].reshape(10, 2, 3):
+        start = time.perf_counter()
+        course = Course(first, last, beads)
+        for number in range(2, 8):
+            course.best(number)
+        took.append(time.perf_counter() - start)
+    return statistics.median(took)
 
 
 if __name__ == "__main__":

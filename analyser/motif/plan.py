@@ -294,22 +294,23 @@ def counts(plan: Plan, motif: Motif, rounds: int, rise_mm: float) -> dict[Planne
     """
     if rounds < 0 or not rise_mm > 0:
         raise ValueError(f"rounds must be 0 or more and rise_mm above 0; got {rounds}, {rise_mm}")
+    plain = motif.counts(rounds)
     totals: dict[PlannedBead, int] = {}
-
-    def add(role: str, text: str | None, number: int) -> None:
-        if number:
-            bead = PlannedBead(role, text)
-            totals[bead] = totals.get(bead, 0) + number
-
     for role in motif.roles:
+        if role not in plan.roles:
+            totals[PlannedBead(role)] = plain[role]
+            continue
         mixes = mixes_of(plan, motif, rounds, rise_mm, role)
         first, last = ends_of(plan, mixes, role)
+        # By text: to hash a bead in every round would take most of the time.
+        numbers = dict.fromkeys((None, *plan.texts(role)), 0)
         for rows, text in ((motif.base, first), (motif.closing, last)):
-            add(role, text, sum(ROLES.get(c, c) == role for row in rows for c in "".join(row.beads)))
+            numbers[text] += sum(ROLES.get(c, c) == role for row in rows for c in "".join(row.beads))
         for mix in mixes:
-            add(role, mix.before, mix.beads - mix.fresh)
-            add(role, mix.after, mix.fresh)
-    return totals
+            numbers[mix.before] += mix.beads - mix.fresh
+            numbers[mix.after] += mix.fresh
+        totals |= {PlannedBead(role, text): number for text, number in numbers.items()}
+    return {bead: number for bead, number in totals.items() if number}
 
 
 def ends_of(plan: Plan, mixes: list[RoundMix], role: str) -> tuple[str | None, str | None]:

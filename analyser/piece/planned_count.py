@@ -97,10 +97,9 @@ def count_plan(
     """
     check_roles(plan, count.motif.name, count.motif.roles)
     rise = rise_of(count)
-    by_rounds = [
-        counts(plan, count.motif, rounds, rise)
-        for rounds in (count.rounds, count.rounds_low, count.rounds_high)
-    ]
+    asked = (count.rounds, count.rounds_low, count.rounds_high)
+    of_rounds = {rounds: counts(plan, count.motif, rounds, rise) for rounds in dict.fromkeys(asked)}
+    by_rounds = [of_rounds[rounds] for rounds in asked]
     kinds = [
         PlannedBead(role, text)
         for role in count.motif.roles
