@@ -108,6 +108,8 @@ async function judge() {
   showHandles();
 }
 
+const NEEDS = ["For", "In the rope", "Set aside", "Weigh out", "In the box"];
+
 function needsTable() {
   const rows = told.beads.map((one) => {
     const key = one.bead === null ? one.role : `${one.role}:${one.bead}`;
@@ -116,10 +118,12 @@ function needsTable() {
     if (one.enough) state = `you have ${one.have}`;
     else if (one.short) state = `${one.short} short`;
     else if (one.id === null) state = "not of your list";
-    return h("tr", {}, h("th", { scope: "row" }, patch, " ", told.names[key]), h("td", {}, one.role), h("td", { class: "number" }, one.beads), h("td", { class: "number" }, one.with_spare), h("td", { class: "number" }, `${(Math.ceil(one.grams * 10 - 1e-6) / 10).toFixed(1)} g`), h("td", { class: one.short ? "short" : "" }, state));
+    const grams = `${(Math.ceil(one.grams * 10 - 1e-6) / 10).toFixed(1)} g`;
+    return h("tr", {}, h("th", { scope: "row" }, patch, " ", told.names[key]), [one.role, one.beads, one.with_spare, grams, state].map((value, k) =>
+      h("td", { class: k === 4 && one.short ? "short" : "number", "data-column": NEEDS[k] }, value)));
   });
   return h("table", {}, h("caption", { class: "hidden" }, "Beads of the plan"),
-    h("thead", {}, h("tr", {}, ["Bead", "For", "In the rope", "Set aside", "Weigh out", "In the box"].map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, rows));
+    h("thead", {}, h("tr", {}, ["Bead", ...NEEDS].map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, rows));
 }
 
 // The roles of the motif
