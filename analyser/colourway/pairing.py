@@ -16,7 +16,7 @@ from analyser.arrays import FloatArray, IntArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.nearest import nearest_2000
 from analyser.colourway import further, reasons, scores
-from analyser.colourway.further import APART_DE00, STANDS_FOR_DE00, Further
+from analyser.colourway.further import APART_DE00, STANDS_FOR_DE00, Further, LetterSets
 from analyser.colourway.measures import Measured, Measures, PairView, measure
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.reasons import Reason
@@ -28,6 +28,8 @@ ROLES = ("accent", "body")
 
 #: Nearest beads of each palette colour that are tried in each role.
 TRIED = 8
+#: Pairs of the order that are weighed with the beads of the motif's further letters.
+WEIGHED = 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +258,7 @@ def rank(
         )
     if stands_for is not None:
         worth = (colour[one] == stands_for["accent"]) & (colour[two] == stands_for["body"])
-    return Ranking(
+    ranking = Ranking(
         tuple(colours),
         tuple(beads),
         accent,
@@ -271,6 +273,25 @@ def rank(
         needs,
         contrast,
     )
+    return ranking if stands_for else _with_letters(ranking)
+
+
+def _with_letters(ranking: Ranking) -> Ranking:
+    """The first pairs of the order put in order again by what they leave for the motif's further letters."""
+    letters = [role for role in ranking.measured.view.motif.roles if role not in ROLES]
+    if not letters or not len(ranking.order):
+        return ranking
+    sets = LetterSets(letters, ranking.colours, ranking.beads, ranking.needs)
+    first = ranking.order[:WEIGHED]
+    filled, total = np.zeros(len(first)), ranking.scores[first, : scores.SUMMED].sum(axis=1)
+    for place, index in enumerate(int(k) for k in first):
+        shown = (int(ranking.accent_for[index]), int(ranking.body_for[index]))
+        beads = (ranking.beads[ranking.accent[index]], ranking.beads[ranking.body[index]])
+        found, score = sets.best(beads, shown)
+        filled[place] = len(found)
+        total[place] += score
+    again = first[np.lexsort((np.arange(len(first)), -total, -filled))]
+    return replace(ranking, order=np.concatenate([again, ranking.order[WEIGHED:]]))
 
 
 def _candidates(colours: Sequence[PaletteColour], labs: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:

@@ -1,13 +1,16 @@
 """Letters of a motif beyond accent and body: each has a bead of its own, and counts everywhere."""
 
 from dataclasses import replace
+from itertools import combinations, permutations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import hex_to_lab, lab_to_linear, linear_to_lab
-from analyser.colourway import collection, further, pairing
+from analyser.colourway import collection, further, pairing, scores
 from analyser.colourway.companions import companions
 from analyser.colourway.measures import view_of
 from analyser.colourway.palette import PaletteColour
@@ -121,6 +124,71 @@ def test_a_collection_lends_no_bead_twice():
     assert len(pairs) == 2
     assert not others[0] & (pairs[1] | others[1])
     assert not others[1] & (pairs[0] | others[0])
+
+
+LABS = st.tuples(st.floats(20, 90), st.floats(-50, 50), st.floats(-50, 50))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    colours=st.lists(LABS, min_size=2, max_size=4),
+    near=st.lists(st.tuples(st.integers(0, 3), st.floats(-7, 7), st.integers(0, 200)), max_size=5),
+    count=st.integers(1, 3),
+)
+def test_the_letters_are_chosen_together(colours, near, count):
+    """As good as the best of all sets, written out plainly."""
+    palette = tuple(PaletteColour(lab, 0.25, 3.0, 2.0, "c", (0, 0)) for lab in colours)
+    beads = []
+    for number, (at, off, held) in enumerate(near):
+        lightness, a, b = colours[at % len(colours)]
+        beads.append(
+            replace(BEADS[0], id=str(number), lab=(lightness, a, b + off), quantity=Quantity(held, "beads"))
+        )
+    roles = ("third", "D", "E")[:count]
+    needs = dict.fromkeys(roles, 100)
+    standing = scores.standings(palette)[1]
+
+    fits = {
+        (k, at): delta_e_2000(bead.lab, palette[at].lab)
+        for k, bead in enumerate(beads)
+        for at in range(len(palette))
+    }
+    worth = {
+        (role, one): float(scores.fit_score(fit, fit))
+        + float(standing[one[1]])
+        + scores.holds(beads[one[0]], needs, role)
+        for one, fit in fits.items()
+        for role in roles
+    }
+    every = [one for one, fit in fits.items() if fit <= further.STANDS_FOR_DE00]
+    go = {
+        (one, other): one[1] != other[1]
+        and delta_e_2000(beads[one[0]].lab, beads[other[0]].lab) >= further.APART_DE00
+        for one, other in combinations(every, 2)
+    }
+    sets = [
+        chosen
+        for size in range(count + 1)
+        for chosen in permutations(every, size)
+        if all(go.get((a, b), go.get((b, a))) for a, b in combinations(chosen, 2))
+    ]
+    filled = max(len(chosen) for chosen in sets)
+    most = max(
+        sum(worth[pair] for pair in zip(roles, chosen, strict=False))
+        for chosen in sets
+        if len(chosen) == filled
+    )
+    found, score = further.LetterSets(roles, palette, beads, needs).best((), ())
+    assert list(found) == list(roles[:filled])
+    assert score == pytest.approx(most / (3 * count))
+
+
+def test_a_pair_that_leaves_no_letter_empty_comes_first():
+    """A ranking that knows the letters: the first pair fills them all where any of the pairs can."""
+    beads = tuple(one for one in BEADS if one.name != "straw")
+    ranking = pairing.rank(PALETTE, beads, VIEW, needs=NEEDS)
+    filled = [len(ranking.pair(int(k)).others) for k in ranking.order]
+    assert filled == sorted(filled, reverse=True)
 
 
 def test_beads_that_are_not_told_apart_are_no_letters():
