@@ -13,12 +13,12 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from importlib.resources import files
-from itertools import permutations
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -26,10 +26,9 @@ import numpy as np
 from analyser.arrays import FloatArray
 from analyser.photo import card_evidence
 from analyser.photo.calibration import Calibration, calibrate
-from analyser.photo.card_finding import Surface, find_surfaces
+from analyser.photo.card_finding import find_surfaces
 from analyser.photo.illumination import illumination_field
 from analyser.photo.light_evidence import light_evidence, log_tint
-from analyser.photo.reference import may_be_pair
 from synthetic.charts import photo_of
 from synthetic.flatlays import CARDS, NO_CARDS, FlatLay, Thing, draw
 
@@ -39,8 +38,10 @@ FITTED = (*NO_CARDS, *CARDS, *CARDS, "both")
 # Cases that lie on something else, whatever the ground is called.
 NO_PAPER = ("cream wall", "chequered floor")
 RIDGE = 2.0
-WORKERS = 2
-MODELS = ("white", "grey", "pair", "paper")
+WORKERS = os.cpu_count() or 2
+MODELS = ("white", "grey", "pair")
+# How much more often than drawn to learn from a photo shows no card.
+CARDLESS = 2.0
 
 
 def outcome(scene: FlatLay, found: Calibration) -> str:
@@ -104,77 +105,110 @@ def _outcome(seed: int) -> tuple[str, str]:
     return case, "burnt out" if burnt_out(scene) else outcome(scene, calibrate(photo_of(scene.pixels)))
 
 
-def evidence_of(scene: FlatLay) -> dict[str, list[tuple[FloatArray, bool]]]:
-    """For each model: pieces of evidence from a flat-lay, and whether they are of the real thing."""
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """What a flat-lay may show and what it does: hypotheses, the true one (or None), and its paper."""
+
+    models: list[str]
+    evidence: list[FloatArray]
+    true: int | None
+    paper: tuple[FloatArray, bool] | None
+
+    def of(self, model: str) -> list[FloatArray]:
+        """Evidence for the hypotheses of one kind."""
+        return [row for row, name in zip(self.evidence, self.models, strict=True) if name == model]
+
+
+def evidence_of(scene: FlatLay) -> Drawn:
+    """Evidence from one flat-lay."""
     photo = photo_of(scene.pixels)
     light, field = light_evidence(photo.linear, ~photo.clipped), illumination_field(photo)
     ground = None if field is None else log_tint(field.background_linear)
-    surfaces = find_surfaces(photo.linear, photo.clipped)
-    found: dict[str, list[tuple[FloatArray, bool]]] = {name: [] for name in MODELS}
-
-    def is_card(surface: Surface, kind: str) -> bool:
-        return any(lies_on(card, surface.corners) for card in scene.cards if card.name == kind)
-
-    for surface in surfaces:
-        others = [other for other in surfaces if other is not surface]
-        for kind in ("white", "grey"):
-            row = card_evidence.of_one(surface, kind, others, light, ground)
-            found[kind].append((row, is_card(surface, kind)))
-    for white, grey in permutations(surfaces, 2):
-        if may_be_pair(white, grey):
-            rest = [other for other in surfaces if other is not white and other is not grey]
-            row = card_evidence.of_pair(white, grey, rest, light, ground)
-            found["pair"].append((row, is_card(white, "white") and is_card(grey, "grey")))
+    found = card_evidence.hypotheses(find_surfaces(photo.linear, photo.clipped), light, ground)
+    true, most = None, 0
+    for index, hypothesis in enumerate(found):
+        real = all(
+            any(lies_on(card, surface.corners) for card in scene.cards if card.name == kind)
+            for surface, kind in hypothesis.cards
+        )
+        if real and len(hypothesis.cards) > most:
+            true, most = index, len(hypothesis.cards)
+    paper = None
     if field is not None:
         is_paper = scene.ground == "paper" and scene.case not in NO_PAPER
-        found["paper"].append((card_evidence.of_paper(light, field), is_paper))
-    return found
+        paper = card_evidence.of_paper(light, field), is_paper
+    return Drawn([one.model for one in found], [one.evidence for one in found], true, paper)
 
 
-def fitted(rows: list[tuple[FloatArray, bool]]) -> dict[str, Any]:
-    """Mean, scale, weight and offset of a logistic regression with a ridge penalty."""
+def fitted(drawn: list[Drawn], names: tuple[str, ...] = MODELS) -> dict[str, dict[str, FloatArray]]:
+    """The models named: a conditional logit over each photo's hypotheses, with a ridge penalty."""
     from scipy.optimize import minimize
 
-    evidence, true = np.array([row for row, _ in rows]), np.array([float(real) for _, real in rows])
-    mean, scale = evidence.mean(axis=0), evidence.std(axis=0) + 1e-6
-    terms = np.column_stack([np.clip((evidence - mean) / scale, -4, 4), np.ones(len(true))])
-    penalty = np.append(np.full(evidence.shape[1], RIDGE), 0.0)
+    models, blocks, start = {}, {}, 0
+    for name in names:
+        rows = np.array([row for one in drawn for row in one.of(name)])
+        models[name] = {"mean": rows.mean(axis=0), "scale": rows.std(axis=0) + 1e-6}
+        blocks[name] = slice(start, start + rows.shape[1] + 1)
+        start += rows.shape[1] + 1
+    terms, photo, true = [], [], []
+    for number, one in enumerate(drawn):
+        for index, (name, row) in enumerate(zip(one.models, one.evidence, strict=True)):
+            term = np.zeros(start)
+            standard = np.clip((row - models[name]["mean"]) / models[name]["scale"], -4, 4)
+            term[blocks[name]] = np.append(standard, 1.0)
+            terms.append(term)
+            photo.append(number)
+            true.append(index == one.true)
+    matrix, belongs, real = np.array(terms), np.array(photo), np.array(true)
+    # cards are drawn more often than they are met
+    weight = np.where([one.true is None for one in drawn], CARDLESS, 1.0)
+    penalty = np.full(start, RIDGE)
+    penalty[[block.stop - 1 for block in blocks.values()]] = 0
 
     def loss(weights: FloatArray) -> tuple[float, FloatArray]:
-        score = terms @ weights
-        chance = 1 / (1 + np.exp(-np.clip(score, -30, 30)))
-        cost = np.logaddexp(0, score) - true * score
-        return float(cost.sum() + penalty @ weights**2 / 2), terms.T @ (chance - true) + penalty * weights
+        odds = np.exp(np.clip(matrix @ weights, -30, 30))
+        total = 1 + np.bincount(belongs, odds, minlength=len(drawn))
+        cost = weight @ np.log(total) - weight[belongs[real]] @ np.log(odds[real])
+        slope = weight[belongs] * (odds / total[belongs] - real)
+        return float(cost + penalty @ weights**2 / 2), slope @ matrix + penalty * weights
 
-    start = np.zeros(terms.shape[1])
-    solved = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": 2000}).x
-    numbers = {"mean": mean, "scale": scale, "weight": solved[:-1]}
-    return {name: [round(float(v), 5) for v in part] for name, part in numbers.items()} | {
-        "offset": round(float(solved[-1]), 5)
-    }
+    solved = minimize(loss, np.zeros(start), jac=True, method="L-BFGS-B", options={"maxiter": 3000}).x
+    for name, block in blocks.items():
+        models[name] |= {"weight": solved[block][:-1], "offset": solved[block][-1]}
+    return models
+
+
+def fitted_paper(rows: list[tuple[FloatArray, bool]]) -> dict[str, FloatArray]:
+    """The model of paper: the same with one hypothesis a photo."""
+    drawn = [Drawn(["paper"], [row], 0 if real else None, None) for row, real in rows]
+    return fitted(drawn, ("paper",))["paper"]
 
 
 def fit(first: int, seeds: int) -> int:
     """Draw, fit and write the coefficients."""
-    rows: dict[str, list[tuple[FloatArray, bool]]] = {name: [] for name in MODELS}
     with ProcessPoolExecutor(WORKERS, initializer=cv2.setNumThreads, initargs=(1,)) as pool:
-        for drawn in pool.map(_evidence, range(first, first + seeds), chunksize=10):
-            for name, found in drawn.items():
-                rows[name] += found
-    write(rows, f"{seeds} flat-lays of synthetic/flatlays.py from seed {first}")
+        drawn = list(pool.map(_evidence, range(first, first + seeds), chunksize=10))
+    write(drawn, f"{seeds} flat-lays of synthetic/flatlays.py from seed {first}")
     return 0
 
 
-def _evidence(seed: int) -> dict[str, list[tuple[FloatArray, bool]]]:
+def _evidence(seed: int) -> Drawn:
     return evidence_of(draw(seed, FITTED[seed % len(FITTED)]))
 
 
-def write(rows: dict[str, list[tuple[FloatArray, bool]]], drawn: str) -> None:
+def write(drawn: list[Drawn], source: str) -> None:
     """Fit each model and write them with their source."""
-    real = ", ".join(f"{name} {sum(is_real for _, is_real in found)}" for name, found in rows.items())
+    papers = [one.paper for one in drawn if one.paper is not None]
+    real = Counter(one.models[one.true] for one in drawn if one.true is not None)
+    counted = ", ".join(f"{name} {real[name]}" for name in MODELS)
+    models = fitted(drawn) | {"paper": fitted_paper(papers)}
     table = {
-        "source": f"benchmarks/references.py --fit on {drawn}; real ones: {real}",
-        "models": {name: fitted(found) for name, found in rows.items()},
+        "source": f"benchmarks/references.py --fit on {source}; real ones: {counted}, "
+        f"paper {sum(is_real for _, is_real in papers)}",
+        "models": {
+            name: {key: np.round(value, 5).tolist() for key, value in one.items()}
+            for name, one in models.items()
+        },
     }
     path = Path(str(files("analyser.photo") / "data" / "card-evidence.json"))
     path.write_text(json.dumps(table, indent=1) + "\n", encoding="utf-8")

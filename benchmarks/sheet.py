@@ -4,7 +4,7 @@
 
 Draws sheets under tilt to 25 degrees, curl, lamps, a phone's own look and JPEG of quality 60, a third of some
 covered. White: the same scene with a white card on the sheet, and without it on a paper learnt from another
-photo; chips of known colour tell how well each calibrates. Slow: OF_THEM_WHITE says on how many.
+photo; chips of known colour tell how well each calibrates, on the first OF_THEM_WHITE.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ import os
 import sys
 import tempfile
 import time
-from dataclasses import replace
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
@@ -24,8 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.photo import papers
-from analyser.photo.calibration import Calibration, calibrate, paper_white
-from analyser.photo.reading import Photo
+from analyser.photo.calibration import calibrate, paper_white
 from analyser.photo.sheet import Sheet, find_sheet
 from analyser.photo.sheet_layout import KINDS, NAMES, PAPERS
 from synthetic.sheets import Drawn, Scene, draw
@@ -83,18 +83,6 @@ def lengths(drawn: Drawn, sheet: Sheet) -> np.ndarray:
     return np.hypot(*np.diff(seen, axis=1)[far, 0].T) / true[far]
 
 
-def chip_errors(drawn: Drawn, photo: Photo, calibration: Calibration) -> list[float]:
-    """CIEDE2000 of each chip in sight."""
-    linear = calibration.corrected(photo).linear
-    errors = []
-    for number, lab in enumerate(drawn.scene.chips):
-        inside = drawn.chip_pixels(number)
-        if inside.sum() > 200:
-            seen = linear_to_lab(linear[inside].mean(axis=0, dtype=float))
-            errors.append(float(delta_e_2000(seen, np.array(lab, float))))
-    return errors
-
-
 def learnt_from(scene: Scene) -> None:
     """Learns the scene's paper from a photo in plain light, with a card."""
     plain = Scene(kind=scene.kind, paper=scene.paper, name=scene.name, paper_linear=scene.paper_linear,
@@ -103,68 +91,82 @@ def learnt_from(scene: Scene) -> None:
     papers.learn(name, tuple(float(v) for v in white), "drawn")
 
 
-def main(how_many: int, white: int) -> None:
-    found, worst, slow = 0, [], []
-    errors: dict[str, list[float]] = {"white card": [], "learnt paper": [], "paper": []}
-    stated: dict[str, list[float]] = {kind: [] for kind in errors}
-    for number in range(how_many):
-        scene = any_scene(number)
-        drawn = draw(scene)
-        photo = drawn.photo()
-        start = time.perf_counter()
-        sheet, says = find_sheet(photo)
-        slow.append(time.perf_counter() - start)
-        if sheet is None or sheet.layout is not drawn.layout or not sheet.is_ground:
-            print(f"  {number}: not found; {says}; {scene}")
-            continue
-        found += 1
-        ratio = lengths(drawn, sheet)
-        worst.append(
-            (float(np.median(np.abs(ratio - 1))), float(np.percentile(np.abs(ratio - 1), 95)), number)
-        )
-        if number % 20 == 19:
-            print(f"  {found} of {number + 1} found", flush=True)
-        if scene.covered or white <= 0:
-            continue
-        white -= 1
-        papers.file().unlink(missing_ok=True)
-        with_card = draw(replace(scene, white_card=0.9))
-        takes = [("white card", with_card), ("paper", drawn)]
-        for kind, taken in takes:
-            add(errors, stated, kind, taken)
+@dataclass
+class Told:
+    """What became of one sheet: found or why not, how far lengths are off, errors of chips by reference."""
+
+    missed: str = ""
+    seconds: float = 0.0
+    off: tuple[float, float] = (0.0, 0.0)  # median and 95 %
+    chips: dict[str, list[tuple[float, float]]] = field(default_factory=dict)  # (true error, stated)
+
+
+def one(number: int, of_white: bool) -> Told:
+    """Draw and read one sheet; white and its rivals too where asked."""
+    scene = any_scene(number)
+    drawn = draw(scene)
+    photo = drawn.photo()
+    start = time.perf_counter()
+    sheet, says = find_sheet(photo)
+    told = Told(seconds=time.perf_counter() - start)
+    if sheet is None or sheet.layout is not drawn.layout or not sheet.is_ground:
+        told.missed = f"{number}: not found; {says}; {scene}"
+        return told
+    wrong = np.abs(lengths(drawn, sheet) - 1)
+    told.off = float(np.median(wrong)), float(np.percentile(wrong, 95))
+    if scene.covered or not of_white:
+        return told
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_CONFIG_HOME"] = folder  # papers are learnt there
+        told.chips["paper"] = chips(drawn)
+        told.chips["white card"] = chips(draw(replace(scene, white_card=0.9)))
+        told.chips["white and grey card"] = chips(draw(replace(scene, white_card=0.9, grey_card=0.18)))
         learnt_from(scene)
-        add(errors, stated, "learnt paper", drawn)
-    print(f"found {found}/{how_many}, in {1000 * np.median(slow):.0f} ms (2 megapixels)")
-    typical, most, which = np.array(worst).T
-    print(
-        f"lengths off by {np.median(typical):.2%} (median photo), {typical.max():.2%} (worst photo's median)"
-    )
-    print(
-        f"  95 % of lengths within {np.median(most):.2%} (median photo), {most.max():.2%} "
-        f"(photo {which[most.argmax()]:.0f})"
-    )
-    print(f"  photos with 95 % of lengths within 1 %: {(most < 0.01).mean():.0%}")
-    for kind, values in errors.items():
-        if not values:
-            continue
-        inside = np.mean(np.array(values) <= np.array(stated[kind]))
-        print(f"{kind:13} chips de00 mean {np.mean(values):.2f}, 95 % {np.percentile(values, 95):.2f}; "
-              f"{inside:.0%} of {len(values)} within the doubt stated")  # fmt: skip
+        told.chips["learnt paper"] = chips(drawn)
+    return told
 
 
-def add(errors: dict[str, list[float]], stated: dict[str, list[float]], kind: str, taken: Drawn) -> None:
+def chips(taken: Drawn) -> list[tuple[float, float]]:
+    """True error and stated uncertainty of each chip in sight."""
     photo = taken.photo()
     calibration = calibrate(photo)
     if calibration.method != "sheet":
-        print(f"  {taken.scene.seed}: {kind}: calibrated by {calibration.method}: {calibration.notes}")
-    these = chip_errors(taken, photo, calibration)
-    errors[kind] += these
-    stated[kind] += [calibration.uncertainty_de00] * len(these)
+        print(f"  {taken.scene.seed}: calibrated by {calibration.method}: {calibration.notes}")
+    linear = calibration.corrected(photo).linear
+    pairs = []
+    for number, lab in enumerate(taken.scene.chips):
+        inside = taken.chip_pixels(number)
+        if inside.sum() > 200:
+            seen = linear_to_lab(linear[inside].mean(axis=0, dtype=float))
+            error = float(delta_e_2000(seen, np.array(lab, float)))
+            pairs.append((error, float(calibration.uncertainty_of(seen))))
+    return pairs
+
+
+def main(how_many: int, white: int) -> None:
+    with ProcessPoolExecutor(os.cpu_count(), initializer=cv2.setNumThreads, initargs=(1,)) as pool:
+        told = list(pool.map(one, range(how_many), [number < white for number in range(how_many)]))
+    for missed in (this.missed for this in told if this.missed):
+        print(f"  {missed}")
+    found = [this for this in told if not this.missed]
+    seconds = 1000 * np.median([this.seconds for this in told])
+    print(f"found {len(found)}/{how_many}, in {seconds:.0f} ms (2 megapixels)")
+    typical, most = np.array([this.off for this in found]).T
+    print(
+        f"lengths off by {np.median(typical):.2%} (median photo), {typical.max():.2%} (worst photo's median)"
+    )
+    print(f"  95 % of lengths within {np.median(most):.2%} (median photo), {most.max():.2%} (worst)")
+    print(f"  photos with 95 % of lengths within 1 %: {(most < 0.01).mean():.0%}")
+    for kind in ("white and grey card", "white card", "learnt paper", "paper"):
+        pairs = np.array([pair for this in found for pair in this.chips.get(kind, ())])
+        if len(pairs):
+            inside = np.mean(pairs[:, 0] <= pairs[:, 1])
+            print(
+                f"{kind:19} chips de00 mean {pairs[:, 0].mean():.2f}, 95 % "
+                f"{np.percentile(pairs[:, 0], 95):.2f}; {inside:.0%} of {len(pairs)} within the doubt stated"
+            )
 
 
 if __name__ == "__main__":
-    cv2.setNumThreads(1)
-    with tempfile.TemporaryDirectory() as folder:
-        os.environ["XDG_CONFIG_HOME"] = folder
-        given = [int(argument) for argument in sys.argv[1:]]
-        main(*[*given, *(100, 30)[len(given) :]])
+    given = [int(argument) for argument in sys.argv[1:]]
+    main(*[*given, *(100, 45)[len(given) :]])

@@ -256,7 +256,7 @@ def _cards(canvas: _Canvas, case: str) -> tuple[Thing, ...]:
     if case == "white on white paper":
         kinds = ("white",)
     found = []
-    shorter, ratio = random.uniform(60, 170), random.uniform(1.0, 1.65)
+    shorter, ratio = random.uniform(60, 170), random.uniform(1.0, 1.8)
     if case == "both" and random.random() < 0.5:  # side by side in one frame
         shorter = min(shorter, 105)
     for kind in kinds:

@@ -29,14 +29,18 @@ from analyser.photo.uncertainty import Doubt
 
 # Stated doubts, CIEDE2000 (68 %), of the light and of a colour's own: fitted to drawn flat-lays with phone
 # look (tone curve, colour, JPEG) under six lamps, benchmarks/uncertainty.py.
-_ONE_CARD_DE00 = (1.8, 3.3)  # the camera's curve and colour are not known
-_TWO_CARDS_DE00 = (0.9, 1.5)  # both agree: the curve is straight, and then the camera's colour mostly is too
-_BENT_DE00 = (1.4, 3.1)  # the two cards show a camera's curve, so its colour is the camera's too
+_ONE_CARD_DE00 = (1.8, 3.4)  # the camera's curve and colour are not known
+_TWO_CARDS_DE00 = (0.9, 1.7)  # both agree, and no camera's look is seen
+# A camera's look shows in the halo of a card's edge (a hundredth of the step is the unit) and in the ratio of
+# two cards (log, off five): each adds to a colour's own doubt, the halo by the colour's chroma too.
+_PER_HALO_DE00, _VIVID_PER_HALO_DE00, _PER_BEND_DE00 = 0.9, 2.1, 10.7
 _EITHER_DE00 = 15.0  # half the time a card of doubtful kind is taken for the other, 35 off at the middle
-_PAPER_DE00 = (2.0, 3.2)  # papers reflect 0.78 to 0.92, bluish to cream
+_PAPER_DE00 = (1.8, 2.6)  # papers reflect 0.78 to 0.92, bluish to cream
 _NONE_OWN_DE00 = 3.7
 _CHART_LIGHT = 0.4  # of a chart's doubt that is the light's; the patches' errors are mostly their own
-_WRONG_REFERENCE_DE00 = 9.0  # median error where something else was taken for a card
+# What a chance of 1 of being wrong would add: at 0.1, where the median error is then 9, the 68 % bound of
+# right and wrong together lies a tenth further out.
+_WRONG_REFERENCE_DE00 = 17.0
 _UNSEEN = 1.25  # colours off the chart err more than left-out patches do
 _CHART_AT_LEAST_DE00 = 0.6  # half of what two printings of the chart differ by
 _PAPER_REFLECTANCE = 0.86
@@ -139,15 +143,15 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     light = [card.light(field, width, height) for card in cards]
     notes = [note for card in cards for note in card.notes]
     gain, exponent = cards[0].reflectance / light[0], 1.0
-    doubts = _ONE_CARD_DE00
+    doubts, halo, bend = _ONE_CARD_DE00, 0.0, 0.0
     if len(cards) == 2:
         measured = float(np.log(relative_luminance(light[0]) / relative_luminance(light[1])))
-        exponent = float(np.log(cards[0].reflectance / cards[1].reflectance)) / measured
-        doubts = _TWO_CARDS_DE00
-        if abs(np.log(exponent)) < _CURVED / measured:
+        true = float(np.log(cards[0].reflectance / cards[1].reflectance))
+        exponent, bend = true / measured, abs(measured - true)
+        doubts, halo = _TWO_CARDS_DE00, 100 * min(card.halo for card in cards)
+        if bend < _CURVED:
             exponent = 1.0
         else:
-            doubts = _BENT_DE00
             notes.append("the camera's tone curve was straightened by the two cards")
         gains = [card.reflectance / seen**exponent for card, seen in zip(cards, light, strict=True)]
         gain = np.sqrt(gains[0] * gains[1]) ** (1 / exponent)
@@ -156,8 +160,12 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     says = " and ".join(f"{card.kind} card (reflectance {card.reflectance:g})" for card in cards)
     clipped = max(card.clipped for card in cards)
     wrong_kind = _EITHER_DE00 if cards[0].either else 0.0
-    wrong = _WRONG_REFERENCE_DE00 * float(np.sqrt(1 - chance))
-    doubt = uncertainty.flat(float(np.linalg.norm([doubts[0], 20 * clipped, wrong_kind, wrong])), doubts[1])
+    wrong = _WRONG_REFERENCE_DE00 * (1 - chance)
+    doubt = uncertainty.flat(
+        float(np.linalg.norm([doubts[0], 20 * clipped, wrong_kind, wrong])),
+        float(np.linalg.norm([doubts[1], _PER_HALO_DE00 * halo, _PER_BEND_DE00 * bend])),
+        _VIVID_PER_HALO_DE00 * halo,
+    )
     kind: Literal["white-card", "grey-card"] = "white-card" if cards[0].kind == "white" else "grey-card"
     outline = corners[0] * [photo.width, photo.height]
     return Calibration(
@@ -197,7 +205,7 @@ def by_paper(scene: Scene, chance: float) -> Calibration | None:
         "white paper under the piece used for white balance and exposure",
         "the paper's own tint is unknown: papers run from cream to bluish, so colours may lean that way",
     )
-    wrong = _WRONG_REFERENCE_DE00 * float(np.sqrt(1 - chance))
+    wrong = _WRONG_REFERENCE_DE00 * (1 - chance)
     doubt = uncertainty.flat(float(np.hypot(_PAPER_DE00[0], wrong)), _PAPER_DE00[1])
     frame = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * [photo.width, photo.height]
     reference = Reference("paper", frame, chance, True)

@@ -13,11 +13,12 @@ from analyser.errors import CalibrationError
 from analyser.photo import by_reference, quality
 from analyser.photo.by_reference import paper_white
 from analyser.photo.calibration_result import Calibration, Ground
+from analyser.photo.card_evidence import paper_chance
 from analyser.photo.cards import Card, card_in_box
 from analyser.photo.illumination import IlluminationField, illumination_field
 from analyser.photo.light_evidence import light_evidence
 from analyser.photo.reading import Photo
-from analyser.photo.reference import SURE, WORTH_ASKING, find_cards, paper_chance
+from analyser.photo.reference import SURE, WORTH_ASKING, find_cards
 
 __all__ = ["Calibration", "Card", "Ground", "calibrate", "paper_white"]
 

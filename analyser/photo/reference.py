@@ -5,30 +5,29 @@ A wrong reference is worse than none: from ``SURE`` on a card is used without as
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.photo import card_evidence
+from analyser.photo.card_evidence import Hypothesis
 from analyser.photo.card_finding import Surface, find_surfaces
-from analyser.photo.cards import SeenCard, measure_card
+from analyser.photo.cards import CardKind, SeenCard, measure_card
 from analyser.photo.illumination import IlluminationField
 from analyser.photo.light_evidence import LightEvidence, log_tint
 from analyser.photo.reading import Photo
 
 SURE = 0.9
 """Chance of being right from which a reference is applied without asking."""
-WORTH_ASKING = 0.15
+WORTH_ASKING = 0.1
 """Chance below which nothing is said: on drawn flat-lays one real card in thirty lies below it."""
 
-_PAIR_RATIO = (1.8, 16.0)  # of luminance; a white card gives five times a grey one, curves bend that
-_PAIR_TINT = 0.3  # log, beyond which two surfaces are no pair whatever else speaks for it
-_PARTNERED = 0.5  # chance of a pair from which a card that is sure by itself is taken with its partner
-
-_KINDS: tuple[Literal["white", "grey"], ...] = ("white", "grey")
-_Chosen = tuple[tuple[Surface, Literal["white", "grey"]], ...]
+_PARTNERED = 0.5  # chance of a pair from which its two cards are as sure as the surer of them is
+_Cards = tuple[tuple[Surface, CardKind], ...]
 Kind = Literal["sheet", "chart", "white-card", "grey-card", "cards", "paper"]
 
 
@@ -55,14 +54,20 @@ class Reference:
 
     def box(self) -> tuple[int, int, int, int]:
         """x, y, width, height of a box well inside it, for ``--card``."""
-        x, y = self.outline.mean(axis=0)
-        sides = np.hypot(*(self.outline - np.roll(self.outline, 1, axis=0)).T)
-        side = max(2, round(0.5 * float(sides.min())))
-        return round(x - side / 2), round(y - side / 2), side, side
+        return box_within(self.outline)
 
     def unapplied(self) -> Reference:
         """The same, not applied."""
         return replace(self, applied=False)
+
+
+def box_within(outline: npt.ArrayLike) -> tuple[int, int, int, int]:
+    """x, y, width, height of a square well inside an outline of shape (n, 2), in whole pixels."""
+    corners = np.asarray(outline, float)
+    x, y = corners.mean(axis=0)
+    sides = np.hypot(*(corners - np.roll(corners, 1, axis=0)).T)
+    side = max(2, round(0.5 * float(sides.min())))
+    return round(x - side / 2), round(y - side / 2), side, side
 
 
 def find_cards(
@@ -77,41 +82,31 @@ def find_cards(
     field : IlluminationField or None
         Of a plain ground, whose tint is one more piece of evidence.
     """
-    surfaces = find_surfaces(photo.linear, photo.clipped)
+    if light.colourless:
+        return (), 0.0
     ground = None if field is None else log_tint(field.background_linear)
-    models = card_evidence.fitted()
-    alone: tuple[float, _Chosen] = 0.0, ()
-    paired: tuple[float, _Chosen] = 0.0, ()
-    for surface in surfaces:
-        others = [other for other in surfaces if other is not surface]
-        for kind in _KINDS:
-            chance = models[kind].chance(card_evidence.of_one(surface, kind, others, light, ground))
-            if chance > alone[0]:
-                alone = chance, ((surface, kind),)
-        for grey in others:
-            if not may_be_pair(surface, grey):
-                continue
-            rest = [other for other in others if other is not grey]
-            chance = models["pair"].chance(card_evidence.of_pair(surface, grey, rest, light, ground))
-            if chance > paired[0]:
-                paired = chance, ((surface, "white"), (grey, "grey"))
-    chance, chosen = max(alone, paired, key=lambda one: one[0])
-    if chosen == alone[1] and paired[0] >= _PARTNERED and chosen[0] in paired[1]:
-        chosen = paired[1]
+    found = card_evidence.hypotheses(find_surfaces(photo.linear, photo.clipped), light, ground)
+    chance, chosen = _likeliest(found, card_evidence.chances(found))
     if chance < WORTH_ASKING:
         return (), 0.0
     return tuple(measure_card(photo, surface.corners, kind) for surface, kind in chosen), chance
 
 
-def may_be_pair(white: Surface, grey: Surface) -> bool:
-    """Whether two surfaces may be a white and a grey card at all."""
-    ratio = white.luminance / grey.luminance
-    apart = float(np.hypot(*(white.tint - grey.tint)))
-    return _PAIR_RATIO[0] < ratio < _PAIR_RATIO[1] and apart < _PAIR_TINT
+def _likeliest(found: Sequence[Hypothesis], chances: FloatArray) -> tuple[float, _Cards]:
+    """The cards to use or to ask about, and their chance.
 
-
-def paper_chance(light: LightEvidence, field: IlluminationField | None) -> float:
-    """Chance that a plain ground is white paper, 0 without one."""
-    if field is None:
-        return 0.0
-    return card_evidence.fitted()["paper"].chance(card_evidence.of_paper(light, field))
+    A card counts whether or not the other one is its partner, so it may be sure where the pair is not; a
+    likely partner is then taken with it, since a wrong one shows in the ratio of the two.
+    """
+    pair: tuple[float, _Cards] = 0.0, ()
+    alone: dict[tuple[int, str], tuple[float, _Cards]] = {}
+    for hypothesis, chance in zip(found, chances, strict=True):
+        if len(hypothesis.cards) == 2:
+            pair = max(pair, (float(chance), hypothesis.cards), key=lambda one: one[0])
+        for card in hypothesis.cards:
+            key = id(card[0]), card[1]
+            alone[key] = alone.get(key, (0.0,))[0] + float(chance), (card,)
+    single = max(alone.values(), key=lambda one: one[0], default=(0.0, ()))
+    if pair[0] > 0.5 * single[0] and single[1][0] in pair[1]:
+        return (max(pair[0], single[0]), pair[1]) if pair[0] >= _PARTNERED else pair
+    return single

@@ -24,12 +24,13 @@ STRAY_LINEAR = 0.002
 
 _REACH = 20.0  # Lab distance over which a patch's error speaks for its neighbours
 _BEYOND = 0.08  # CIEDE2000 for each unit of Lab beyond that reach from the nearest patch
+_ORDINARY_CHROMA, _VIVID_CHROMA = 30.0, 50.0
 _LEAST_OWN = 0.4  # of a colour's whole doubt that is its own at least
 
-# Without a reference, CIEDE2000 (68 %), fitted by least squares to the errors of drawn flat-lays with phone
-# look under seven lamps (benchmarks/uncertainty.py): what is never known, per unit of log tint that all
+# Without a reference, CIEDE2000 (68 %), fitted to the 68th percentile of the errors of drawn flat-lays with
+# phone look under seven lamps (benchmarks/uncertainty.py): what is never known, per unit of log tint that all
 # estimators of the light see, and per unit of log light that is missing from the lightest things.
-_UNTOLD_DE00, _PER_TINT, _PER_DARKNESS = 7.2, 3.3, 7.6
+_UNTOLD_DE00, _PER_TINT, _PER_DARKNESS = 7.6, 12.8, 8.3
 _WELL_EXPOSED = 0.8  # linear light of the lightest things in a photo that is exposed well
 _DARKEST = 0.02
 
@@ -48,22 +49,27 @@ class Doubt:
         Colours whose error was measured; n may be 0.
     known_de00 : ndarray, shape (n,)
         Their errors when the fit had not seen them.
+    vivid_de00 : float
+        What a colour of chroma 50 has besides, others in proportion: cameras add colour.
     """
 
     light_de00: float
     own_de00: float
     known_lab: FloatArray
     known_de00: FloatArray
+    vivid_de00: float = 0.0
 
     @property
     def general_de00(self) -> float:
         """68 % of ordinary colours are within it."""
-        return float(np.hypot(self.light_de00, self.own_de00))
+        vivid = self.vivid_de00 * _ORDINARY_CHROMA / _VIVID_CHROMA
+        return float(np.linalg.norm([self.light_de00, self.own_de00, vivid]))
 
     def of(self, lab: npt.ArrayLike) -> FloatArray:
         """Stated uncertainty of colours (..., 3), shape (...): the light's and their own."""
         colours = np.asarray(lab, float)
-        general = np.full(colours.shape[:-1], self.general_de00)
+        vivid = self.vivid_de00 / _VIVID_CHROMA * np.hypot(colours[..., 1], colours[..., 2])
+        general = np.sqrt(self.light_de00**2 + self.own_de00**2 + vivid**2)
         if len(self.known_de00):
             gap = np.linalg.norm(colours[..., None, :] - self.known_lab, axis=-1)
             weight = np.exp(-0.5 * (gap / _REACH) ** 2)
@@ -87,9 +93,9 @@ class Doubt:
         return np.asarray(np.sqrt(left), dtype=np.float64)
 
 
-def flat(light_de00: float, own_de00: float) -> Doubt:
-    """The same doubt for every colour but the dark ones."""
-    return Doubt(light_de00, own_de00, np.zeros((0, 3)), np.zeros(0))
+def flat(light_de00: float, own_de00: float, vivid_de00: float = 0.0) -> Doubt:
+    """The same doubt for every colour but the dark and, where cameras may have added colour, the vivid."""
+    return Doubt(light_de00, own_de00, np.zeros((0, 3)), np.zeros(0), vivid_de00)
 
 
 def without_reference(light: LightEvidence, own_de00: float) -> Doubt:
@@ -97,10 +103,10 @@ def without_reference(light: LightEvidence, own_de00: float) -> Doubt:
 
     Notes
     -----
-    What is in the picture leads each estimator astray in its own way; a cast shows in all of them. So the
-    least tint that any of them sees counts, not their mean: a lawn is green to one and not to the others.
+    Only a cast that all estimators see counts, and only along the line of lamps: no lamp is as green as a
+    lawn.
     """
-    cast = float(np.hypot(*light.tints.T).min())
+    cast = light.cast
     darkness = max(0.0, float(np.log(_WELL_EXPOSED / max(light.brightest, _DARKEST))))
     whole = float(np.linalg.norm([_UNTOLD_DE00, _PER_TINT * cast, _PER_DARKNESS * darkness]))
     return flat(float(np.sqrt(max(whole**2 - own_de00**2, 0.0))), own_de00)

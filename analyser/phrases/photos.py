@@ -23,6 +23,13 @@ _MISSING = {
     "white-card": "a grey card beside it makes this",
     "grey-card": "a white card beside it makes this",
 }
+#: What may lie in a photo and need an answer.
+_TAKEN_FOR = {
+    "white-card": "a white card",
+    "grey-card": "a grey card",
+    "cards": "a white card beside a grey one",
+    "paper": "white paper",
+}
 #: What two cards leave open, CIEDE2000 (68 %); ``benchmarks/uncertainty.py``.
 _TWO_CARDS_DE00 = 1.7
 
@@ -55,6 +62,20 @@ def question(calibration: Calibration) -> tuple[str, ...]:
     return (
         f"a {kind} card may lie at {x + width // 2},{y + height // 2} ({sure}) and was not used: add "
         f"--card {x},{y},{width},{height}:{kind} if one does, --no-card if not",
+    )
+
+
+def about_card(calibration: Calibration) -> str:
+    """What the page says of the outlined thing; empty where nothing was taken for a card or white paper."""
+    seen = calibration.reference
+    if seen is None or seen.kind not in _TAKEN_FOR:
+        return ""
+    name = _TAKEN_FOR[seen.kind]
+    if seen.applied:
+        return "" if seen.sure == 1 else f"Colours were corrected by {name}, outlined in the photo."
+    return (
+        f"Is it {name}, what is outlined in the photo? ({seen.sure:.0%} sure.) Until you say so, colours are "
+        "left as the camera gave them."
     )
 
 

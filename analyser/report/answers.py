@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration, Ground
     from analyser.photo.reading import Photo
-    from analyser.photo.reference import Reference
     from analyser.stock.list.agreed import Question
     from analyser.stock.stock import Fault, Stock
 
@@ -60,15 +59,16 @@ def calibration_fields(calibration: Calibration) -> Answer:
         "method": calibration.method,
         "uncertainty_de00": float(calibration.uncertainty_de00),
         "light_uncertainty_de00": float(calibration.light_uncertainty_de00),
-        "reference": reference_fields(calibration.reference),
+        "reference": reference_fields(calibration),
         "says": photos.doubt(calibration),
         "notes": [*photos.question(calibration), *calibration.notes],
         **(ground_fields(calibration.ground, calibration.method) if calibration.ground else {}),
     }
 
 
-def reference_fields(reference: Reference | None) -> Answer | None:
+def reference_fields(calibration: Calibration) -> Answer | None:
     """What the photo shows of known colour, or may show, of the schema."""
+    reference = calibration.reference
     if reference is None:
         return None
     return {
@@ -76,6 +76,7 @@ def reference_fields(reference: Reference | None) -> Answer | None:
         "outline": [[float(x), float(y)] for x, y in reference.outline],
         "sure": float(reference.sure),
         "applied": reference.applied,
+        "says": photos.about_card(calibration),
     }
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
 from analyser.errors import OptionError
 from analyser.motif import own_motifs, parsing
 from analyser.motif.motif import Motif
+from analyser.photo.cards import Card
 
 T = TypeVar("T")
 
@@ -42,6 +43,16 @@ class Kept:
 def known_motif(name: str, stock_file: str | Path) -> Motif:
     """A shipped motif, or one of the maker's own beside the list; the page opens no others."""
     return own_motifs.load(name, own_motifs.folder_of(Path(stock_file)))
+
+
+def card_told(wishes: Mapping[str, Any]) -> dict[str, Any]:
+    """What was said of calibration and card, as ``calibrate`` takes it; its values also serve as a key."""
+    card = wishes.get("card")
+    return {
+        "method": wishes.get("calibration", "auto"),
+        "card": Card.parse(card) if card else None,
+        "no_card": bool(wishes.get("no_card")),
+    }
 
 
 def shipped_motif(name: str) -> Motif:

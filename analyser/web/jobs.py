@@ -24,7 +24,7 @@ from analyser.imaging import encoding
 from analyser.imaging.downscale import resize
 from analyser.motif import parsing
 from analyser.photo.box import Box
-from analyser.photo.calibration import Calibration, Card
+from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.piece import counting, kept
 from analyser.piece.kits import KitColourway
@@ -35,7 +35,7 @@ from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
 from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, plan_jobs, rope_jobs, shown
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, known_motif
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -62,15 +62,13 @@ def warm() -> None:
 
 
 def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
-    method, card = wishes.get("calibration", "auto"), wishes.get("card")
+    told = card_told(wishes)
 
     def read() -> tuple[Photo, Calibration]:
-        photo, how = photo_palette.calibrated(
-            Path(path), method=method, card=Card.parse(card) if card else None, limit_mp=LIMIT_MP
-        )
+        photo, how = photo_palette.calibrated(Path(path), limit_mp=LIMIT_MP, **told)
         return dataclasses.replace(photo, file=Path(path).name), how
 
-    return _PHOTOS.get((path, method, card), read)
+    return _PHOTOS.get((path, *told.values()), read)
 
 
 def _texts(wishes: Wishes) -> ColourwayTexts:
@@ -84,7 +82,7 @@ def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | No
     """The palette; of a finished rope also the roles its colours have."""
     texts = _texts(wishes)
     told = ("rope",) if texts.from_rope else (texts.colours, texts.focus)
-    key = (path, wishes.get("calibration", "auto"), wishes.get("card"), *told)
+    key = (path, *card_told(wishes).values(), *told)
     found: tuple[Palette, Mapping[str, int] | None] = _PALETTES.get(
         key, lambda: texts.palette(*_photo(path, wishes))
     )
@@ -104,7 +102,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
     held = piece_jobs.stock(stock_file)
     if wishes.get("from_rope"):
         tell("following the rope and its beads")
-    elif (path, wishes.get("calibration", "auto"), wishes.get("card")) not in _PHOTOS:
+    elif (path, *card_told(wishes).values()) not in _PHOTOS:
         tell("reading the photo")
         photo, how = photo_palette.calibrated(Path(path), method="none", limit_mp=LIMIT_MP)
         photo = dataclasses.replace(photo, file=Path(path).name)
@@ -199,7 +197,7 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     if wishes["use"] == "rope":
         photo = rope_jobs.pieces_of(path, wishes)[0].photo
     else:
-        photo = rope_jobs.tray_of(path).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+        photo = rope_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
     height, width = photo.linear.shape[:2]
     half = max(8, round(side / photo.scale / 2))
     column, row = round(x / photo.scale), round(y / photo.scale)

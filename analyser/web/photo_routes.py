@@ -10,11 +10,12 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from analyser.photo.reference import box_within
 from analyser.web import tables
 from analyser.web.common import done, download, jpeg, state_of
 from analyser.web.photo_store import PAGES, WORKERS, PhotoEntry, PhotoStore, UnknownError, Use
 from analyser.web.receiving import received
-from analyser.web.wishes import ColourwayWishes, NamedPiles, RopeWishes, TrayWishes
+from analyser.web.wishes import AboutCard, ColourwayWishes, NamedPiles, RopeWishes, TrayWishes
 from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/photos", tags=["photos"])
@@ -138,7 +139,12 @@ async def change_wishes(request: Request, photo: str, wishes: ColourwayWishes) -
     entry = photos.get(photo)
     if entry.use != "colourway":
         raise UnknownError(f"{entry.name} was added as a finished rope")
-    before, entry.wishes = entry.wishes, wishes.model_dump()
+    return await _redone(photos, entry, wishes.model_dump())
+
+
+async def _redone(photos: PhotoStore, entry: PhotoEntry, wishes: dict[str, Any]) -> dict[str, Any]:
+    """The photo with other wishes, once they are met; wishes that do not fit leave the answer as it was."""
+    before, entry.wishes = entry.wishes, wishes
     begun = photos.begin(entry, urgent=True)
     try:
         await asyncio.shield(asyncio.wrap_future(begun))
@@ -157,9 +163,32 @@ async def change_rope_wishes(request: Request, photo: str, wishes: RopeWishes) -
     entry = photos.get(photo)
     if entry.use != "rope":
         raise UnknownError(f"{entry.name} was not added as a finished rope")
-    entry.wishes = wishes.model_dump()
+    entry.wishes = {**entry.wishes, **wishes.model_dump(exclude_unset=True)}
     photos.begin(entry)
     return about(entry)
+
+
+@router.put("/{photo}/card")
+async def say_of_card(request: Request, photo: str, about_card: AboutCard) -> dict[str, Any]:
+    """Say what the outlined thing is that may be a card or white paper; the answer is redone with that."""
+    photos = state_of(request).photos
+    entry = photos.get(photo)
+    told: dict[str, Any] = {"calibration": "auto", "card": None, "no_card": about_card.says == "no"}
+    if about_card.says in ("white", "grey"):
+        x, y, width, height = box_within(_outline(entry))
+        told["card"] = f"{x},{y},{width},{height}:{about_card.says}"
+    elif about_card.says == "paper":
+        told["calibration"] = "paper"
+    return await _redone(photos, entry, {**entry.wishes, **told})
+
+
+def _outline(entry: PhotoEntry) -> Any:
+    """Corners of what may be a card in a photo whose answer is there."""
+    answer = entry.result["answer"] if entry.result else {}
+    calibration = answer.get("pieces", [answer])[0].get("calibration", {})
+    if not calibration.get("reference"):
+        raise UnknownError(f"nothing in {entry.name} was taken for a card")
+    return calibration["reference"]["outline"]
 
 
 @router.get("/{photo}/colour")

@@ -10,6 +10,7 @@ from typing import Any
 from analyser.audit import comparing
 from analyser.audit import running as audits
 from analyser.audit.verdict import Piece
+from analyser.drawing.reference_view import photo_view
 from analyser.errors import OptionError, StockError
 from analyser.imaging import encoding
 from analyser.photo import reading
@@ -22,7 +23,7 @@ from analyser.tray import measuring, naming
 from analyser.tray.measuring import Tray
 from analyser.tray.naming import PileName
 from analyser.web import shown
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, shipped_motif
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, shipped_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -37,12 +38,14 @@ def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
     mm = units.length_mm(length) if length else None
     woven = shipped_motif(motif) if motif else None
 
+    told = card_told(wishes)
+
     def judge() -> list[Piece]:
-        found = audits.audit_ropes(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP)
+        found = audits.audit_ropes(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP, **told)
         photo = dataclasses.replace(found[0].photo, file=Path(path).name)
         return [dataclasses.replace(piece, photo=photo) for piece in found]
 
-    return _PIECES.get((path, mm, motif), judge)
+    return _PIECES.get((path, mm, motif, *told.values()), judge)
 
 
 def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
@@ -61,8 +64,8 @@ def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
 
 def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The audited photo as a JPEG."""
-    photo = pieces_of(path, wishes)[0].photo
-    return encoding.jpeg_bytes(encoding.picture_u8(photo.linear, SHOWN_PX), 86)
+    piece = pieces_of(path, wishes)[0]
+    return encoding.jpeg_bytes(photo_view(piece.photo, piece.calibration, SHOWN_PX), 86)
 
 
 def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
@@ -73,31 +76,33 @@ def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
     return audit_page.page(pieces, comparing.between(pieces))
 
 
-def tray_of(path: str) -> Tray:
+def tray_of(path: str, wishes: Wishes) -> Tray:
     """The piles of a photo, kept."""
+    told = card_told(wishes)
 
     def read() -> Tray:
         photo = reading.read(path, about_pixels=measuring.READ_PIXELS, limit_mp=LIMIT_MP)
-        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo))
+        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo, **told))
 
-    return _TRAYS.get(path, read)
+    return _TRAYS.get((path, *told.values()), read)
 
 
 def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser stock add`` without a list: the piles of a tray photo."""
     tell("finding the piles")
-    answer = trays.stock_add_answer(tray_of(path), {}, None, None)
+    answer = trays.stock_add_answer(tray_of(path, wishes), {}, None, None)
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
 def tray_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The calibrated tray photo as a JPEG."""
-    return encoding.jpeg_bytes(encoding.picture_u8(tray_of(path).photo.linear, SHOWN_PX), 86)
+    found = tray_of(path, wishes)
+    return encoding.jpeg_bytes(photo_view(found.photo, found.calibration, SHOWN_PX), 86)
 
 
 def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[dict[str, Any]]) -> list[Bead]:
     """Piles of a tray photo as beads for the list, under the maker's names."""
-    found = tray_of(path)
+    found = tray_of(path, wishes)
     names: list[PileName | None] = [None] * len(found.piles)
     for pile in piles:
         if pile["number"] > len(names):

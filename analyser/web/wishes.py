@@ -13,10 +13,18 @@ Light = Literal["D65", "FL2", "FL11", "LED-B3", "A", "LED-B1", "LED-B2"]
 Metres = Annotated[float, Field(ge=0.35, le=8.0)]
 
 
-class ColourwayWishes(BaseModel):
-    """The wishes of ``analyser colourway``, as texts one would type there."""
+class PhotoWishes(BaseModel):
+    """What every photo may be told of the card in it, as texts one would type on the command line."""
 
     model_config = ConfigDict(extra="forbid")
+    calibration: Literal["auto", "chart", "sheet", "card", "paper", "none"] = "auto"
+    card: Text | None = None
+    no_card: bool = False
+
+
+class ColourwayWishes(PhotoWishes):
+    """The wishes of ``analyser colourway``, as texts one would type there."""
+
     motif: Text = "chenille"
     size: Text = "11/0"
     shape: Literal["round", "cylinder"] = "round"
@@ -34,8 +42,6 @@ class ColourwayWishes(BaseModel):
     worn_on: Text | None = None
     thread: Text | None = None
     focus: Text | None = None
-    calibration: Literal["auto", "chart", "card", "paper", "none"] = "auto"
-    card: Text | None = None
     from_rope: bool = False
     plan: Literal["fade", "bands", "middle"] | None = None
     keep_bead: Text | None = None
@@ -82,18 +88,22 @@ class PlanWishes(BaseModel):
     gauge: Text | None = None
 
 
-class RopeWishes(BaseModel):
+class RopeWishes(PhotoWishes):
     """The wishes of ``analyser audit``."""
 
-    model_config = ConfigDict(extra="forbid")
     motif: Text | None = None
     length: Text | None = None
 
 
-class TrayWishes(BaseModel):
+class TrayWishes(PhotoWishes):
     """Nothing is asked of a tray photo but its piles."""
 
+
+class AboutCard(BaseModel):
+    """What the maker says of what is outlined in a photo: a card, white paper, neither, or look again."""
+
     model_config = ConfigDict(extra="forbid")
+    says: Literal["white", "grey", "paper", "no", "again"]
 
 
 class NamedPile(BaseModel):

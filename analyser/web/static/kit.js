@@ -218,6 +218,25 @@ export function stages(photo, waiting) {
   };
 }
 
+/** What may be a card in a photo: the question, and buttons that answer it; redo is called with the photo then. */
+export function cardQuestion(photo, calibration, wishes, redo) {
+  const seen = calibration.reference;
+  const told = wishes.no_card || wishes.card || wishes.calibration !== "auto";
+  const answer = (says, words) => h("button", { onclick: () => {
+    say("Reading the photo again …");
+    ask(`/api/photos/${photo}/card`, { method: "PUT", json: { says } }).then(() => { say(""); redo(); }, (e) => say(e.message));
+  } }, words);
+  const again = answer("again", "Let the program judge");
+  const lines = told
+    ? [wishes.no_card ? "You said that nothing in the photo is a card." : "Corrected by what you said lies in the photo.", [again]]
+    : !seen?.says ? null
+      : [seen.says, seen.applied ? [answer("no", "It is none")]
+        : seen.kind === "paper" ? [answer("paper", "Yes, white paper"), answer("no", "No")]
+          : [answer("white", "Yes, white"), answer("grey", "Yes, grey"), answer("no", "No")]];
+  $("card").hidden = !lines;
+  if (lines) fill($("card"), h("span", { class: "grows" }, lines[0]), h("span", { class: "buttons" }, lines[1]));
+}
+
 export const svg = (tag, attributes) => {
   const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
   for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);

@@ -1,5 +1,5 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, asked, bars, beadLine, chip, fill, follow, h, labText, needs, paint, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, fill, follow, h, labText, needs, paint, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
@@ -26,9 +26,10 @@ function show(now) {
   const picture = `${result.calibration.method}${now.provisional}`;
   if (picture !== shownPicture && !now.provisional) {
     shownPicture = picture;
-    $("picture").src = `/api/photos/${id}/picture?${picture}`;
+    $("picture").src = `/api/photos/${id}/picture?${picture}-${now.version}`;
   }
   $("sure").textContent = now.provisional ? "A first look. Corrected colours and pairs follow in a moment." : result.calibration.says;
+  if (!now.provisional) cardQuestion(id, result.calibration, now.wishes, redone);
   setForm(now.wishes);
   showMarks();
   showPalette(result, now.provisional);
@@ -42,6 +43,11 @@ function show(now) {
     link.setAttribute("download", "");
   }
   fill($("notes"), [...new Set([...result.photo.notes, ...result.calibration.notes, ...result.notes])].map((note) => h("li", {}, note)));
+}
+
+function redone() {
+  shownPicture = null;
+  waiting.again();
 }
 
 function setForm(wishes) {

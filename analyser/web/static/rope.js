@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, fill, follow, h, numeral, paint, percent, say, stages, thin } from "./kit.js";
+import { $, ask, cardQuestion, fill, follow, h, numeral, paint, percent, say, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
@@ -22,7 +22,8 @@ function show(told) {
   $("audited").hidden = false;
   $("sure").textContent = piece.calibration.says;
   $("verdict").textContent = verdict(piece);
-  if (!$("picture").src) $("picture").src = `/api/photos/${id}/picture`;
+  cardQuestion(id, piece.calibration, told.wishes, () => { $("picture").removeAttribute("src"); waiting.again(); });
+  if (!$("picture").getAttribute("src")) $("picture").src = `/api/photos/${id}/picture?${told.version}`;
   marks();
   const side = Math.max(piece.rope.width_px * 2.2, piece.rope.bead_px * 8);
   fill($("findings"), piece.findings.length ? piece.findings.map((finding, k) => h("li", {},

@@ -1,5 +1,5 @@
 // A tray photo: its piles, named and added to the list.
-import { $, ask, chip, fill, follow, h, numeral, say, stages, thin } from "./kit.js";
+import { $, ask, cardQuestion, chip, fill, follow, h, numeral, say, stages, thin } from "./kit.js";
 
 const id = $("tray").dataset.photo;
 const showStage = stages(id, () => waiting);
@@ -12,7 +12,8 @@ function show(told) {
   result = told.result;
   $("measured").hidden = false;
   $("sure").textContent = result.calibration.says;
-  $("picture").src = `/api/photos/${id}/picture`;
+  cardQuestion(id, result.calibration, told.wishes, () => waiting.again());
+  $("picture").src = `/api/photos/${id}/picture?${told.version}`;
   fill($("pile-list"), result.piles.map(card));
   fill($("notes"), [...result.photo.notes, ...result.calibration.notes, ...result.notes].map((note) => h("li", {}, note)));
 }
