@@ -106,7 +106,7 @@ def test_white_paper_is_the_last_resort_and_says_so():
     assert calibration.method == "paper"
     assert off.max() < 2.5  # 0.88 was drawn, 0.86 is assumed
     assert any("tint is unknown" in note for note in calibration.notes)
-    assert calibration.uncertainty_de00 > 3.5
+    assert calibration.uncertainty_de00 > 3.0  # 68 % of 354 colours on drawn paper: benchmarks/uncertainty.py
 
 
 def test_paper_under_a_warm_lamp_may_be_cream_and_is_asked_about():

@@ -50,7 +50,8 @@ def test_one_card_is_found_in_daylight(reflectance):
 
 
 def test_a_grey_card_on_white_paper_is_found():
-    (card,), sure = found_in(dataclasses.replace(SMALL, cards=((0.6, 0.5, 0.18),)))
+    warm = (1.0, 0.97, 0.93)  # a photo without any colour tells nothing of its light
+    (card,), sure = found_in(dataclasses.replace(SMALL, cards=((0.6, 0.5, 0.18),), light_linear=warm))
     assert card.kind == "grey"
     assert sure > WORTH_ASKING
 
@@ -70,6 +71,12 @@ def test_a_coloured_note_is_no_card():
     photo = photo_of(pixels)
     _, sure = find_cards(photo, light_evidence(photo.linear, ~photo.clipped), illumination_field(photo))
     assert sure < SURE
+
+
+def test_nothing_in_a_black_and_white_photo_is_a_card():
+    cards, sure = found_in(SMALL)  # drawn neutral in neutral light: all three channels are alike
+    assert cards == ()
+    assert sure == 0.0
 
 
 @pytest.mark.parametrize("case", NO_CARDS)
