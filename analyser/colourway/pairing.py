@@ -226,7 +226,7 @@ def rank(
         Let the difference under colour vision deficiency count in the contrast.
     stands_for : mapping of role to int, optional
         The colours that accent and body are to stand for, where a finished rope has settled that; then pairs
-        of any contrast are worth proposing.
+        of any contrast are worth proposing, and the nearest beads come first.
     """
     labs = np.array([bead.lab for bead in beads], dtype=np.float64).reshape(-1, 3)
     bead, colour, fit = _candidates(colours, labs)
@@ -258,6 +258,11 @@ def rank(
         )
     if stands_for is not None:
         worth = (colour[one] == stands_for["accent"]) & (colour[two] == stands_for["body"])
+    order = scores.in_order(np.flatnonzero(worth), scored, colour[one] * len(colours) + colour[two])
+    if stands_for is not None and len(order):
+        # Another of the same: the nearest bead of each role first, whatever the pair's rank otherwise.
+        nearest = order[np.argmin((fit[one] + fit[two])[order])]
+        order = np.concatenate([[nearest], order[order != nearest]])
     ranking = Ranking(
         tuple(colours),
         tuple(beads),
@@ -269,7 +274,7 @@ def rank(
         fit[two],
         measured,
         scored,
-        scores.in_order(np.flatnonzero(worth), scored, colour[one] * len(colours) + colour[two]),
+        order,
         needs,
         contrast,
     )

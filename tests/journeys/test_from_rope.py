@@ -5,6 +5,8 @@ import json
 import pytest
 
 from analyser.colour.difference import delta_e_2000
+from analyser.stock.list import stock_list
+from analyser.stock.lots import largest
 
 
 def test_the_roles_of_a_finished_rope_are_matched(analyser, samples, demo_stock):
@@ -14,7 +16,13 @@ def test_the_roles_of_a_finished_rope_are_matched(analyser, samples, demo_stock)
     told = analyser(
         "colourway", "--from-rope", samples / name, "--stock", demo_stock, "--length", "18cm", "--json", "-"
     ).answer("colourway")
+    beads = stock_list.read(demo_stock)
     for role in ("accent", "body"):
+        first, of_role = told["pairs"][0], told["pairs"][0]["stands_for"][role]
+        kind = [bead for bead in beads.owned if bead.size == "11/0" and bead.shape == "round"]
+        offered = [largest([lot for lot in kind if lot.id == bead.id]) for bead in kind]
+        nearest = min(float(delta_e_2000(told["colours"][of_role]["lab"], bead.lab)) for bead in offered)
+        assert first["fit_de00"][role] == pytest.approx(nearest, abs=1e-6)
         seen = told["colours"][told["pairs"][0]["stands_for"][role]]
         assert float(delta_e_2000(seen["lab"], truth[role]["seen_under_white_sky_lab"])) < 5
     assert {tuple(pair["stands_for"].items()) for pair in told["pairs"]} == {(("accent", 1), ("body", 0))}
