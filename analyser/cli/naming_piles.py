@@ -89,7 +89,7 @@ def _ask_row(pile: Pile, beads: list[Bead], held: Stock) -> Bead | None:
     from analyser.tray import filling
     from analyser.tray.naming import SKIP, PileName
 
-    nearest = filling.candidates(pile, beads)[:_NEAREST]
+    nearest = filling.candidates(pile.lab, beads)[:_NEAREST]
     click.echo(f"{_pile(pile)}: which bead is it?", err=True)
     for number, bead in enumerate(nearest, start=1):
         about = ", ".join(part for part in (bead.size, bead.lot and f"lot {bead.lot}") if part)

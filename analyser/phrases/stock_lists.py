@@ -55,7 +55,7 @@ def question(one: Question) -> str:
     return {
         "sheet": f"{one.cells} sheets can be your list ({shown}). Which one is it?",
         "unit": f"{_amounts(one.cells)} without a unit ({shown}). What do these numbers count?",
-        "dates": f"{_sizes(one.cells)} ({shown}). Are they those sizes?",
+        "dates": f"{_sizes(one.cells)} ({shown}). {'Are they' if one.cells > 1 else 'Is it'} meant so?",
         "fills": f"{_painted(one.cells)} ({shown}). Is the fill a first guess of the bead's colour?",
     }[one.kind]
 
@@ -65,7 +65,7 @@ def choice(kind: str, value: str | bool) -> str:
     if kind == "fills":
         return "yes, as a first guess" if value else "no"
     if kind == "dates":
-        return "yes, those sizes" if value == "sizes" else "no"
+        return "yes" if value == "sizes" else "no"
     return "not known" if value == "unknown" else str(value)
 
 
@@ -82,21 +82,26 @@ def assumed(one: Question, path: Path) -> str:
 
 def agreed(held: Agreed) -> list[str]:
     """How a list is read by what its maker said."""
+    return [says for _, says in agreed_by_kind(held)]
+
+
+def agreed_by_kind(held: Agreed) -> list[tuple[str, str]]:
+    """How a list is read by what its maker said, each with its kind, or FIELD:WORD."""
     said = []
     if held.sheet is not None:
-        said.append(f"the list is the sheet {held.sheet!r}")
+        said.append(("sheet", f"the list is the sheet {held.sheet!r}"))
     if held.unit is not None:
         unit = "say nothing" if held.unit == "unknown" else f"are {held.unit}"
-        said.append(f"numbers without a unit {unit}")
+        said.append(("unit", f"numbers without a unit {unit}"))
     if held.dates is not None:
         read = "are the sizes they were typed as" if held.dates == "sizes" else "are no sizes"
-        said.append(f"dates among the sizes {read}")
+        said.append(("dates", f"dates among the sizes {read}"))
     if held.fills is not None:
-        said.append(
-            f"cells' fill colours are {'a first guess of' if held.fills else 'not'} the beads' colours"
-        )
+        is_guess = "a first guess of" if held.fills else "not"
+        said.append(("fills", f"cells' fill colours are {is_guess} the beads' colours"))
     for field, words in held.words.items():
-        said += [f"{_FIELD_NAMES[field]} {word!r} is read as {text!r}" for word, text in words.items()]
+        for word, text in words.items():
+            said.append((f"{field}:{word}", f"{_FIELD_NAMES[field]} {word!r} is read as {text!r}"))
     return said
 
 
@@ -148,7 +153,7 @@ def _amounts(count: int) -> str:
 
 
 def _sizes(count: int) -> str:
-    return f"{count} size{'s' * (count != 1)} ha{'ve' if count != 1 else 's'} become dates"
+    return f"{count} sizes have become dates" if count != 1 else "1 size has become a date"
 
 
 def _painted(count: int) -> str:

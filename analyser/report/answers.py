@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration, Ground
     from analyser.photo.reading import Photo
-    from analyser.stock.list.agreed import Question
+    from analyser.stock.list.agreed import Agreed, Question
     from analyser.stock.stock import Fault, Stock
 
 Answer = dict[str, Any]
@@ -154,6 +154,11 @@ def fault_group(one: FaultGroup) -> Answer:
         "says": stock_lists.group(one),
         "mend": one.mend,
     }
+
+
+def agreed_fields(agreed: Agreed) -> list[Answer]:
+    """How a list is read by what its maker said, each with the key that changes it."""
+    return [{"kind": kind, "says": says} for kind, says in stock_lists.agreed_by_kind(agreed)]
 
 
 def open_question(one: Question) -> Answer:

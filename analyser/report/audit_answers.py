@@ -95,16 +95,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         **plan_fields(piece),
         **(size_fields(piece.size) if piece.size else {}),
         "notes": phrases.notes(piece),
-        "new_lot": None
-        if lot is None
-        else {
-            "role": lot.role,
-            **colour_fields(lot.lab),
-            "beside": colour_fields(lot.role_lab),
-            "de00": lot.de00,
-            "verdict": lot.verdict,
-            "says": sets.new_lot(lot),
-        },
+        "new_lot": None if lot is None else new_lot_fields(lot),
         "stock": [
             {
                 "role": one.role,
@@ -142,6 +133,18 @@ def plan_fields(piece: Piece) -> Answer:
             }
             for part in piece.plan
         ],
+    }
+
+
+def new_lot_fields(lot: NewLot) -> Answer:
+    """Whether a new lot may go on."""
+    return {
+        "role": lot.role,
+        **colour_fields(lot.lab),
+        "beside": colour_fields(lot.role_lab),
+        "de00": lot.de00,
+        "verdict": lot.verdict,
+        "says": sets.new_lot(lot),
     }
 
 

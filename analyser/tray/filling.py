@@ -6,19 +6,18 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analyser.arrays import FloatArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import labs_named_in
 from analyser.errors import OptionError, StockError
 from analyser.stock.bead import Bead
 from analyser.stock.list.adding import Fill
 from analyser.stock.stock import Stock
-from analyser.tray.measuring import Pile, Tray
+from analyser.tray.measuring import Tray
 from analyser.tray.naming import PileName
 
-_NO_WORD = 1000.0  # behind every bead whose name tells a colour
 
-
-def candidates(pile: Pile, beads: Sequence[Bead]) -> list[Bead]:
+def candidates(lab: Lab, beads: Sequence[Bead]) -> list[Bead]:
     """The beads of a list in the order in which a heap may be them.
 
     Those without a colour come first, the one whose words (name, id, notes, the maker's own columns) name the
@@ -26,22 +25,24 @@ def candidates(pile: Pile, beads: Sequence[Bead]) -> list[Bead]:
 
     Parameters
     ----------
-    pile : Pile
+    lab : tuple of 3 float
+        The heap's colour.
     beads : sequence of Bead
     """
-    return [beads[at] for at in np.lexsort(_ranks(pile, beads))]
+    told = [_colours_of(bead) for bead in beads]
+    owner = np.repeat(np.arange(len(beads)), [len(labs) for labs in told])
+    apart = np.full(len(beads), np.inf)
+    if len(owner):
+        np.minimum.at(apart, owner, delta_e_2000(np.concatenate(told), lab))
+    known = np.array([not without_colour(bead) for bead in beads], bool)
+    return [beads[at] for at in np.lexsort((apart, known))]  # of the keys the last one goes first
 
 
-def _ranks(pile: Pile, beads: Sequence[Bead]) -> tuple[list[float], list[bool]]:
-    """Distance, and whether the colour is known: keys of ``lexsort``, the last one first."""
-    apart = []
-    for bead in beads:
-        if bead.lab is not None:
-            apart.append(float(delta_e_2000(pile.lab, bead.lab)))
-            continue
-        named = labs_named_in(" ".join((bead.name, bead.id, bead.notes, *bead.extra.values())))
-        apart.append(float(delta_e_2000(named, pile.lab).min()) if len(named) else _NO_WORD)
-    return apart, [not without_colour(bead) for bead in beads]
+def _colours_of(bead: Bead) -> FloatArray:
+    """Its colour, or those that its words name, shape (n, 3)."""
+    if bead.lab is not None:
+        return np.array([bead.lab])
+    return labs_named_in(" ".join((bead.name, bead.id, bead.notes, *bead.extra.values())))
 
 
 def without_colour(bead: Bead) -> bool:

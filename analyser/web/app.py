@@ -26,6 +26,7 @@ from analyser.web import (
     plan_routes,
     rope_routes,
     stock_routes,
+    tray_routes,
 )
 from analyser.web.archive import Archive
 from analyser.web.common import AppState
@@ -40,6 +41,7 @@ UPLOAD_MB = 80.0
 _STATUS = {
     "unknown": 404,
     "changed": 409,
+    "further": 409,
     "cancelled": 409,
     "full": 409,
     "kind": 415,
@@ -109,6 +111,7 @@ def make_app(
         rope_routes,
         pictures_routes,
         stock_routes,
+        tray_routes,
         kept_routes,
         pack_routes,
         plan_routes,

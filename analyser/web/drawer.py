@@ -17,11 +17,13 @@ from typing import Any
 
 from analyser.errors import AnalyserError, StockError
 from analyser.files import lock
-from analyser.report import pair_answers
+from analyser.report import answers, pair_answers
 from analyser.stock.bead import Bead
-from analyser.stock.list import adding, backups, opening, splicing, stock_list, writing
+from analyser.stock.list import adding, agreed, backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import rows as stock_rows
+from analyser.stock.list.adding import Fill, Written
+from analyser.stock.list.fault_groups import grouped
 from analyser.stock.list.table import CellTable, text_of
 from analyser.stock.stock import Stock
 from analyser.web import shown
@@ -39,6 +41,9 @@ _NOTHING: dict[str, Any] = {
     "finishes": [],
     "rows": [],
     "faults": [],
+    "groups": [],
+    "questions": [],
+    "agreed": [],
     "writable": True,
 }
 """A page of a list that is not begun yet."""
@@ -86,9 +91,8 @@ class Drawer:
             If it cannot be read.
         """
         with self._changing:
-            stamp = self.path.stat() if self.path.exists() else None
-            key = stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino)
-            if self._read is None or self._read[0] != key or key is None:
+            key = opening.stamp(self.path)
+            if self._read is None or self._read[0] != key or key[0] is None:
                 sheet = opening.load(self.path)
                 self._read = key, sheet, stock_list.read(self.path, skip_faulty=True)
             return self._read[1], self._read[2]
@@ -128,6 +132,9 @@ class Drawer:
                 }
                 for f in (*held.left_out, *held.unread)
             ],
+            "groups": [answers.fault_group(one) for one in grouped((*held.left_out, *held.unread))],
+            "questions": [answers.open_question(one) for one in held.questions],
+            "agreed": answers.agreed_fields(held.agreed),
             "writable": sheet.kind != "ods",
             "undo": self.undo_says,
         }
@@ -178,16 +185,50 @@ class Drawer:
             written = adding.append(self.path, fresh, seen=seen)
         return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
 
-    def add(self, beads: Sequence[Bead]) -> list[str]:
-        """Add measured beads; a list that is not there yet is begun.
+    def add(self, beads: Sequence[Bead], fills: Sequence[Fill] = (), *, further: bool = False) -> Written:
+        """Add measured beads, and colours to beads that are there; a list that is not there yet is begun.
 
         Raises
         ------
+        FurtherLotError
+            If one is in the list with another size or lot, and ``further`` is false.
         StockError
             If one is in the list already, or it cannot be written; it is then as it was.
         """
-        with self._step(f"{len(beads)} bead{'s' * (len(beads) != 1)} of a tray added") as seen:
-            return list(adding.append(self.path, beads, seen=seen).added)
+        done = [
+            f"{len(part)} bead{'s' * (len(part) != 1)} of a tray {what}"
+            for part, what in ((beads, "added"), (fills, "given a colour"))
+            if part
+        ]
+        with self._step(" and ".join(done)) as seen:
+            return adding.append(self.path, beads, fills=fills, further=further, seen=seen)
+
+    def row(self, number: int, bead_id: str) -> Bead:
+        """The bead of a row, as it was seen.
+
+        Raises
+        ------
+        ChangedError
+            If another one stands there now.
+        """
+        beads = self.held()[1].beads if self.path.exists() else ()
+        found = next((bead for bead in beads if bead.row == number and bead.id == bead_id), None)
+        if found is None:
+            raise ChangedError(f"{bead_id!r} is not in row {number} of the list any more; look again")
+        return found
+
+    def agree(self, kind: str, value: str | bool | None) -> None:
+        """Say how the list is read from now on; None forgets it.
+
+        Raises
+        ------
+        OptionError
+            If there is no such answer, or it cannot be kept.
+        """
+        with self._changing:
+            opening.contents(self.path)
+            agreed.keep(self.path, kind, value)
+            self._read = None
 
     def book_out(self, takes: Sequence[tuple[Bead, int]], says: str | None = None) -> list[dict[str, Any]]:
         """Take beads out of their lots; ``says`` names the step for the way back.

@@ -34,7 +34,7 @@ from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
-from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, plan_jobs, rope_jobs, shown
+from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, plan_jobs, rope_jobs, shown, tray_jobs
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif
 
 Tell = Callable[..., None]
@@ -197,7 +197,7 @@ def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: 
     if wishes["use"] == "rope":
         photo = rope_jobs.pieces_of(path, wishes)[0].photo
     else:
-        photo = rope_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+        photo = tray_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
     height, width = photo.linear.shape[:2]
     half = max(8, round(side / photo.scale / 2))
     column, row = round(x / photo.scale), round(y / photo.scale)
@@ -293,9 +293,10 @@ JOBS: Mapping[str, Callable[..., Any]] = (
             rope_jobs.audit,
             rope_jobs.audit_report,
             rope_jobs.check_list,
-            rope_jobs.named_piles,
-            rope_jobs.tray,
-            rope_jobs.tray_photo,
+            rope_jobs.new_lot,
+            tray_jobs.named_piles,
+            tray_jobs.tray,
+            tray_jobs.tray_photo,
             colourway,
             colourway_report,
             rope_jobs.compare,

@@ -10,12 +10,13 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from analyser.phrases import audits
 from analyser.photo.reference import box_within
 from analyser.web import tables
 from analyser.web.common import done, download, jpeg, state_of
 from analyser.web.photo_store import PAGES, WORKERS, PhotoEntry, PhotoStore, UnknownError, Use
 from analyser.web.receiving import received
-from analyser.web.wishes import AboutCard, ColourwayWishes, NamedPiles, RopeWishes, TrayWishes
+from analyser.web.wishes import AboutCard, ColourwayWishes, RopeWishes, TrayWishes
 from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/photos", tags=["photos"])
@@ -50,6 +51,11 @@ def about(entry: PhotoEntry, *, whole: bool = True) -> dict[str, Any]:
         "says": entry.says,
         "version": entry.version,
     }
+    if entry.use == "rope" and entry.result is not None:
+        pieces = entry.result["answer"]["pieces"]
+        told["verdicts"] = [
+            audits.verdict(one["verdict"], {finding["kind"] for finding in one["findings"]}) for one in pieces
+        ]
     if whole:
         told["wishes"] = entry.wishes
         told["result"] = entry.result["shown"] if entry.result else entry.partial
@@ -253,13 +259,3 @@ async def take_away(request: Request, photo: str, kind: Literal["html", "json", 
         return download(json.dumps(answer, ensure_ascii=False, indent=1), "application/json", name)
     table = tables.colourway_csv(answer) if entry.use == "colourway" else tables.audit_csv(answer)
     return download(table, "text/csv", name)
-
-
-@router.post("/{photo}/piles")
-async def add_piles(request: Request, photo: str, named: NamedPiles) -> dict[str, Any]:
-    """Add piles of a tray photo to the stock list under the names given."""
-    state = state_of(request)
-    entry = finished(state.photos, photo, "tray")
-    arguments = {"path": str(entry.path), "wishes": entry.wishes, **named.model_dump()}
-    beads = await done(state.pool.submit("named_piles", arguments, worker=WORKERS["tray"]))
-    return {"added": state.drawer.add(beads), "undo": state.drawer.undo_says}

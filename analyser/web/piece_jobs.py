@@ -21,7 +21,7 @@ from analyser.report import answers, counts, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
-from analyser.stock.list import stock_list
+from analyser.stock.list import opening, stock_list
 from analyser.stock.lots import largest
 from analyser.stock.stock import Stock
 from analyser.web import shown
@@ -35,9 +35,7 @@ _ROLES = ("accent", "body", "third", "end")
 
 def stock(path: str) -> Stock:
     """The list, read again only where its file changed."""
-    stamp = Path(path).stat() if Path(path).exists() else None
-    key = (path, stamp and (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino))
-    return _STOCKS.get(key, lambda: stock_list.read(path))
+    return _STOCKS.get((path, *opening.stamp(Path(path))), lambda: stock_list.read(path))
 
 
 def texts_of(wishes: Wishes) -> PieceTexts:

@@ -1,4 +1,4 @@
-"""What a worker does with finished ropes, tray photos and other lists."""
+"""What a worker does with finished ropes and other lists."""
 
 from __future__ import annotations
 
@@ -7,21 +7,19 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from analyser.audit import comparing
+import numpy as np
+
+from analyser.audit import comparing, new_lots
 from analyser.audit import running as audits
 from analyser.audit.verdict import Piece
 from analyser.drawing.reference_view import photo_view
-from analyser.errors import OptionError, StockError
+from analyser.errors import StockError
 from analyser.imaging import encoding
-from analyser.photo import reading
-from analyser.photo.calibration import calibrate
-from analyser.report import audit_answers, trays
+from analyser.phrases import sentences
+from analyser.phrases import stock_lists as phrases
+from analyser.report import audit_answers
 from analyser.stock import units
-from analyser.stock.bead import Bead
 from analyser.stock.list import stock_list
-from analyser.tray import measuring, naming
-from analyser.tray.measuring import Tray
-from analyser.tray.naming import PileName
 from analyser.web import shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, shipped_motif
 
@@ -29,7 +27,6 @@ Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
 
 _PIECES = Kept(6)
-_TRAYS = Kept(2)
 
 
 def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
@@ -76,48 +73,23 @@ def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
     return audit_page.page(pieces, comparing.between(pieces))
 
 
-def tray_of(path: str, wishes: Wishes) -> Tray:
-    """The piles of a photo, kept."""
-    told = card_told(wishes)
-
-    def read() -> Tray:
-        photo = reading.read(path, about_pixels=measuring.READ_PIXELS, limit_mp=LIMIT_MP)
-        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo, **told))
-
-    return _TRAYS.get((path, *told.values()), read)
-
-
-def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
-    """Job of ``analyser stock add`` without a list: the piles of a tray photo."""
-    tell("finding the piles")
-    answer = trays.stock_add_answer(tray_of(path, wishes), {}, None, None)
-    return {"answer": answer, "shown": shown.dressed(answer)}
-
-
-def tray_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
-    """The calibrated tray photo as a JPEG."""
-    found = tray_of(path, wishes)
-    return encoding.jpeg_bytes(photo_view(found.photo, found.calibration, SHOWN_PX), 86)
-
-
-def named_piles(tell: Tell, path: str, wishes: Wishes, size: str, piles: list[dict[str, Any]]) -> list[Bead]:
-    """Piles of a tray photo as beads for the list, under the maker's names."""
-    found = tray_of(path, wishes)
-    names: list[PileName | None] = [None] * len(found.piles)
-    for pile in piles:
-        if pile["number"] > len(names):
-            raise OptionError(f"there is no pile {pile['number']}; the photo shows {len(names)}")
-        words = {part: " ".join(pile[part].split()) for part in ("id", "name", "lot")}
-        if not words["id"]:
-            raise OptionError(f"pile {pile['number']} has no id; give it one or leave it out")
-        names[pile["number"] - 1] = PileName(words["id"], words["name"] or words["id"], words["lot"])
-    return list(naming.as_beads(found, names, units.size(size)))
+def new_lot(
+    tell: Tell, path: str, wishes: Wishes, heap: tuple[float, float], old: tuple[float, float] | None
+) -> dict[str, Any]:
+    """Whether beads of a heap that was touched may go on, against the rope or another heap."""
+    pieces = pieces_of(path, wishes)
+    piece = min(pieces, key=lambda one: float(np.hypot(*(one.centreline - heap).T).min()))
+    box = new_lots.heap_at(piece, *heap)
+    lot = new_lots.new_lot(piece, box, None if old is None else new_lots.heap_at(piece, *old))
+    told = audit_answers.new_lot_fields(lot)
+    shown.add_css(told)
+    return {**told, "number": piece.number, "sentence": sentences.capital(told["says"])}
 
 
 def check_list(tell: Tell, path: str) -> dict[str, Any]:
-    """Read an uploaded stock list; its beads, or its first faults."""
-    faults = stock_list.check(path)
-    if faults:
-        more = f" and {len(faults) - 1} more" if len(faults) > 1 else ""
-        raise StockError(f"{Path(path).name}: {faults[0]}{more}; nothing was brought in")
-    return {"beads": list(stock_list.read(path).beads)}
+    """Read an uploaded stock list: the beads that can be used, and how it was read."""
+    held = stock_list.read(path)
+    if not held.beads:
+        first = held.left_out[0] if held.left_out else "it has no rows"
+        raise StockError(f"{Path(path).name}: {first}; nothing was brought in")
+    return {"beads": list(held.beads), "says": phrases.rows_used(held)}

@@ -32,6 +32,22 @@ async def compared(request: Request, photo: Photos) -> dict[str, Any]:
     return answer
 
 
+Place = Annotated[float, Query(ge=0, le=1e6)]
+
+
+@router.get("/{photo}/new-lot")
+async def new_lot(
+    request: Request, photo: str, x: Place, y: Place, old_x: Place | None = None, old_y: Place | None = None
+) -> dict[str, Any]:
+    """Whether the beads of a heap that was touched may go on; with a second heap, against that."""
+    state = state_of(request)
+    entry = finished(state.photos, photo, "rope")
+    old = None if old_x is None or old_y is None else (old_x, old_y)
+    arguments = {"path": str(entry.path), "wishes": entry.wishes, "heap": (x, y), "old": old}
+    answer: dict[str, Any] = await done(state.pool.submit("new_lot", arguments, worker=1, urgent=True))
+    return answer
+
+
 @router.get("/compared.{kind}", response_class=Response)
 async def take_away(request: Request, kind: Literal["html", "json", "csv"], photo: Photos) -> Response:
     """The comparison to keep."""

@@ -7,11 +7,12 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from analyser.report import answers
 from analyser.stock.list import opening
 from analyser.web.common import done, download, state_of
 from analyser.web.drawer import PAGE
 from analyser.web.receiving import received
-from analyser.web.wishes import CellChange, PieceWishes
+from analyser.web.wishes import Agreement, CellChange, PieceWishes
 from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/stock", tags=["stock"])
@@ -57,6 +58,14 @@ def set_cell(request: Request, change: CellChange) -> dict[str, Any]:
     return {"undo": drawer.undo_says}
 
 
+@router.post("/agreed")
+def agree(request: Request, said: Agreement) -> dict[str, Any]:
+    """Answer what the list leaves open, or forget an answer."""
+    drawer = state_of(request).drawer
+    drawer.agree(said.kind, said.value)
+    return {"agreed": answers.agreed_fields(drawer.held()[1].agreed)}
+
+
 @router.post("/undo")
 def undo(request: Request) -> dict[str, Any]:
     """Take the last change made here back."""
@@ -93,7 +102,7 @@ async def bring_in(request: Request) -> dict[str, Any]:
         raise RefusedError(error.kind, state.photos.plain(path, str(error))) from error
     finally:
         state.photos.drop(path)
-    return {**state.drawer.bring_in(read["beads"]), "undo": state.drawer.undo_says}
+    return {**state.drawer.bring_in(read["beads"]), "says": read["says"], "undo": state.drawer.undo_says}
 
 
 @router.get("/file", response_class=Response)

@@ -107,13 +107,15 @@ class AboutCard(BaseModel):
 
 
 class NamedPile(BaseModel):
-    """A pile of a tray photo and what it is to be called."""
+    """A pile of a tray photo: what it is to be called, or the row of the list that it is."""
 
     model_config = ConfigDict(extra="forbid")
     number: Annotated[int, Field(ge=1, le=1000)]
     id: Annotated[str, Field(min_length=1, max_length=200)]
     name: Text = ""
     lot: Text = ""
+    row: Annotated[int, Field(ge=1, le=2_000_000)] | None = None
+    replace: bool = False
 
 
 class NamedPiles(BaseModel):
@@ -122,6 +124,15 @@ class NamedPiles(BaseModel):
     model_config = ConfigDict(extra="forbid")
     size: Text = "11/0"
     piles: Annotated[list[NamedPile], Field(min_length=1, max_length=200)]
+    further: bool = False
+
+
+class Agreement(BaseModel):
+    """How the list is read from now on; without a value it is asked again."""
+
+    model_config = ConfigDict(extra="forbid")
+    kind: Annotated[str, Field(min_length=1, max_length=300)]
+    value: bool | Annotated[str, Field(min_length=1, max_length=200)] | None = None
 
 
 class CellChange(BaseModel):

@@ -7,36 +7,20 @@ dark and on a desk in the light; nothing may be logged as an error.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import subprocess
 from collections.abc import Iterator
-from importlib import resources
 from pathlib import Path
 
 import pytest
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-if CHROMIUM is None:  # pragma: no cover
-    if os.environ.get("ANALYSER_BROWSER") == "required":
-        raise RuntimeError("these tests need chromium: apt-get install chromium")
-    pytest.skip("needs a browser: apt-get install chromium", allow_module_level=True)
+from tests.journeys import browsing
+from tests.journeys.browsing import PATIENCE_MS, looked_at
 
-from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402 (after the check for a browser)
+Browser, Page, expect = browsing.Browser, browsing.Page, browsing.expect
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "samples"
-FLAGS = (  # noqa: SIM905 (a command line is read as one)
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
-WIDTHS = {"phone": (390, 844), "desk": (1280, 900)}
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 HOSTILE = '<img src=x onerror=alert(1)> & "co"'
-PATIENCE_MS = 90_000  # of a busy machine; how quick the page is, benchmarks/web.py measures
-
-expect.set_options(timeout=20_000)
 
 
 @pytest.fixture(scope="module")
@@ -51,73 +35,21 @@ def stock_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def address(script: str, stock_file: Path) -> Iterator[str]:
     """The page, served as a maker starts it."""
-    server = subprocess.Popen(
-        [script, "serve", "--stock", str(stock_file), "--port", "0", "--no-browser"],
-        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, cwd=stock_file.parent,
-        env={**os.environ, **dict.fromkeys(("XDG_CONFIG_HOME", "XDG_DATA_HOME"), str(stock_file.parent))},
-    )  # fmt: skip
-    assert server.stdout is not None
-    first = server.stdout.readline()
-    found = re.search(r"http://127\.0\.0\.1:\d+", first)
-    assert found, first
-    yield found[0]
-    server.terminate()
-    server.wait(timeout=20)
-    server.stdout.close()
+    with browsing.serving(script, stock_file) as found:
+        yield found
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with browsing.opened_browser() as opened:
         yield opened
-        opened.close()
 
 
 @pytest.fixture
 def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
     """A page on a desk, or, where a test is parametrised so, on a phone."""
-    width = getattr(request, "param", "desk")
-    context = browser.new_context(base_url=address, has_touch=width == "phone")
-    opened = context.new_page()
-    resize(opened, width)
-    wrong: list[str] = []
-    opened.on("console", lambda said: wrong.append(said.text) if said.type == "error" else None)
-    opened.on("pageerror", lambda error: wrong.append(str(error)))
-    opened.on("dialog", lambda dialog: (wrong.append(f"dialog {dialog.message}"), dialog.dismiss()))
-    yield opened
-    # A refusal shown on the page is logged by the browser as a failed load; that is its business.
-    assert [line for line in wrong if "Failed to load resource" not in line] == []
-    context.close()
-
-
-def resize(page: Page, width: str) -> None:
-    across, down = WIDTHS[width]
-    page.set_viewport_size({"width": across, "height": down})
-    page.emulate_media(color_scheme="dark" if width == "phone" else "light")
-
-
-AXE = (resources.files("axe_core_python") / "axe.min.js").read_text(encoding="utf-8")
-
-
-def looked_at(page: Page, name: str = "") -> None:
-    """At each width: no axe-core violation, nothing wider than the page; and back to the width it had.
-
-    With a name, a screenshot to look at is kept where ``ANALYSER_SCREENSHOTS`` names a folder.
-    """
-    was = (page.viewport_size or {"width": 0})["width"]
-    page.evaluate(AXE)
-    # The width the job is done at comes last, so that it goes on there.
-    for width in sorted(WIDTHS, key=lambda width: WIDTHS[width][0] == was):
-        resize(page, width)
-        found = page.evaluate(f"axe.run(document, {{runOnly: {RULES}}}).then((r) => r.violations)")
-        said = [f"{v['id']}: {[node['html'][:120] for node in v['nodes'][:3]]}" for v in found]
-        assert said == [], width
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
-        folder = os.environ.get("ANALYSER_SCREENSHOTS")
-        if folder and name:
-            page.wait_for_load_state("networkidle")
-            page.screenshot(path=Path(folder) / f"{name}-{width}.png", full_page=True)
+    with browsing.opened_page(browser, address, getattr(request, "param", "desk")) as opened:
+        yield opened
 
 
 def unfold(page: Page) -> None:
@@ -288,7 +220,7 @@ def test_finished_ropes(page: Page) -> None:
         "#choose", [SAMPLES / "rope-plum-mint-stray-beads.jpg", SAMPLES / "rope-rose-white-even.jpg"]
     )
     page.wait_for_selector("#compare:not([hidden])", timeout=PATIENCE_MS)
-    page.get_by_role("button", name="Compare the finished ones").click()
+    page.get_by_role("button", name="Compare the ticked ones").click()
     # Ropes of the run before may be compared while these are still looked at: the comparison waits its turn.
     expect(page.locator("#compared table")).to_be_visible(timeout=PATIENCE_MS)
     looked_at(page, "ropes")
@@ -339,7 +271,9 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     page.wait_for_selector(".pile", timeout=PATIENCE_MS)
     expect(page.locator(".pile")).to_have_count(12)
     looked_at(page, "tray")
-    page.get_by_role("button", name="Add them to the list").click()
+    for picker in page.locator(".pile select").all():
+        picker.select_option("new")
+    page.get_by_role("button", name="Write them into the list").click()
     expect(page.locator("#added")).to_contain_text("12 beads added")
 
     # Another list, and every change back.

@@ -4,19 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
 from analyser.stock.stock import Stock
 from analyser.tray import filling
-from analyser.tray.measuring import Pile
 from analyser.tray.naming import PileName
-
-
-def pile(*lab: float) -> Pile:
-    return Pile((0, 0), 10, np.zeros((3, 2)), (lab[0], lab[1], lab[2]), 1, 1, "opaque", 100, number=1)
 
 
 def test_beads_without_a_colour_come_first_and_the_nearest_name_before_the_others():
@@ -29,10 +23,10 @@ def test_beads_without_a_colour_come_first_and_the_nearest_name_before_the_other
         Bead("k2", "Known blue", lab=(32, 79, -108)),
         Bead("f1", "Fern", lab=(52, 78, 60), guessed=True),
     ]
-    red = [bead.id for bead in filling.candidates(pile(53, 80, 67), beads)]
+    red = [bead.id for bead in filling.candidates((53, 80, 67), beads)]
     assert set(red[:2]) == {"f1", "r1"}
     assert red[2:] == ["b1", "g1", "k1", "k2"]
-    blue = [bead.id for bead in filling.candidates(pile(32, 79, -108), beads)]
+    blue = [bead.id for bead in filling.candidates((32, 79, -108), beads)]
     assert blue[0] == "b1"
     assert blue[-2:] == ["k2", "k1"]
 

@@ -153,8 +153,13 @@ def test_the_list_is_taken_out_as_it_lies_and_brought_in_with_its_faults_told(pa
     out = page.get("/api/stock/file")
     assert out.content == whole_list
     assert out.headers["content-disposition"].endswith("stock.csv")
-    bad = b"id,name,size,hex\nx,X,11/0,nothing\n"
+    bad = b"id,name,size,hex\n,,11/0,#102030\n"
     told = page.post("/api/stock/rows", content=bad, headers={"X-File-Name": "theirs.csv"})
     assert told.status_code == 422
     assert told.json()["error"]["says"].startswith("theirs.csv: row 2")
     assert stock_file.read_bytes() == whole_list
+    partly = b"id,name,size,hex\nx,X,11/0,nothing\n,,11/0,#102030\n"
+    told = page.post("/api/stock/rows", content=partly, headers={"X-File-Name": "theirs.csv"}).json()
+    assert told["added"] == ["x"]
+    assert "1 row used, 1 of them without what cannot be read" in told["says"]
+    assert "1 left out" in told["says"]

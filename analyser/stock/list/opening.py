@@ -24,6 +24,15 @@ def load(path: Path) -> CellTable:
     return sheet_of(path, contents(path))
 
 
+def stamp(path: Path) -> tuple[object, ...]:
+    """What changes when a list, or what is agreed of it, does."""
+    told: list[object] = []
+    for file in (path, agreed.file_of(path)):
+        about = file.stat() if file.exists() else None
+        told.append(about and (about.st_mtime_ns, about.st_size, about.st_ino))
+    return tuple(told)
+
+
 def contents(path: Path) -> bytes:
     """Bytes of a list's file; raises ``StockError`` in one line where there are none to be had."""
     data = read_whole(path, _LARGEST_FILE, "a stock list", error=StockError)

@@ -1,4 +1,5 @@
 // The bead drawer: search, edit, book out, bring in, take out, undo.
+import { showReading, whenAgreed } from "./list.js";
 import { $, aboutBead, ask, asked, beadLine, fill, h, query, say, send, trouble } from "./kit.js";
 
 const form = $("sought");
@@ -25,9 +26,7 @@ async function look() {
   $("before").hidden = page.start === 0;
   $("after").hidden = to >= page.found;
   showUndo(page.undo);
-  $("faulty").hidden = !page.faults.length;
-  fill($("faults"), page.faults.map((fault) => h("li", {}, `row ${fault.row}${fault.column ? `, ${fault.column}` : ""}: “${fault.value}” ${fault.says}; ${fault.mend}`,
-    fault.column && page.writable ? cell(fault.row, fault.column, fault.value) : "")));
+  showReading(page, cell);
 }
 
 function options(select, values) {
@@ -77,6 +76,8 @@ async function change(row, column, was, value, input) {
   }
 }
 
+whenAgreed(look);
+
 let soon;
 form.addEventListener("input", () => { start = 0; clearTimeout(soon); soon = setTimeout(look, 120); });
 form.addEventListener("submit", (event) => event.preventDefault());
@@ -111,9 +112,9 @@ $("bring").addEventListener("change", async (event) => {
   event.target.value = "";
   if (!file) return;
   try {
-    const { added, known, left_out } = await ask("/api/stock/rows", { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
+    const { added, known, left_out, says } = await ask("/api/stock/rows", { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
     trouble(null);
-    fill($("brought"), h("p", {}, `${added.length} lots added${known.length ? `, ${known.length} were in your list already` : ""}${left_out.length ? `. Your list has no column for ${left_out.join(", ")}` : ""}.`));
+    fill($("brought"), h("p", {}, `${added.length} lots added${known.length ? `, ${known.length} were in your list already` : ""}${left_out.length ? `. Your list has no column for ${left_out.join(", ")}` : ""}.`), says ? h("p", { class: "small" }, says) : "");
   } catch (error) {
     trouble(error.message);
     $("trouble").scrollIntoView({ block: "center" });

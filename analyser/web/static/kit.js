@@ -40,6 +40,7 @@ export async function ask(address, { method = "GET", json, body, headers = {} } 
   if (!answer.ok) {
     const error = new Error(told.error?.says ?? `The program answered ${answer.status}.`);
     error.status = answer.status;
+    error.kind = told.error?.kind;
     throw error;
   }
   return told;

@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, cardQuestion, fill, follow, h, numeral, paint, percent, say, stages, thin } from "./kit.js";
+import { $, ask, cardQuestion, fill, follow, h, numeral, paint, percent, query, say, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
@@ -76,6 +76,45 @@ function sections() {
     h("thead", {}, h("tr", {}, ["From", "to", ...names].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", {}, piece.sections.map((part) => h("tr", {}, h("td", {}, percent(part.from)), h("td", {}, percent(part.to)),
       names.map((name) => h("td", {}, part.roles[name] ? `${part.roles[name].de00.toFixed(1)} (${part.roles[name].grey_scale})` : "not seen"))))));
+}
+
+// May I go on with this? A touched heap against the rope, or against a touched heap of the old lot.
+let touching = null;
+let heap = null;
+function touch(what) {
+  touching = what;
+  for (const name of ["new", "old"]) $(`touch-${name}`).setAttribute("aria-pressed", what === name);
+  $("frame").classList.toggle("drawing", Boolean(what));
+  if (what) $("frame").scrollIntoView({ block: "center" });
+}
+for (const name of ["new", "old"]) $(`touch-${name}`).addEventListener("click", () => touch(touching === name ? null : name));
+$("frame").addEventListener("click", (event) => {
+  if (!touching || !piece) return;
+  const seen = $("picture").getBoundingClientRect();
+  const at = [(event.clientX - seen.left) / seen.width * piece.photo.width, (event.clientY - seen.top) / seen.height * piece.photo.height];
+  goOn(touching, at);
+});
+$("lot-at").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const [x, y] = ["x", "y"].map((name) => Number(event.target.elements[name].value.replace(",", ".")) / 100);
+  goOn(touching ?? "new", [x * piece.photo.width, y * piece.photo.height]);
+});
+async function goOn(what, at) {
+  touch(null);
+  if (what === "new") heap = at;
+  const old = what === "old" ? { old_x: at[0], old_y: at[1] } : {};
+  fill($("lot"), h("p", { class: "faint" }, "Looking at the beads …"));
+  try {
+    const lot = await ask(`/api/ropes/${id}/new-lot?${query({ x: heap[0], y: heap[1], ...old })}`);
+    $("touch-old").disabled = false;
+    const beside = lot.role === "old lot" ? "the old lot" : `the rope's ${lot.role}`;
+    const swatch = (colour, says) => paint(h("span", { class: "flat", role: "img", "aria-label": `${says}, ${colour.hex}` }), colour.css);
+    fill($("lot"), h("p", { class: "sides" }, swatch(lot.beside, beside), swatch(lot, "the new lot")),
+      h("p", { class: "small faint" }, `Left ${beside} ${lot.beside.hex}, right the new lot ${lot.hex}.`), h("p", { class: "verdict" }, `${lot.sentence}.`));
+  } catch (error) {
+    fill($("lot"), h("p", { class: "trouble" }, error.message));
+  }
+  $("lot").scrollIntoView({ block: "nearest" });
 }
 
 $("wishes").addEventListener("submit", async (event) => {

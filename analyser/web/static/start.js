@@ -1,8 +1,10 @@
 // Photos come in; the list of those that are kept.
-import { $, ask, fill, h, query, say, send } from "./kit.js";
+import { $, ask, fill, h, paint, query, say, send } from "./kit.js";
 
 const list = $("photos");
 const use = list.dataset.use;
+const left = new Set(); // photos that are not to be compared
+const verdicts = ({ verdicts }) => (verdicts.length === 1 ? verdicts[0] : verdicts.map((says, k) => `${k + 1}: ${says}`).join(" · "));
 const words = { waiting: "waiting its turn", working: "being worked on", done: "done", failed: "could not be used", cancelled: "stopped" };
 
 function take(files) {
@@ -23,11 +25,11 @@ async function refresh() {
   }
   $("none").hidden = photos.length > 0;
   $("forget").hidden = photos.length === 0;
-  const done = photos.filter((photo) => photo.state === "done");
-  if ($("compare")) $("compare").hidden = done.length < 2;
+  if ($("compare")) $("compare").hidden = photos.flatMap((photo) => photo.verdicts ?? []).length < 2;
   fill(list, photos.map((photo) => h("li", {},
+    photo.verdicts ? h("label", { class: "tick" }, h("input", { type: "checkbox", value: photo.id, checked: !left.has(photo.id), onchange: (event) => (event.target.checked ? left.delete(photo.id) : left.add(photo.id)), "aria-label": `Compare ${photo.name}` })) : "",
     h("a", { href: photo.address }, photo.name),
-    h("span", { class: "small" }, photo.state === "failed" ? photo.says : photo.stage || words[photo.state]),
+    h("span", { class: "small" }, photo.state === "failed" ? photo.says : photo.stage || (photo.verdicts ? verdicts(photo) : words[photo.state])),
     ["waiting", "working"].includes(photo.state)
       ? h("button", { class: "tiny", onclick: () => act(photo, "stop") }, "Stop", h("span", { class: "hidden" }, ` ${photo.name}`))
       : h("button", { class: "tiny", onclick: () => act(photo) }, "Forget", h("span", { class: "hidden" }, ` ${photo.name}`)))));
@@ -60,13 +62,17 @@ $("forget").addEventListener("click", async () => {
   refresh();
 });
 $("compare")?.addEventListener("click", async () => {
-  const photos = (await ask("/api/photos")).photos.filter((photo) => photo.use === use && photo.state === "done").slice(0, 6);
+  const photos = (await ask("/api/photos")).photos.filter((photo) => photo.verdicts && !left.has(photo.id)).slice(0, 6);
+  if (photos.flatMap((photo) => photo.verdicts).length < 2) { say("Tick photos with at least two ropes."); return; }
   const which = photos.map((photo) => query({ photo: photo.id })).join("&");
   try {
     const answer = await ask(`/api/ropes/compared?${which}`);
-    fill($("compared"),
-      h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Each rope against each" }, h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Role", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
-        h("tbody", {}, answer.between.map((one) => h("tr", {}, [photos[one.a].name, photos[one.b].name, one.role, one.de00.toFixed(1), one.says].map((t) => h("td", {}, t))))))),
+    const named = (place) => { const one = answer.pieces[place]; return `${one.photo.file}${answer.pieces.filter((other) => other.photo.file === one.photo.file).length > 1 ? `, rope ${one.number}` : ""}`; };
+    fill($("compared"), h("p", { class: "verdict" }, `${answer.says[0].toUpperCase()}${answer.says.slice(1)}.`),
+      h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Each rope against each" }, h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Side by side", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
+        h("tbody", {}, answer.between.map((one) => h("tr", {}, h("td", {}, named(one.a)), h("td", {}, named(one.b)),
+          h("td", {}, h("span", { class: "sides" }, one.sides.map((side) => paint(h("span", { class: "flat", role: "img", "aria-label": side.hex }), side.css)))),
+          h("td", {}, one.de00.toFixed(1)), h("td", {}, one.says)))))),
       h("p", { class: "buttons" }, [["html", "One page to print"], ["csv", "Table (CSV)"], ["json", "Data (JSON)"]].map(([kind, name]) => h("a", { class: "button", href: `/api/ropes/compared.${kind}?${which}`, download: true }, name))));
   } catch (error) {
     say(error.message);
