@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from analyser.cli.values import BOX, CARD, FILE, METHODS, SHARE
+from analyser.cli.values import BOX, CARD, FILE, METHODS, SHARE, SPOT
 
 Add = Callable[..., Callable[[Any], Any]]
 
@@ -66,6 +66,14 @@ REGISTER: Mapping[str, Add] = {
         type=FILE,
         metavar="FILE",
         help="A picture of the photo's shape, white where the subject is.",
+    ),
+    "spot": partial(
+        click.option,
+        "--spot",
+        "spots",
+        type=SPOT,
+        multiple=True,
+        help="Also the colour at this place, in pixels of the upright photo; with --stock its nearest beads.",
     ),
     "from_rope": partial(
         click.option,
@@ -424,6 +432,14 @@ REGISTER: Mapping[str, Add] = {
         type=FILE,
         metavar="PHOTO",
         help="Remember the paper's white, from a photo of the sheet with a white card on its frame.",
+    ),
+    "undo_steps": partial(
+        click.option,
+        "--steps",
+        type=click.IntRange(1, 5),
+        default=1,
+        show_default=True,
+        help="How many changes to take back, as far as backups are kept.",
     ),
     # the page
     "port": partial(

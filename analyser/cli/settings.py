@@ -32,7 +32,7 @@ KEYS: dict[str, tuple[type | tuple[type, ...], str]] = {
 }
 #: Tables of the file that other rooms read themselves.
 TABLES = ("gauge", "list")
-_PARTS = {"stock": ("check", "add", "use", "undo"), "kept": ("list", "show", "mark", "delete")}
+_PARTS = {"stock": ("check", "add", "merge", "use", "undo"), "kept": ("list", "show", "mark", "delete")}
 
 
 def find() -> Path | None:

@@ -8,10 +8,11 @@ import click
 
 #: part of the verb -> one line for --help; each lives in a module of its own.
 PARTS = {
-    "check": "Read the list and say what is wrong, by row and column.",
+    "check": "Read the list and say what is wrong, by kind and by row, and how it is read.",
     "add": "Piles of beads in a tray photo become colours and rows of the list.",
+    "merge": "Add the beads of another list that are not in this one.",
     "use": "Book out what a piece took, and write its piece card.",
-    "undo": "Take the last change to the list back.",
+    "undo": "Take the last changes to the list back.",
 }
 
 

@@ -53,6 +53,16 @@ def _share(text: str) -> float:
     return share
 
 
+def _spot(text: str) -> tuple[float, float]:
+    parts = text.split(",")
+    try:
+        x, y = (float(part) for part in parts)
+    except ValueError as error:
+        raise OptionError(f"a spot is x,y in pixels of the upright photo; got {text!r}") from error
+    return x, y
+
+
+SPOT = _Parsed("x,y", _spot)
 BOX = _Parsed("x,y,width,height|middle", _box)
 CARD = _Parsed("BOX[:white|grey|REFLECTANCE]", _card)
 SHARE = _Parsed("share", _share)

@@ -9,6 +9,7 @@ import numpy as np
 from analyser.arrays import Lab
 from analyser.colour.spaces import linear_to_lab
 from analyser.colourway import palette as palettes
+from analyser.errors import OptionError
 from analyser.photo import calibration as calibrating
 from analyser.photo import reading
 from analyser.photo.box import Box
@@ -75,10 +76,46 @@ def ground_of(photo: Photo, text: str, stock: Stock) -> Lab:
     """
     if text != "middle" and text.count(",") != 3:
         return read_colour(text, stock).lab
-    x, y, width, height = (v / photo.scale for v in Box.parse(text).in_pixels(photo.width, photo.height))
+    return _mean_in(photo, Box.parse(text))
+
+
+def _mean_in(photo: Photo, box: Box) -> Lab:
+    """Mean light of a box, as Lab."""
+    x, y, width, height = (v / photo.scale for v in box.in_pixels(photo.width, photo.height))
     framed = photo.linear[int(y) : int(np.ceil(y + height)), int(x) : int(np.ceil(x + width))]
     lightness, a, b = (float(v) for v in linear_to_lab(framed.mean(axis=(0, 1), dtype=np.float64)))
     return lightness, a, b
+
+
+_SPOT = 0.006
+"""Radius of a touched spot, as a part of the photo's longer side: a fingertip on a phone."""
+
+
+def touched(photo: Photo, calibration: Calibration, x: float, y: float) -> tuple[Lab, float]:
+    """The colour round a place of a calibrated photo, and how sure it is.
+
+    Parameters
+    ----------
+    photo : Photo
+    calibration : Calibration
+    x, y : float
+        Pixels of the upright, full-size photo.
+
+    Returns
+    -------
+    (tuple of 3 float, float)
+        Lab, and its uncertainty in CIEDE2000.
+
+    Raises
+    ------
+    OptionError
+        If the place lies outside the photo.
+    """
+    if not (0 <= x <= photo.width and 0 <= y <= photo.height):
+        raise OptionError(f"{x:g},{y:g} lies outside the photo of {photo.width} x {photo.height} pixels")
+    reach = _SPOT * max(photo.width, photo.height)
+    lab = _mean_in(photo, Box(x - reach, y - reach, 2 * reach, 2 * reach))
+    return lab, float(calibration.uncertainty_of(lab))
 
 
 def palette_of(

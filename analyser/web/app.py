@@ -90,7 +90,8 @@ def make_app(
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         pool = Pool(seconds=seconds, memory_mb=memory_mb)
         photos = PhotoStore(pool, stock_file, archive)
-        app.state.shared = AppState(stock_file, pool, photos, Drawer(stock_file), held, lan)
+        drawer = Drawer(stock_file, archive.folder if archive else None)
+        app.state.shared = AppState(stock_file, pool, photos, drawer, held, lan)
         try:
             yield
         finally:

@@ -1,6 +1,6 @@
 """The bead drawer: the maker's list searched and changed, every change with its way back.
 
-The list on disk is the truth. Of every change made here the list as it was is kept while the server runs; an
+The list on disk is the truth. Of every change made here the list as it was is kept, also between runs; an
 undo is refused where the list was changed elsewhere since, because it would take that change with it.
 """
 
@@ -11,25 +11,26 @@ import dataclasses
 import hashlib
 import threading
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from analyser.errors import AnalyserError, StockError
 from analyser.files import lock
 from analyser.report import answers, pair_answers
+from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import adding, agreed, backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
 from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.adding import Fill, Written
 from analyser.stock.list.fault_groups import grouped
-from analyser.stock.list.table import CellTable, text_of
+from analyser.stock.list.table import Cell, CellTable, text_of
 from analyser.stock.stock import Stock
+from analyser.stock.words import UnclearError
 from analyser.web import shown
+from analyser.web.undo_steps import UndoSteps
 
 PAGE = 60
-_KEPT_MB = 128  # of lists as they were: some hundred changes of a usual list
 
 _NOTHING: dict[str, Any] = {
     "headings": [],
@@ -55,13 +56,6 @@ class ChangedError(AnalyserError):
     kind = "changed"
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
-    says: str
-    before: bytes | None
-    after: str
-
-
 class Drawer:
     """One stock list and the way back through its changes.
 
@@ -69,18 +63,22 @@ class Drawer:
     ----------
     path : Path
         CSV or XLSX; begun at the first bead added where there is none.
+    folder : Path, optional
+        Where the way back is kept between runs.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, folder: Path | None = None) -> None:
         self.path = path
-        self._steps: list[_Step] = []
+        self._steps = UndoSteps(path, folder)
         self._changing = threading.RLock()
         self._read: tuple[Any, CellTable, Stock] | None = None
 
     @property
     def undo_says(self) -> str | None:
         """What an undo would take back, None if nothing."""
-        return self._steps[-1].says if self._steps else None
+        with self._changing:
+            step = self._steps.last()
+        return step.says if step else None
 
     def held(self) -> tuple[CellTable, Stock]:
         """The list as it stands now; read again only where the file changed.
@@ -157,12 +155,13 @@ class Drawer:
             stands = text_of(splicing.cell_at(sheet, row, index))
             if stands != was:
                 raise ChangedError(f"row {row}, {column} was changed elsewhere to {stands!r}; look again")
+            written = _as_number(splicing.cell_at(sheet, row, index), value)
             changed = _with_cell(sheet, row, index, value)
             known = {(f.row, f.column) for f in stock_rows.read_rows(sheet)[1]}
             for fault in stock_rows.read_rows(changed)[1]:
                 if fault.row == row and (fault.row, fault.column) not in known:
                     raise StockError(f"{fault.value!r} {fault.says}; {fault.mend}")
-            return {(row, index): value}, ()
+            return {(row, index): written}, ()
 
         with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}") as seen:
             writing.rewrite(self.path, plan, seen=seen)
@@ -173,17 +172,18 @@ class Drawer:
         Returns
         -------
         dict
-            ``added``: ids; ``known``: ids that are in the list already, left as they are; ``left_out``:
-            columns this list does not have.
+            ``added``: ids; ``filled``: ids that had no colour and have the other list's now; ``known``: ids
+            that are in the list already, left as they are; ``left_out``: columns this list does not have.
         """
-        mine = {stock_rows.identity(bead) for bead in self.held()[1].beads} if self.path.exists() else set()
-        fresh = [bead for bead in beads if stock_rows.identity(bead) not in mine]
-        known = [bead.id for bead in beads if stock_rows.identity(bead) in mine]
-        if not fresh:
-            return {"added": [], "known": known, "left_out": []}
-        with self._step(f"{len(fresh)} beads brought in") as seen:
-            written = adding.append(self.path, fresh, seen=seen)
-        return {"added": list(written.added), "known": known, "left_out": list(written.left_out)}
+        with self._step(f"{len(beads)} beads of another list brought in") as seen:
+            merged = adding.merge(self.path, beads, seen=seen)
+        done = merged.written or Written(self.path, None)
+        return {
+            "added": list(done.added),
+            "filled": list(done.filled),
+            "known": list(merged.known),
+            "left_out": list(done.left_out),
+        }
 
     def add(self, beads: Sequence[Bead], fills: Sequence[Fill] = (), *, further: bool = False) -> Written:
         """Add measured beads, and colours to beads that are there; a list that is not there yet is begun.
@@ -262,9 +262,9 @@ class Drawer:
             If there is nothing to undo, or the list was changed elsewhere since.
         """
         with self._changing:
-            if not self._steps:
+            step = self._steps.last()
+            if step is None:
                 raise ChangedError("there is nothing to undo")
-            step = self._steps[-1]
             real = self.path.resolve()
             with lock(real, error=StockError):  # nobody writes between the look and the way back
                 if _digest(real.read_bytes() if real.exists() else None) != step.after:
@@ -276,7 +276,7 @@ class Drawer:
                     real.unlink()
                 else:
                     backups.replace(real, step.before)
-            self._steps.pop()
+            self._steps.drop(step)
             self._read = None
             return step.says
 
@@ -285,13 +285,11 @@ class Drawer:
         """Keep the way back of a change; what is yielded must see the list before and after it."""
 
         def seen(before: bytes | None, after: bytes) -> None:
-            self._steps.append(_Step(says, before, _digest(after)))
+            self._steps.add(says, before, _digest(after))
 
         with self._changing:
             yield seen
             self._read = None
-            while sum(len(step.before or b"") for step in self._steps) > _KEPT_MB * 2**20:
-                del self._steps[0]
 
 
 def _digest(data: bytes | None) -> str:
@@ -301,6 +299,14 @@ def _digest(data: bytes | None) -> str:
 def _short(text: str) -> str:
     shown_text = text if len(text) <= 24 else text[:23] + "…"
     return f"“{shown_text}”" if shown_text else "nothing"
+
+
+def _as_number(stands: Cell, value: str) -> splicing.Value:
+    """What is typed over a number of a workbook stays a number, or the sums of its sheet would miss it."""
+    if isinstance(stands, int | float) and not isinstance(stands, bool):
+        with contextlib.suppress(UnclearError):
+            return units.number(value, "," if "," in value else ".")
+    return value
 
 
 def _with_cell(sheet: CellTable, row: int, index: int, value: str) -> CellTable:

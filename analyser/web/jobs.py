@@ -41,8 +41,6 @@ Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
 
 _CROP_PX = 480
-#: Radius of a touched spot, as a part of the photo's longer side: a fingertip on a phone.
-_SPOT = 0.006
 
 
 _PHOTOS = Kept(4)  # 4 megapixels of float32 each: 50 MB
@@ -176,10 +174,7 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
     """The colour round a touched place, and the beads nearest to it."""
     held = piece_jobs.stock(stock_file)
     photo, how = _photo(path, wishes)
-    reach = _SPOT * max(photo.width, photo.height)
-    box = f"{x - reach:f},{y - reach:f},{2 * reach:f},{2 * reach:f}"
-    lab = photo_palette.ground_of(photo, box, held)
-    sure = float(how.uncertainty_of(lab))
+    lab, sure = photo_palette.touched(photo, how, x, y)
     found = matching.nearest(
         [lab], held, size=units.size(wishes["size"]), shape=wishes["shape"], uncertainty_de00=sure
     )

@@ -135,7 +135,7 @@ def test_a_set_is_listed_compared_as_ticked_and_asked_about_a_new_lot(page: Page
 
     page.get_by_role("link", name=names[1]).first.click()
     expect(page.locator("#verdict")).to_be_visible()
-    page.wait_for_function("document.querySelector('#picture').naturalWidth > 0")
+    assert page.locator("#picture").evaluate("i => i.decode().then(() => i.naturalWidth)") > 100
     page.get_by_role("button", name="Touch the new lot").click()
     box = page.locator("#picture").bounding_box()
     assert box

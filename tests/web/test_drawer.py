@@ -6,6 +6,7 @@ import contextlib
 import shutil
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from analyser import files
@@ -106,6 +107,41 @@ def test_undo_tells_a_change_of_others_that_came_in_between(drawer, monkeypatch,
     else:
         drawer.undo()
     assert drawer.path.read_bytes().endswith(b"# by hand\n")
+
+
+def test_every_step_is_undone_after_a_restart(tmp_path):
+    path = tmp_path / "stock.csv"
+    shutil.copy(DEMO, path)
+    before = path.read_bytes()
+    first = Drawer(path, tmp_path)
+    row = first.page("coral-dusk", "", "", "list", 0)["rows"][0]
+    first.set_cell(row["row"], "quantity", "57", "12.5")
+    first.set_cell(row["row"], "name", "Coral dusk", "Coral evening")
+    again = Drawer(path, tmp_path)
+    assert "Coral evening" in again.undo_says
+    assert "Coral evening" in again.undo()
+    assert "12.5" in Drawer(path, tmp_path).undo()
+    assert path.read_bytes() == before
+    assert Drawer(path, tmp_path).undo_says is None
+    assert Drawer(tmp_path / "other.csv", tmp_path).undo_says is None
+
+
+def test_a_number_of_a_workbook_stays_a_number(tmp_path):
+    path = tmp_path / "stock.xlsx"
+    book = openpyxl.Workbook()
+    for cells in (["id", "size", "hex", "grams", "cost"], ["a", "11/0", "#102030", 20, 4.5]):
+        book.active.append(cells)
+    book.save(path)
+    drawer = Drawer(path)
+    drawer.set_cell(2, "grams", "20", "12,5")
+    drawer.set_cell(2, "cost", "4.5", "5")
+    (bead,) = drawer.held()[1].beads
+    drawer.book_out([(bead, 110)])
+    written = [cell.value for cell in openpyxl.load_workbook(path).active[2]]
+    assert written[3:5] == [11.5, 5]  # 110 beads to the gram, data/bead-sizes.csv
+    assert written[5] == "12.5 grams"  # what the price was paid for, in a column of its own
+    (left,) = drawer.held()[1].beads
+    assert left.cost_of(110) == pytest.approx(5 / 12.5)
 
 
 def test_another_list_is_brought_in_once(drawer, tmp_path):

@@ -159,6 +159,57 @@ def append(
     return done.written(real, backup)
 
 
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What became of another list's beads.
+
+    Attributes
+    ----------
+    written : Written or None
+        None where there was nothing to write.
+    known : tuple of str
+        Ids that were in the list already, left as they are.
+    """
+
+    written: Written | None
+    known: tuple[str, ...]
+
+
+def merge(path: str | Path, beads: Sequence[Bead], *, seen: Seen | None = None) -> Merged:
+    """Add the beads of another list that are not in this one; those without a colour here get theirs.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV or XLSX; begun where it is not there.
+    beads : sequence of Bead
+        Of the other list.
+    seen : callable, optional
+        See ``Seen``.
+
+    Raises
+    ------
+    StockError
+        If the list cannot be read or written; it is then as it was.
+    """
+    path = Path(path)
+    mine = stock_rows.read_rows(opening.load(path)).beads if path.exists() else []
+    by_identity = {stock_rows.identity(row): row for row in mine}
+    fresh: list[Bead] = []
+    fills: list[Fill] = []
+    known: list[str] = []
+    for bead in beads:
+        row = by_identity.get(stock_rows.identity(bead))
+        if row is None:
+            fresh.append(bead)
+        elif bead.lab is not None and not bead.guessed and (row.lab is None or row.guessed):
+            fills.append(Fill(row, bead.lab, bead.uncertainty_de00))
+        else:
+            known.append(bead.id)
+    written = append(path, fresh, fills=fills, seen=seen) if fresh or fills else None
+    return Merged(written, tuple(known))
+
+
 def columns_to_add(path: Path) -> list[str]:
     """Headings of the columns that a measured colour needs and the list has not.
 

@@ -56,6 +56,25 @@ def replace(path: Path, data: bytes) -> Path | None:
     return backup
 
 
+def contents(path: Path, age: int) -> bytes:
+    """The version ``age`` writes ago; the caller holds the lock.
+
+    Raises
+    ------
+    StockError
+        If it is not kept, or cannot be read.
+    """
+    finish_swap(path)
+    wanted = backup_of(path, age)
+    if not wanted.exists():
+        there = sum(backup_of(path, older).exists() for older in range(1, KEPT + 1))
+        raise StockError(f"{path} has {there} backup{'s' * (there != 1)} beside it, not {age}")
+    try:
+        return wanted.read_bytes()
+    except OSError as error:
+        raise StockError(f"{wanted} cannot be read: {error.strerror or error}") from error
+
+
 def swap(path: Path) -> None:
     """Let a list and its newest backup change places; the caller holds the lock.
 

@@ -15,6 +15,7 @@ from analyser.errors import StockError
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import rows as stock_rows
+from analyser.stock.list.columns import Columns
 from analyser.stock.list.decimals import Decimals
 from analyser.stock.list.splicing import Value, cell_at
 from analyser.stock.list.table import CellTable, text_of
@@ -103,6 +104,7 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
         rows = {stock_rows.identity(row): row for row in stock_rows.read_rows(sheet)[0]}
         decimals = Decimals(sheet, sheet.columns)
         changes: dict[tuple[int, int], Value] = {}
+        columns = Columns(sheet)
         named = {stock_rows.identity(bead): bead for bead, _ in takes}
         for key, beads in together.items():
             if key not in rows:
@@ -110,13 +112,12 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
             row = rows[key]
             column, value, left = _take(row, beads, sheet, decimals, path)
             changes[row.row, column] = value
-            if priced := _with_what_it_was_paid_for(row, sheet, decimals):
-                changes[row.row, sheet.columns["cost"]] = priced
+            changes |= _with_what_it_was_paid_for(row, sheet, decimals, columns)
             before = text_of(cell_at(sheet, row.row, column))
             lines.append(
                 BookedLine(row.id, row.lot, row.size, row.shape, beads, before, text_of(value), left)
             )
-        return changes, ()
+        return changes | columns.changes, ()
 
     real, backup = rewrite(path, plan, seen=seen)
     return Booking(real, backup, tuple(lines))
@@ -151,19 +152,22 @@ def _take(
     return _column(held, sheet), _deduct(row, held, min(beads, amount.likely), sheet, decimals), left
 
 
-def _with_what_it_was_paid_for(row: Bead, sheet: CellTable, decimals: Decimals) -> str | None:
+def _with_what_it_was_paid_for(
+    row: Bead, sheet: CellTable, decimals: Decimals, columns: Columns
+) -> dict[tuple[int, int], Value]:
     """A row's price with the amount that it bought: what is left costs no more for being less.
 
-    None where the price says so already, or there is none.
+    A price that is a number stays one, with what it bought in a column beside it. Nothing is written where
+    the price says so already, or there is none.
     """
     held, cost = row.quantity, row.cost
     if held is None or cost is None or cost.per_unit is not None or not held.amount:
-        return None
+        return {}
+    bought = f"{number_text(held.amount, 4, decimals.sign_to_write('quantity'))} {held.unit}"
     cell = cell_at(sheet, row.row, sheet.columns["cost"])
-    told = text_of(cell)
     if isinstance(cell, int | float):
-        told = number_text(cost.amount, 2, decimals.sign_to_write("cost"))
-    return f"{told} per {number_text(held.amount, 4, decimals.sign_to_write('quantity'))} {held.unit}"
+        return {(row.row, columns.need("bought")): bought}
+    return {(row.row, sheet.columns["cost"]): f"{text_of(cell)} per {bought}"}
 
 
 def _deduct(row: Bead, held: Quantity, beads: int, sheet: CellTable, decimals: Decimals) -> Value:

@@ -368,6 +368,10 @@ class _RowReader:
             raise UnclearError(shown, "has no unit", "write what one holds: 8 g, 100 beads or 50 cm")
         return units.quantity(f"1 tube of {shown} {rest if bare else ''}", decimal=sign)
 
+    def _bought(self, cell: Cell) -> Quantity | None:
+        shown = text_of(cell)
+        return units.quantity(shown, decimal=self.sign("quantity", shown))
+
     def _cost(self, cell: Cell) -> Cost | None:
         shown = text_of(cell)
         heading, rest = self.heading("cost"), self.sheet.rests.get("cost", "")
@@ -383,6 +387,9 @@ class _RowReader:
         currency = found[1] or found[3] or (symbol[0] if symbol else "")
         per = found[4] or rest.removeprefix("per ") if found[4] or rest.startswith("per ") else ""
         if not per:
-            return Cost(value, currency)
+            bought = self.take("bought", self._bought, None)
+            if bought is None or not bought.amount:
+                return Cost(value, currency)
+            return Cost(value, currency, bought.amount, bought.unit)
         one = units.quantity(per if per[0].isdigit() else f"1 {per}", decimal=sign)
         return Cost(value, currency) if one is None else Cost(value, currency, one.amount, one.unit)

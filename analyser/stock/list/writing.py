@@ -85,15 +85,25 @@ def number_text(value: float, places: int, sign: str) -> str:
     return (f"{text}0" if units.can_be_two(text) else text).replace(".", sign)
 
 
-def restore(path: str | Path) -> Path:
-    """Put the newest backup back in the place of a list; the list as it was becomes the newest backup.
+def restore(path: str | Path, steps: int = 1) -> Path:
+    """Put a backup back in the place of a list; the list as it was becomes the newest backup.
+
+    Parameters
+    ----------
+    path : str or Path
+        The list.
+    steps : int
+        How many changes to take back: 1 is the last one.
 
     Raises
     ------
     StockError
-        If there is none, or it cannot be written.
+        If there are not so many backups, or the list cannot be written.
     """
     real = Path(path).resolve()
     with lock(real, error=StockError):
-        backups.swap(real)
+        if steps == 1:
+            backups.swap(real)
+        else:
+            backups.replace(real, backups.contents(real, steps))
     return real

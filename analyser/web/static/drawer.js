@@ -112,9 +112,9 @@ $("bring").addEventListener("change", async (event) => {
   event.target.value = "";
   if (!file) return;
   try {
-    const { added, known, left_out, says } = await ask("/api/stock/rows", { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
+    const { added, filled, known, left_out, says } = await ask("/api/stock/rows", { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
     trouble(null);
-    fill($("brought"), h("p", {}, `${added.length} lots added${known.length ? `, ${known.length} were in your list already` : ""}${left_out.length ? `. Your list has no column for ${left_out.join(", ")}` : ""}.`), says ? h("p", { class: "small" }, says) : "");
+    fill($("brought"), h("p", {}, `${added.length} lots added${filled.length ? `, ${filled.length} given their colour` : ""}${known.length ? `, ${known.length} were in your list already` : ""}${left_out.length ? `. Your list has no column for ${left_out.join(", ")}` : ""}.`), says ? h("p", { class: "small" }, says) : "");
   } catch (error) {
     trouble(error.message);
     $("trouble").scrollIntoView({ block: "center" });

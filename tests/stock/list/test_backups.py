@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from analyser.errors import StockError
-from analyser.stock.list import backups
+from analyser.stock.list import backups, writing
 
 
 def versions(path: Path) -> list[str]:
@@ -41,6 +41,17 @@ def test_undo_is_a_true_swap(path: Path) -> None:
         assert versions(path) == ["6", "7", "5", "4", "3", "2"]
         backups.swap(path)
         assert versions(path) == ["7", "6", "5", "4", "3", "2"]
+
+
+def test_several_steps_are_taken_back_and_come_again(path: Path) -> None:
+    writing.restore(path, 3)
+    assert versions(path)[:3] == ["4", "7", "6"]
+    writing.restore(path)
+    assert versions(path)[0] == "7"
+    backups.backup_of(path, 4).unlink()
+    backups.backup_of(path, 5).unlink()
+    with pytest.raises(StockError, match="has 3 backups beside it, not 5"):
+        writing.restore(path, 5)
 
 
 @pytest.mark.parametrize("job", [lambda path: backups.replace(path, b"8"), backups.swap])
