@@ -10,8 +10,8 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from analyser.phrases import audits
 from analyser.photo.reference import box_within
+from analyser.phrases import audits
 from analyser.web import tables
 from analyser.web.common import done, download, jpeg, state_of
 from analyser.web.photo_store import PAGES, WORKERS, PhotoEntry, PhotoStore, UnknownError, Use
