@@ -274,6 +274,7 @@ def counts(
     kits: int = 1,
     beads: Mapping[str, str] | None = None,
     stock: str | Path | Stock | None = None,
+    plan: str | Path | None = None,
 ) -> BeadCount:
     """Beads, grams and thread for a piece, or for each kit of a class.
 
@@ -294,12 +295,15 @@ def counts(
     beads : mapping of role to bead, optional
         Such as ``{"accent": "coral", "body": "teal-deep"}``, looked up in ``stock``.
     stock : str, Path or Stock, optional
+    plan : str or Path, optional
+        A plan's file, of which bead each role takes along the rope.
 
     Returns
     -------
     BeadCount
-        ``beads``, ``low``, ``high``, ``with_spare`` and ``grams`` by role, ``thread``, ``lengths``; with
-        beads named also what the stock holds of them.
+        ``beads``, ``low``, ``high``, ``with_spare`` and ``grams`` by role (of a plan by role and bead,
+        ``"body:teal-deep"``, where it names one), ``thread``, ``lengths``; with beads named also what the
+        stock holds of them.
 
     Raises
     ------
@@ -308,7 +312,7 @@ def counts(
     """
     from analyser.errors import OptionError
     from analyser.motif import parsing
-    from analyser.piece import counting
+    from analyser.piece import counting, plan_file, planned_piece
     from analyser.piece.gauge import Gauge
     from analyser.stock import units
 
@@ -316,9 +320,12 @@ def counts(
         raise OptionError("beads are looked up in a stock list; give it as stock")
     if length is None and wrist is None and rounds is None:
         length = "18cm"
-    held = _stock(stock) if stock is not None and beads else None
-    return counting.count(
-        parsing.load(motif),
+    held = _stock(stock) if stock is not None and (beads or plan is not None) else None
+    woven = parsing.load(motif)
+    along = None if plan is None else plan_file.load(plan)
+    named = {role: held.lots(bead) for role, bead in (beads or {}).items()} if held else {}
+    made = counting.count(
+        woven,
         length_mm=units.length_mm(length) if length else None,
         body_mm=units.length_mm(wrist) if wrist else None,
         rounds=rounds,
@@ -326,8 +333,9 @@ def counts(
         gauge=Gauge.parse(gauge) if gauge else None,
         spare=spare,
         kits=kits,
-        stock={role: held.lots(bead) for role, bead in (beads or {}).items()} if held else None,
+        stock=(named if along is None else planned_piece.usual_lots(along, named, held, woven)) or None,
     )
+    return made if along is None else planned_piece.planned_piece(along, made, named, held).kits.count
 
 
 def read_stock(path: str | Path, *, skip_faulty: bool = False) -> Stock:

@@ -112,3 +112,12 @@ def test_audit_judges_as_the_rope_was_drawn():
 def test_counts_refuses_beads_without_a_stock():
     with pytest.raises(analyser.AnalyserError, match="stock"):
         analyser.counts(length="18cm", beads={"body": "teal"})
+
+
+def test_a_plan_is_counted_bead_by_bead(tmp_path):
+    plan = tmp_path / "plan.toml"
+    plan.write_text('[[stretch]]\nshare = 0.5\nbody = "a"\n[[stretch]]\nbody = "b"\n', encoding="utf-8")
+    whole, parts = (analyser.counts(rounds=40, plan=told) for told in (None, plan))
+    assert set(parts.beads) == {"accent", "body:a", "body:b"}
+    assert parts.beads["body:a"] + parts.beads["body:b"] == whole.beads["body"]
+    assert parts.thread == whole.thread

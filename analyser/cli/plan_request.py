@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from analyser.stock.stock import Stock
 
 
+_PROPOSED = ("fade", "bands", "middle")  # of a photo, see ``plan_choice.KINDS``
+
+
 @dataclass(frozen=True, kw_only=True)
 class PlanRequest:
     """Which bead each role takes along the rope (``PLAN`` of the register)."""
@@ -51,6 +54,12 @@ def plan_of(asked: PlanRequest) -> Plan | None:
     from analyser.piece import plan_file
 
     if asked.plan_file:
+        kind = str(asked.plan_file).partition(":")[0]
+        if kind in _PROPOSED and not asked.plan_file.exists():
+            raise OptionError(
+                f"a {kind} is proposed from a photo: analyser colourway PHOTO --plan {kind}; here give "
+                "a file of your own, --fade or --bands"
+            )
         return plan_file.load(asked.plan_file)
     if asked.fade:
         return plan_file.fade(asked.fade)

@@ -95,6 +95,7 @@ def test_what_is_no_plan_ends_in_a_line(capsys: pytest.CaptureFixture[str], fold
     (folder / "plan.toml").write_text('[[stretch]]\nbodi = "teal"\n', "utf-8")
     for arguments, says in (
         (("--plan", "plan.toml"), "plan.toml, line 2: 'bodi' is unknown"),
+        (("--plan", "fade"), "a fade is proposed from a photo: analyser colourway PHOTO --plan fade"),
         (("--fade", "body=teal"), "expected --fade body=FROM..TO"),
         (("--fade", "third=teal..plum"), "the plan names the third; the motif chenille has accent, body"),
         (("--fade", "body=teal..grape", "--stock", "stock.csv"), "grape"),

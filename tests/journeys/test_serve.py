@@ -289,6 +289,30 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     assert stock_file.read_bytes() == before
 
 
+def test_a_fade_is_written_moved_by_keys_and_charted(page: Page) -> None:
+    page.goto("/plan?from=teal-deep&to=driftwood&accent=coral-dusk")
+    expect(page.locator(".border")).to_have_count(4)
+    expect(page.locator("#between input")).to_have_count(2)
+    end = page.locator(".border").last
+    before, drawn = int(end.get_attribute("aria-valuenow") or 0), page.locator("#whole").get_attribute("src")
+    end.focus()
+    page.keyboard.press("Shift+ArrowLeft")
+    expect(end).to_have_attribute("aria-valuenow", str(before - 5))
+    expect(page.locator("#whole")).not_to_have_attribute("src", str(drawn))
+    expect(page.locator("#needs tbody tr")).to_have_count(5)
+    looked_at(page, "plan")
+    page.reload()  # the address holds all of it
+    expect(page.locator(".border").last).to_have_attribute("aria-valuenow", str(before - 5))
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="Chart to weave by").click()
+    assert "to weave by" in Path(taken.value.path()).read_text(encoding="utf-8")
+    page.get_by_label("Bands", exact=True).check()
+    page.get_by_label("Rounds of a band").fill("12")
+    page.keyboard.press("Tab")
+    expect(page.locator(".border")).to_have_count(1)
+    expect(page.locator(".border")).to_have_attribute("aria-valuetext", re.compile("after round 12 of"))
+
+
 def test_what_cannot_be_read_is_told_where_it_was_dropped(page: Page, tmp_path: Path) -> None:
     half = tmp_path / "half.heic"
     whole = (SAMPLES / "harbour-tiles.heic").read_bytes()
