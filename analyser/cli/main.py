@@ -7,6 +7,7 @@ answered on standard output, as the error object every verb shares.
 
 from __future__ import annotations
 
+import errno
 import importlib
 import io
 import sys
@@ -95,6 +96,10 @@ def exit_code(arguments: list[str]) -> int:
         forget_output()  # the reader (a pager, head) has gone; the work is fine
         return 0
     except Exception as error:
+        if isinstance(error, OSError) and error.errno == errno.ENAMETOOLONG:
+            return _unusable(
+                "usage", f"{str(error.filename)[:40]}...: a name longer than files have", arguments
+            )
         if "--verbose" in arguments:
             raise
         click.echo(

@@ -117,7 +117,15 @@ class KeptColourway:
 
 
 def folder_of(stock_file: Path) -> Path:
-    """Where the colourways of a list are kept: ``beads.csv`` has them in ``beads-kept``."""
+    """Where the colourways of a list are kept: ``beads.csv`` has them in ``beads-kept``.
+
+    Raises
+    ------
+    KeptError
+        If that names no file.
+    """
+    if not stock_file.name:
+        raise KeptError(f"{stock_file} is a folder; name the list in it")
     return stock_file.with_name(f"{stock_file.stem}-kept")
 
 

@@ -11,6 +11,8 @@ from pathlib import Path
 from analyser.errors import StockError
 from analyser.stock.list.table import (
     LOOK_FOR_HEADINGS_IN,
+    MOST_ROWS,
+    TOO_MANY,
     CellTable,
     CsvText,
     Record,
@@ -28,6 +30,10 @@ _MOST_CONTROLS = 3  # control characters at the beginning: another program leave
 def sheet_of(path: Path, data: bytes) -> CellTable:
     """Read a CSV; raises ``StockError`` if it is no text or has no headings."""
     text, encoding = _decode(path, data)
+    if text.count("\n") + text.count("\r") > MOST_ROWS:  # before anything is made of each
+        filled = sum(1 for line in text.splitlines() if line.strip(' ,;|"\t'))
+        if filled - 1 > MOST_ROWS:  # without the headings
+            raise StockError(f"{path}: {TOO_MANY}")
     told = re.match(r'\ufeff?"?sep=([^\w"\r\n ])"?\r?\n', text, re.IGNORECASE)
     candidates = told[1] if told else ",;\t|"
     best: tuple[int, str] = (0, ",")

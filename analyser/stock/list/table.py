@@ -23,6 +23,8 @@ _FORMULA_SIGNS = r"'*\s*[=+\-@＝＋－＠]"
 _PLAIN_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)")
 _COLOUR = re.compile(r"#[0-9A-Fa-f]{3,8}")
 _CONTROLS = dict.fromkeys([*range(9), 11, 12, *range(14, 32), 127])
+MOST_ROWS = 100_000  # of one sheet that hold something; a stock of many lives has fewer
+TOO_MANY = f"it holds more than {MOST_ROWS:,} rows: no stock list"
 LOOK_FOR_HEADINGS_IN = 30  # rows: a title and an address may stand above the headings
 
 

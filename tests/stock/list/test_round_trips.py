@@ -170,7 +170,7 @@ def ods(rows: str) -> bytes:
         (
             '<t:table-row t:number-rows-repeated="60000">'
             '<t:table-cell t:number-columns-repeated="256"><x:p>a</x:p></t:table-cell></t:table-row>' * 50,
-            "more than 100000 rows",
+            "more than 100,000 rows",
         ),
     ],
 )
@@ -214,3 +214,33 @@ def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "box.csv")
     with pytest.raises(StockError, match="is a pipe or a device, not a file"):
         stock_list.read(tmp_path / "box.csv")
+
+
+def full_sheet(kind: str, rows: int) -> bytes:
+    """A list of so many rows that hold something, as a spreadsheet program writes it."""
+    if kind == "csv":
+        return b"id,name,hex\n" + b"".join(b"b%d,Bead,#808080\n" % row for row in range(rows))
+    packed, out = io.BytesIO(workbook([["id", "name", "hex"]])), io.BytesIO()
+    cell = b'<c t="inlineStr"><is><t>b%d</t></is></c>'
+    row = b'<row r="%d"><c r="A%d"/>' + cell + b"</row>"
+    more = b"".join(row % (at, at, at) for at in range(2, rows + 2))
+    with zipfile.ZipFile(packed) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for part in old.namelist():
+            new.writestr(part, old.read(part).replace(b"</sheetData>", more + b"</sheetData>"))
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_a_million_full_rows_are_refused_within_five_seconds(tmp_path: Path, kind: str) -> None:
+    path = tmp_path / f"list.{kind}"
+    path.write_bytes(full_sheet(kind, 1_000_000))
+    begun = time.process_time()
+    with pytest.raises(StockError, match="more than 100,000 rows"):
+        stock_list.read(path)
+    assert time.process_time() - begun < 5.0
+
+
+def test_empty_rows_do_not_count(tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_bytes(full_sheet("csv", 3) + b",,\n" * 200_000)
+    assert len(stock_list.read(path, skip_faulty=True).beads) == 3
