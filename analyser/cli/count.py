@@ -91,10 +91,6 @@ def count(asked: CountRequest) -> None:
     def readable(console: Any) -> None:
         from analyser.cli.count_readable import print_count
 
-        print_count(console, made, plan, notes)
-        if planned is not None:
-            from analyser.cli.plan_readable import print_planned
-
-            print_planned(console, planned.planned)
+        print_count(console, packed, plan, notes)
 
     show(answer, asked.json_file, readable)

@@ -59,14 +59,16 @@ def _print_roles(console: Console, count: BeadCount, *, alone: bool) -> None:
     table.add_column("weigh out", justify="right")
     if shown:
         table.add_column("in the box")
-    for role, beads in count.beads.items():
-        held = (count.stock or {}).get(role)
+    for key, beads in count.beads.items():
+        held = (count.stock or {}).get(key)
+        role, _, text = key.partition(":")  # of a plan also the bead
+        name = held.bead.name if held else text
         row = [
             Text(f"{letter_of(role)} {role}" if letter_of(role) != role else role),
-            Text(f"{held.bead.name}, {count.kinds[role]}" if held else str(count.kinds[role])),
-            Text(_span(beads, count.low[role], count.high[role])),
-            Text(str(count.with_spare[role])),
-            Text(f"{to_scale(count.grams[role]):.1f} g"),
+            Text(f"{name}, {count.kinds[key]}" if name else str(count.kinds[key])),
+            Text(_span(beads, count.low[key], count.high[key])),
+            Text(str(count.with_spare[key])),
+            Text(f"{to_scale(count.grams[key]):.1f} g"),
         ]
         if shown:
             row.append(Text(_box(held)))

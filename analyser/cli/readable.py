@@ -144,6 +144,8 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
             console.print(Text(note))
     if answer.get("planned"):
         print_plan(console, answer["planned"])
+    elif "planned" in answer:
+        console.print(Text(answer["notes"][-1]))  # why there is none
     console.print(Text(answer["calibration"]["says"]))
     page = f"Page: {answer['report']}" if answer["report"] else "--out DIR draws the page"
     console.print(Text(f"{page}; --verbose tells the rest."))

@@ -71,7 +71,8 @@ def test_the_chart_holds_every_bead_and_each_has_its_number(
         *("--out", "page"),
     )
     assert code == 0, err
-    assert "By the plan" in out
+    assert "B body    Teal night, 11/0 round" in out
+    assert "B body    Cream, 11/0 round" in out
     page = (folder / "page" / "chart.html").read_text(encoding="utf-8")
     # Cream is accent and body, and has one number.
     assert page.count('scope="col"') == 4
