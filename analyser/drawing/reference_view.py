@@ -45,7 +45,7 @@ def _label(pixels: U8Array, corners: npt.NDArray[np.floating], text: str) -> Non
     """The name in a white tag on the upper edge of the outline, within the picture."""
     from PIL import Image, ImageDraw, ImageFont
 
-    size = max(11, round(max(pixels.shape[:2]) / 64))
+    size = max(11, round(max(pixels.shape[:2]) / 44))
     font = ImageFont.load_default(size=size)
     image = Image.fromarray(pixels)
     draw = ImageDraw.Draw(image)

@@ -14,6 +14,7 @@ from analyser.photo import by_reference, quality
 from analyser.photo.by_reference import paper_white
 from analyser.photo.calibration_result import Calibration, Ground
 from analyser.photo.card_evidence import paper_chance
+from analyser.photo.card_finding import surface_round
 from analyser.photo.cards import Card, card_in_box
 from analyser.photo.illumination import IlluminationField, illumination_field
 from analyser.photo.light_evidence import light_evidence
@@ -79,6 +80,9 @@ def _found(
         return by_reference.by_nothing(scene, remarks)
     if card is not None and method in ("auto", "card"):
         seen = card_in_box(photo, card)
+        corners = surface_round(photo.linear, photo.clipped, seen.corners, seen.linear)
+        if corners is not None:  # all of the card is no colour of the photo, not the box alone
+            seen = dataclasses.replace(seen, corners=corners)
         found = by_reference.from_cards((seen,), 1.0, scene)
         return dataclasses.replace(found, notes=found.notes + scene.told(remarks, found))
     refused = False

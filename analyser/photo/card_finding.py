@@ -27,6 +27,7 @@ _SMALLEST, _LARGEST = 0.002, 0.2  # of the frame
 _SHORTEST_PX = 12
 _LONGEST_RATIO = 3.5  # of its sides; cards are 1 to 1.6
 _SAME_PLACE = 0.25  # of its side: centres nearer than this are one surface seen at two limits
+_SAME_LIGHT = 0.15  # log distance within which a surface is the one that was pointed out
 _BURNT_OUT = 0.1  # share of a surface at the file's top from which it measures nothing
 
 
@@ -107,6 +108,18 @@ def find_surfaces(linear: Picture, clipped: npt.NDArray[np.bool_]) -> tuple[Surf
             surfaces.append(surface)
     surfaces.sort(key=lambda one: -one.area)
     return tuple(_scaled(one, to_full) for one in surfaces)
+
+
+def surface_round(
+    linear: Picture, clipped: npt.NDArray[np.bool_], box: FloatArray, seen: FloatArray
+) -> FloatArray | None:
+    """Corners (4, 2) of the least surface of that linear light (3,) round the middle of a box, if any."""
+    x, y = box.mean(axis=0)
+    for surface in reversed(find_surfaces(linear, clipped)):
+        holds = cv2.pointPolygonTest(surface.corners.astype(np.float32), (float(x), float(y)), False) > 0
+        if holds and np.abs(np.log(surface.linear / seen)).max() < _SAME_LIGHT:
+            return surface.corners
+    return None
 
 
 def _same(one: FloatArray, other: FloatArray) -> bool:

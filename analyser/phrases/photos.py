@@ -41,7 +41,8 @@ def doubt(calibration: Calibration) -> str:
     missing = _MISSING.get(calibration.method)
     remedy = f"; {missing} {surer} times surer" if missing and surer >= 2 else ""
     if calibration.method == "none":
-        return f"Colours may be off by {within}: nothing in the photo to go by{remedy}."
+        sure = "" if calibration.reference is None else " sure"
+        return f"Colours may be off by {within}: nothing{sure} in the photo to go by{remedy}."
     by = "by the two cards in the photo" if len(calibration.outline) == 2 else _BY[calibration.method]
     return f"Colours are right to within {within}, {by}{remedy}."
 

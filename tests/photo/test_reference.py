@@ -92,6 +92,8 @@ def test_what_the_maker_says_of_a_card_counts():
     told = calibrate(photo, card=Card.parse("48%,46%,4%,8%:white"))
     assert told.reference is not None
     assert (told.reference.kind, told.reference.sure, told.reference.applied) == ("white-card", 1.0, True)
+    # all of the card is left out of the palette, not the small box in its middle: 130 x 84 were drawn
+    assert told.reference_mask(photo.linear.shape).sum() == pytest.approx(130 * 84, rel=0.15)
     refused = calibrate(photo, no_card=True)
     assert refused.method == "none"
     assert refused.reference is None
