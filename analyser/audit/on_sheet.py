@@ -67,7 +67,7 @@ def rope_size(placed: Placed, expected: Expected, sheet: Sheet, motif: MotifStep
     page = sheet.layout.page
     if ((rope >= 0) & (rope <= [page.width, page.height])).all(axis=1).mean() < _ON_SHEET:
         return None
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(on_page, axis=0).T))])
+    along = sheet.printed * np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(on_page, axis=0).T))])
     across = _across(strip, sheet)
     nearer = sheet.nearer(across / 2)
     gauge = None
@@ -107,4 +107,4 @@ def _across(strip: Strip, sheet: Sheet) -> float:
     sides = [
         sheet.to_mm(strip.pixel(at, np.full(len(at), strip.middle + side * strip.radius))) for side in (-1, 1)
     ]
-    return float(np.median(np.hypot(*(sides[1] - sides[0]).T)))
+    return sheet.printed * float(np.median(np.hypot(*(sides[1] - sides[0]).T)))

@@ -441,6 +441,13 @@ REGISTER: Mapping[str, Add] = {
         show_default=True,
         help="How many changes to take back, as far as backups are kept.",
     ),
+    "scale_is": partial(
+        click.option,
+        "--scale-is",
+        metavar="LENGTH",
+        help="What the sheet's scale of 15 cm measures with a ruler, such as 14.6cm, where the printer "
+        "scaled the page.",
+    ),
     # the page
     "port": partial(
         click.option,

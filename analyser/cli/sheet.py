@@ -31,11 +31,12 @@ class SheetRequest(Asked):
     name: str | None
     out_file: Path | None
     learn: Path | None
+    scale_is: str | None
     limit_mp: float
 
 
 @click.command()
-@options("layout", "paper", "paper_name", "sheet_file", "learn", "limit_mp")
+@options("layout", "paper", "paper_name", "sheet_file", "learn", "scale_is", "limit_mp")
 @common
 @asking(SheetRequest)
 def sheet(asked: SheetRequest) -> None:
@@ -48,6 +49,8 @@ def sheet(asked: SheetRequest) -> None:
 
     if asked.name is not None and asked.name not in NAMES:
         raise OptionError(f"--name is one of {', '.join(NAMES)}; got {asked.name!r}")
+    if asked.scale_is is not None and asked.learn is None:
+        raise OptionError("--scale-is goes with --learn PHOTO: it is remembered with the paper")
     answer = _written(asked, asked.name or NAMES[0]) if asked.learn is None else _learnt(asked, asked.learn)
 
     def readable(console: Console) -> None:
@@ -75,7 +78,9 @@ def _written(asked: SheetRequest, name: str) -> Answer:
 def _learnt(asked: SheetRequest, photo: Path) -> Answer:
     from analyser.photo import papers, reading
     from analyser.photo.calibration import paper_white
+    from analyser.photo.sheet_layout import SCALE_MM
     from analyser.report import sheets
+    from analyser.stock import units
 
     idle = given() & {"layout", "paper", "out_file"}
     if idle:
@@ -85,5 +90,6 @@ def _learnt(asked: SheetRequest, photo: Path) -> Answer:
     if asked.name not in (None, name):
         raise OptionError(f"{photo}: shows a sheet of paper {name!r}, not {asked.name!r}; leave out --name")
     red, green, blue = (float(value) for value in white)
-    path = papers.learn(name, (red, green, blue), photo.name)
-    return sheets.learnt_answer(name, (red, green, blue), path, options_told())
+    printed = 1.0 if asked.scale_is is None else units.length_mm(asked.scale_is) / SCALE_MM
+    path = papers.learn(name, (red, green, blue), photo.name, printed=printed)
+    return sheets.learnt_answer(name, (red, green, blue), printed, path, options_told())

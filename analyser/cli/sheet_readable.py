@@ -19,6 +19,7 @@ def print_sheet(console: Console, answer: Mapping[str, Any]) -> None:
     if written:
         console.print(Text(f"The sheet: {written['file']}", style="bold"))
         console.print("Print it at actual size (100 %) on plain white paper; its scale is then 15 cm long.")
+        console.print("If it is not, add what it measures to the line below, such as: --scale-is 14.6cm")
         console.print(
             "Once, lay a white card on its frame, photograph it and run: analyser sheet --learn PHOTO"
         )

@@ -4,6 +4,7 @@ The file ``papers.toml`` beside the user's ``analyser.toml``, one table a paper:
 
     [fern]
     white_linear = [0.843, 0.858, 0.897]
+    printed = 0.973
     learnt = "2026-03-01"
     photo = "fern-with-card.jpg"
 
@@ -28,6 +29,7 @@ _LEAST, _MOST = (
     0.3,
     1.2,
 )  # linear reflectance in a channel; brightened papers throw back more blue than falls in
+_SMALLEST_PRINT, _LARGEST_PRINT = 0.8, 1.25  # "fit to page" stays well within
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +44,14 @@ class LearntPaper:
         The day, as YYYY-MM-DD.
     photo : str
         Name of the photo it was learnt from.
+    printed : float
+        How long a printed millimetre is, in millimetres: printers may scale a page to fit.
     """
 
     white_linear: tuple[float, float, float]
     learnt: str
     photo: str
+    printed: float = 1.0
 
 
 def file() -> Path:
@@ -80,11 +85,24 @@ def _paper(path: Path, name: str, table: object) -> LearntPaper:
     if not all(isinstance(v, (int, float)) and _LEAST <= v <= _MOST for v in white):
         raise CalibrationError(says)
     red, green, blue = (float(v) for v in white)
-    return LearntPaper((red, green, blue), str(table.get("learnt", "")), str(table.get("photo", "")))
+    printed = table.get("printed", 1.0)
+    if not isinstance(printed, (int, float)) or not _SMALLEST_PRINT <= printed <= _LARGEST_PRINT:
+        raise CalibrationError(
+            f"{path}: [{name}] printed must be a number from {_SMALLEST_PRINT} to {_LARGEST_PRINT}"
+        )
+    learnt, photo = str(table.get("learnt", "")), str(table.get("photo", ""))
+    return LearntPaper((red, green, blue), learnt, photo, float(printed))
 
 
-def learn(name: str, white_linear: tuple[float, float, float], photo: str, path: Path | None = None) -> Path:
-    """Remember a paper's white; one of that name is replaced, the others stay.
+def learn(
+    name: str,
+    white_linear: tuple[float, float, float],
+    photo: str,
+    path: Path | None = None,
+    *,
+    printed: float = 1.0,
+) -> Path:
+    """Remember a paper's white and the size it is printed at; one of that name is replaced, the others stay.
 
     Returns
     -------
@@ -104,12 +122,18 @@ def learn(name: str, white_linear: tuple[float, float, float], photo: str, path:
         raise CalibrationError(
             f"paper {name!r}: {shown} is no paper's white; is the card in the frame white?"
         )
-    paper = LearntPaper(white_linear, datetime.date.today().isoformat(), photo)
+    if not _SMALLEST_PRINT <= printed <= _LARGEST_PRINT:
+        raise CalibrationError(
+            f"paper {name!r}: its scale of 15 cm cannot measure {15 * printed:.1f} cm; from "
+            f"{15 * _SMALLEST_PRINT:g} to {15 * _LARGEST_PRINT:g} cm are possible"
+        )
+    paper = LearntPaper(white_linear, datetime.date.today().isoformat(), photo, printed)
     kept = tomlkit.document()
     kept.add(tomlkit.comment("What analyser has learnt of your papers, by: analyser sheet --learn PHOTO"))
     for other, held in sorted({**known(path), name: paper}.items()):
         table = tomlkit.table()
-        table.update({"white_linear": list(held.white_linear), "learnt": held.learnt, "photo": held.photo})
+        table.update({"white_linear": list(held.white_linear), "printed": held.printed})
+        table.update({"learnt": held.learnt, "photo": held.photo})
         kept.add(other, table)
     write_whole(path, tomlkit.dumps(kept), make_folders=True, error=CalibrationError)
     return path

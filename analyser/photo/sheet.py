@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.imaging.homography import project
+from analyser.photo import papers
 from analyser.photo.reading import Photo
 from analyser.photo.sheet_layout import PLACES, Layout, first_number, layout, sheet_of
 from analyser.photo.sheet_marks import find_marks
@@ -51,6 +52,8 @@ class Sheet:
         Width and height of the photo.
     focal_px : float or None
         Focal length of the lens in pixels, where the photo tells it.
+    printed : float
+        How long a printed millimetre is, in millimetres; all places on the page are in printed ones.
     """
 
     layout: Layout
@@ -59,6 +62,7 @@ class Sheet:
     bend: Callable[[FloatArray], FloatArray] | None
     frame_px: tuple[int, int]
     focal_px: float | None
+    printed: float = 1.0
 
     def to_mm(self, pixels: npt.ArrayLike) -> FloatArray:
         """Places on the page, (n, 2) to (n, 2)."""
@@ -84,7 +88,8 @@ class Sheet:
         """In the middle of the page, or of what is in sight of it."""
         middle = np.clip(self.to_px([self.layout.page.centre])[0], 0, self.frame_px)
         square = middle + np.array([[-5.0, -5.0], [5.0, -5.0], [5.0, 5.0], [-5.0, 5.0]])
-        return float(np.sqrt(abs(cv2.contourArea(self.to_mm(square).astype(np.float32)))) / 10)
+        area = abs(cv2.contourArea(self.to_mm(square).astype(np.float32)))
+        return self.printed * float(np.sqrt(area)) / 10
 
     @cached_property
     def share(self) -> float:
@@ -125,7 +130,7 @@ class Sheet:
         axes = np.linalg.inv(inward) @ np.linalg.inv(self.plane)  # page to rays: two axes and the origin
         axes /= np.sqrt(np.linalg.norm(axes[:, 0]) * np.linalg.norm(axes[:, 1]))
         normal = np.cross(axes[:, 0], axes[:, 1])
-        return float(abs(normal @ axes[:, 2]) / np.linalg.norm(normal))
+        return self.printed * float(abs(normal @ axes[:, 2]) / np.linalg.norm(normal))
 
     def free(self, shape: tuple[int, int]) -> BoolArray:
         """Where the maker's things may lie, over a picture (h, w) of the whole frame."""
@@ -189,7 +194,10 @@ def _placed(photo: Photo, marks: dict[int, FloatArray]) -> Sheet | None:
     plane, _ = cv2.findHomography(pixels, page)
     seen = tuple(number for number, good in zip(numbers, agree, strict=True) if good)
     focal = photo.focal_35mm and photo.focal_35mm / _DIAGONAL_35MM * float(np.hypot(*frame))
-    return Sheet(on, seen, np.asarray(plane), _bend(np.asarray(plane), pixels, page), frame, focal or None)
+    to_page: FloatArray = np.asarray(plane, np.float64)
+    learnt = papers.known().get(on.name)
+    printed = 1.0 if learnt is None else learnt.printed
+    return Sheet(on, seen, to_page, _bend(to_page, pixels, page), frame, focal or None, printed)
 
 
 def _bend(

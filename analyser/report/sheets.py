@@ -29,9 +29,14 @@ def written_answer(layout: Layout, file: Path, options: Mapping[str, Any]) -> An
 
 
 def learnt_answer(
-    name: str, white_linear: tuple[float, float, float], file: Path, options: Mapping[str, Any]
+    name: str,
+    white_linear: tuple[float, float, float],
+    printed: float,
+    file: Path,
+    options: Mapping[str, Any],
 ) -> Answer:
-    """A paper's white was learnt."""
+    """A paper's white was learnt, and how long its printed millimetres are."""
     lab = [float(value) for value in linear_to_lab(np.array(white_linear))]
-    learnt = {"name": name, "white_linear": list(white_linear), **colour_fields(lab), "file": str(file)}
+    white = {"white_linear": list(white_linear), **colour_fields(lab)}
+    learnt = {"name": name, **white, "printed": printed, "file": str(file)}
     return {**head(options), "written": None, "learnt": learnt}

@@ -66,6 +66,7 @@ def test_it_is_written_as_one_types(analyser, tmp_path):
         (("--learn", "none.jpg"), "none.jpg: there is no such file"),
         (("--learn", "none.jpg", "--paper", "a4"), "--learn reads a photo: leave out --layout"),
         (("--out", "no/such/folder.pdf"), "cannot be written"),
+        (("--scale-is", "14.6cm"), "--scale-is goes with --learn PHOTO"),
     ],
 )
 def test_what_cannot_be_is_said_in_one_line(analyser, tmp_path, arguments, says):

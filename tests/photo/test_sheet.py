@@ -260,8 +260,28 @@ def test_papers_are_kept_by_name(config):
     assert [file.name for file in config.parent.iterdir()] == ["papers.toml"], "nothing half written is left"
 
 
+def test_a_page_that_the_printer_scaled_is_told_once(config):
+    # drawn at actual size; a ruler that gives 14.1 cm for the scale says that all is 6 % smaller
+    photo = drawn(SMALL).photo()
+    as_meant, _ = find_sheet(photo)
+    papers.learn("fern", (0.84, 0.86, 0.9), "card.jpg", printed=0.94)
+    scaled, _ = find_sheet(photo)
+    assert scaled.layout.name == "fern"
+    assert scaled.mm_per_px == pytest.approx(0.94 * as_meant.mm_per_px)
+    assert scaled.camera_height_mm == pytest.approx(0.94 * as_meant.camera_height_mm)
+    with pytest.raises(CalibrationError, match=r"its scale of 15 cm cannot measure 30\.0 cm"):
+        papers.learn("fern", (0.84, 0.86, 0.9), "card.jpg", printed=2.0)
+
+
 @pytest.mark.parametrize(
-    "text", ["fern = 1", "[fern]\nwhite_linear = [1, 2]", "[fern]\nwhite_linear = [0.8, 0.8, 7]", "[["]
+    "text",
+    [
+        "fern = 1",
+        "[fern]\nwhite_linear = [1, 2]",
+        "[fern]\nwhite_linear = [0.8, 0.8, 7]",
+        "[fern]\nwhite_linear = [0.8, 0.8, 0.8]\nprinted = 3",
+        "[[",
+    ],
 )
 def test_a_spoilt_file_of_papers_is_told(config, text):
     config.parent.mkdir()
