@@ -72,7 +72,7 @@ def sheet_of(path: Path, data: bytes, agreed: Agreed) -> CellTable:
         told = str(error)
         raise error if told.startswith(str(path)) else StockError(f"{path}: {told}") from error
     except Exception as error:  # openpyxl and zlib raise whatever a damaged file provokes
-        says = next(iter(str(error).splitlines()), type(error).__name__)
+        says = next(iter(str(error).splitlines()), type(error).__name__)[:100]  # zipfile quotes a whole part
         raise StockError(f"{path} is damaged: {says}; open it and save it again") from error
     raise StockError(f"{path} is no spreadsheet; save the stock list as CSV or XLSX")
 
