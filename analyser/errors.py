@@ -38,9 +38,19 @@ class StockError(AnalyserError):
 
 
 class MotifError(AnalyserError):
-    """A motif file has a fault, or there is no motif of that name."""
+    """A motif file has a fault, or there is no motif of that name.
+
+    Attributes
+    ----------
+    line : int or None
+        Of the file, where the fault has one.
+    """
 
     kind = "motif"
+
+    def __init__(self, says: str, line: int | None = None) -> None:
+        super().__init__(says)
+        self.line = line
 
 
 class PlanError(AnalyserError):

@@ -17,6 +17,12 @@ _BIN = "bin"
 _NAME_AT_MOST = 60
 
 
+class MotifThereError(MotifError):
+    """One of that name is there, and was not to be replaced."""
+
+    kind = "there"
+
+
 def folder_of(stock_file: Path) -> Path:
     """Where the motifs beside a list lie: ``beads.csv`` has them in ``beads-motifs``."""
     return stock_file.with_name(f"{stock_file.stem}-motifs")
@@ -80,8 +86,10 @@ def save(folder: Path, text: str, *, replace: bool = False) -> Motif:
     Raises
     ------
     MotifError
-        If the text has a fault, the name is that of a shipped motif or no file's name, one is there and may
-        not be replaced, or the folder cannot be written.
+        If the text has a fault, the name is that of a shipped motif or no file's name, or the folder cannot
+        be written.
+    MotifThereError
+        If one is there and may not be replaced.
     """
     motif = parsing.parse(text, "your motif")
     if motif.name in parsing.names():
@@ -99,7 +107,9 @@ def save(folder: Path, text: str, *, replace: bool = False) -> Motif:
     with lock(path, error=MotifError):
         if path.exists() and parsing.read_text(path) != text:
             if not replace:
-                raise MotifError(f"a motif {motif.name} is there already; choose another name, or replace it")
+                raise MotifThereError(
+                    f"a motif {motif.name} is there already; choose another name, or replace it"
+                )
             (folder / _BIN).mkdir(exist_ok=True)
             stems = [motif.name, *(f"{motif.name}-{number}" for number in range(2, 10_000))]
             there = next(to for stem in stems if not (to := folder / _BIN / f"{stem}.toml").exists())

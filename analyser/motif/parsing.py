@@ -21,7 +21,7 @@ from analyser.errors import MotifError
 from analyser.files import read_typed
 from analyser.motif.geometry import Place, Row
 from analyser.motif.motif import Motif, RoundRise, Thread
-from analyser.motif.toml_text import Where, lines_of, syntax_fault
+from analyser.motif.toml_text import Where, lines_of, syntax_fault, syntax_line
 
 _LARGEST_REPEAT = 400
 _LARGEST_FILE = 100_000
@@ -80,7 +80,7 @@ def parse(text: str, file: str) -> Motif:
     except RecursionError as error:
         raise MotifError(f"{file}: its brackets lie too deep to be a motif; see the shipped ones") from error
     except tomllib.TOMLDecodeError as error:
-        raise MotifError(syntax_fault(str(error), text, file)) from error
+        raise MotifError(syntax_fault(str(error), text, file), syntax_line(str(error), text)) from error
     return _MotifReader(data, lines_of(text), file).motif()
 
 
@@ -97,7 +97,7 @@ class _MotifReader:
         while at and at not in self.lines:
             at = at[:-1]
         place = f"{self.file}, line {self.lines[at]}" if at else self.file
-        return MotifError(f"{place}: {name + ': ' if name else ''}{says}")
+        return MotifError(f"{place}: {name + ': ' if name else ''}{says}", self.lines.get(at) if at else None)
 
     def check_keys(self, table: Mapping[str, Any], where: Where, keys: str) -> None:
         for key in table:

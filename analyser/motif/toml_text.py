@@ -30,6 +30,12 @@ def syntax_fault(says: str, text: str, file: str) -> str:
     return f"{file}, line {text.count(chr(10)) + 1}: {reason}; the file ends too early"
 
 
+def syntax_line(says: str, text: str) -> int:
+    """The line that ``tomllib`` stopped at, by the text of its ``TOMLDecodeError``."""
+    found = re.search(r"\(at line (\d+), column \d+\)", says)
+    return int(found[1]) if found else text.count("\n") + 1
+
+
 def lines_of(text: str) -> dict[Where, int]:
     """The line of each table and key; of lists of inline tables, that of each entry."""
     found: dict[Where, int] = {}

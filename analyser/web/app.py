@@ -19,6 +19,7 @@ from analyser import __version__
 from analyser.errors import AnalyserError
 from analyser.web import (
     kept_routes,
+    motif_routes,
     pack_routes,
     pages,
     photo_routes,
@@ -42,6 +43,7 @@ _STATUS = {
     "unknown": 404,
     "changed": 409,
     "further": 409,
+    "there": 409,
     "cancelled": 409,
     "full": 409,
     "kind": 415,
@@ -116,6 +118,7 @@ def make_app(
         kept_routes,
         pack_routes,
         plan_routes,
+        motif_routes,
     ):
         app.include_router(routes.router)
     app.include_router(pages.router)

@@ -34,7 +34,17 @@ from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
 from analyser.stock.stock import Stock
-from analyser.web import kept_jobs, pack_jobs, pictures, piece_jobs, plan_jobs, rope_jobs, shown, tray_jobs
+from analyser.web import (
+    kept_jobs,
+    motif_jobs,
+    pack_jobs,
+    pictures,
+    piece_jobs,
+    plan_jobs,
+    rope_jobs,
+    shown,
+    tray_jobs,
+)
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif
 
 Tell = Callable[..., None]
@@ -282,6 +292,7 @@ JOBS: Mapping[str, Callable[..., Any]] = (
     | pack_jobs.JOBS
     | piece_jobs.JOBS
     | plan_jobs.JOBS
+    | motif_jobs.JOBS
     | {
         function.__name__: function
         for function in (

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from analyser.colour.adaptation import illuminants
 from analyser.colour.viewing import DISTANCES_M
-from analyser.motif import parsing
+from analyser.motif import own_motifs, parsing
 from analyser.stock import sizes
 from analyser.stock.bead import FINISHES
 from analyser.web.common import state_of
@@ -37,7 +37,7 @@ def _templates() -> Environment:
 @cache
 def _choices() -> dict[str, Any]:
     return {
-        "motifs": [(name, parsing.load(name).title) for name in parsing.names()],
+        "shipped": [(name, parsing.load(name).title) for name in parsing.names()],
         "sizes": [size for shape, size in sizes.table() if shape == "round"],
         "finishes": FINISHES,
         "distances": [(f"{metres:g}", says) for says, metres in DISTANCES_M.items()],
@@ -52,12 +52,14 @@ def _choices() -> dict[str, Any]:
 
 def _page(request: Request, template: str, **more: Any) -> HTMLResponse:
     state = state_of(request)
+    own = own_motifs.folder_of(state.stock_file)
     values = {
         "token": state.keys.page,
         "lan": state.lan,
         "keeps": state.photos.keeps,
         "stock": state.stock_file.name,
         **_choices(),
+        "motifs": [*_choices()["shipped"], *((name, name) for name in own_motifs.names(own))],
         **more,
     }
     return HTMLResponse(_templates().get_template(template).render(**values))
@@ -114,6 +116,12 @@ async def tray(request: Request, photo: str) -> Response:
 async def kept(request: Request) -> Response:
     """The kept colourways."""
     return _page(request, "kept.html")
+
+
+@router.get("/motif")
+async def motif(request: Request) -> Response:
+    """A motif of the maker's own, written and drawn."""
+    return _page(request, "motif.html")
 
 
 @router.get("/pack")

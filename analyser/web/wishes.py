@@ -174,6 +174,19 @@ class KeptState(BaseModel):
     state: Literal["idea", "woven", "sold"]
 
 
+class MotifText(BaseModel):
+    """A motif file's text as it is being written."""
+
+    model_config = ConfigDict(extra="forbid")
+    text: Annotated[str, Field(max_length=100_000)]
+
+
+class MotifSaved(MotifText):
+    """A motif to save, and whether it may take the place of one of that name."""
+
+    replace: bool = False
+
+
 class Packing(BaseModel):
     """Kept colourways and the kits of each, in the same order."""
 

@@ -24,6 +24,9 @@ if CHROMIUM is None:  # pragma: no cover
 
 from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402 (after the check for a browser)
 
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = ROOT / "samples"
+HOSTILE = '<img src=x onerror=alert(1)> & "co"'
 FLAGS = (  # noqa: SIM905 (a command line is read as one)
     "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync"
@@ -34,6 +37,15 @@ AXE = (resources.files("axe_core_python") / "axe.min.js").read_text(encoding="ut
 PATIENCE_MS = 90_000  # of a busy machine; how quick the page is, benchmarks/web.py measures
 
 expect.set_options(timeout=20_000)
+
+
+def stock_with_a_hostile_name(folder: Path) -> Path:
+    """The demo stock and a bead whose name would be a script, were it not taken as text."""
+    path = folder / "stock.csv"
+    text = (ROOT / "palettes" / "demo-stock.csv").read_text(encoding="utf-8")
+    name = HOSTILE.replace('"', '""')
+    path.write_text(f'{text}hostile,"{name}",11/0,round,opaque,#8fa1b5,50,grams,1,,,\n', encoding="utf-8")
+    return path
 
 
 @contextlib.contextmanager

@@ -14,22 +14,14 @@ from pathlib import Path
 import pytest
 
 from tests.journeys import browsing
-from tests.journeys.browsing import PATIENCE_MS, looked_at
+from tests.journeys.browsing import HOSTILE, PATIENCE_MS, SAMPLES, looked_at
 
 Browser, Page, expect = browsing.Browser, browsing.Page, browsing.expect
-
-ROOT = Path(__file__).resolve().parents[2]
-SAMPLES = ROOT / "samples"
-HOSTILE = '<img src=x onerror=alert(1)> & "co"'
 
 
 @pytest.fixture(scope="module")
 def stock_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("serve") / "stock.csv"
-    text = (ROOT / "palettes" / "demo-stock.csv").read_text(encoding="utf-8")
-    name = HOSTILE.replace('"', '""')
-    path.write_text(f'{text}hostile,"{name}",11/0,round,opaque,#8fa1b5,50,grams,1,,,\n', encoding="utf-8")
-    return path
+    return browsing.stock_with_a_hostile_name(tmp_path_factory.mktemp("serve"))
 
 
 @pytest.fixture(scope="module")
@@ -68,43 +60,6 @@ def the_answer_comes_first(page: Page) -> None:
     assert len(page.locator("main").inner_text().split()) < 160
     if view:
         page.set_viewport_size(view)
-
-
-@pytest.mark.parametrize("page", ["phone"], indirect=True)
-def test_a_pair_is_kept_and_found_again(page: Page, stock_file: Path) -> None:
-    page.goto("/kept")
-    expect(page.locator("#none")).to_contain_text("None yet")
-    page.goto("/")
-    page.set_input_files("#choose", SAMPLES / "outfit-scarf.jpg")
-    page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
-    second = page.locator("#pairs > li").nth(1)
-    named = second.locator("h3").inner_text()
-    second.locator("summary", has_text="Keep").click()
-    second.get_by_label("Name").fill(HOSTILE)
-    second.get_by_label("Note").fill("for the spring market")
-    second.get_by_role("button", name="Keep it").click()
-    second.get_by_role("link", name="See what is kept").click()
-
-    card = page.locator("#kept > li")
-    expect(card).to_have_count(1)
-    expect(card.get_by_text(HOSTILE).first).to_be_visible()
-    assert page.locator("img[src='x']").count() == 0
-    accent = card.locator(".bead b").first.inner_text()
-    assert named.endswith(f"{accent} on {card.locator('.bead b').nth(1).inner_text()}")
-    expect(card.locator(".strip")).to_be_visible()
-    looked_at(page, "kept")
-    card.locator("select").select_option("sold")
-    expect(page.locator("#says")).to_contain_text("is sold now")
-    page.reload()
-    page.get_by_label("State").select_option("idea")
-    expect(page.locator("#none")).to_have_text("None with that.")
-    page.get_by_label("State").select_option("")
-    page.get_by_label("With the bead").select_option(label=accent)
-    expect(card).to_have_count(1)
-    card.get_by_role("button", name="To the bin").click()
-    expect(card).to_have_count(0)
-    (binned,) = (stock_file.parent / "stock-kept" / "bin").glob("*.toml")
-    assert 'state = "sold"' in binned.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("page", ["phone"], indirect=True)
