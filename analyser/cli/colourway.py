@@ -189,9 +189,13 @@ def _keep(
     pixels: Photo,
     planned: PlannedDesign | None,
 ) -> Path:
-    """Keep the plan, or the pair asked for; its file."""
+    """Keep the plan, or the pair asked for, and a motif of the maker's own with it; its file."""
     from analyser.colourway import kept_pair
+    from analyser.motif import own_motifs, parsing
     from analyser.piece import kept
+
+    if wishes.motif.name not in parsing.names():
+        own_motifs.save(own_motifs.folder_of(asked.stock_file), parsing.read_text(Path(asked.motif)))
 
     chosen = kept_pair.kept_pair(
         result,

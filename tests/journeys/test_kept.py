@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from analyser.motif import parsing
+
 
 @pytest.fixture
 def stock(demo_stock, tmp_path):
@@ -99,6 +101,20 @@ def test_another_than_the_first_pair_is_kept(analyser, samples, stock):
     )
     assert ended.code == 2
     assert "there is no pair 3" in ended.err
+
+
+def test_a_motif_of_ones_own_is_kept_with_it(analyser, samples, stock, tmp_path):
+    mine = tmp_path / "mine.toml"
+    text = parsing.shipped_text("chenille").replace('name = "chenille"', 'name = "my-rope"')
+    mine.write_text(text, encoding="utf-8")
+    photo = samples / "outfit-scarf.jpg"
+    kept = analyser(
+        "colourway", photo, "--stock", stock, "--motif", mine, "--length", "18cm", "--keep", "Mine"
+    )
+    assert kept.code == 0, kept.err
+    mine.unlink()
+    again = analyser("kept", "again", "Mine", "--length", "45cm", "--stock", stock, "--json", "-")
+    assert again.answer("kept again")["motif"] == "my-rope"
 
 
 def test_one_that_is_not_there_is_told_with_those_that_are(analyser, stock):

@@ -1,0 +1,167 @@
+"""A maker's week in a real browser: keep, close, open again, compare, weave longer, pack, book, undo."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.journeys.browsing import (
+    HOSTILE,
+    PATIENCE_MS,
+    SAMPLES,
+    chromium,
+    looked_at,
+    opened,
+    served,
+    stock_with_a_hostile_name,
+)
+
+
+@pytest.mark.parametrize("width", ["phone"])
+def test_a_week(script: str, tmp_path: Path, width: str) -> None:
+    stock_file = stock_with_a_hostile_name(tmp_path)
+    before = stock_file.read_bytes()
+    with chromium() as browser:
+        with served(script, stock_file) as address, opened(browser, address, width) as page:
+            two_are_kept(page)
+        # Everything is closed and opened again: the photo, its answer and what was kept are there.
+        with served(script, stock_file) as address, opened(browser, address, width) as page:
+            the_photo_is_still_there(page)
+            what_is_kept_is_found_compared_and_woven_longer(page)
+            kits_are_packed_and_booked(page, stock_file, before)
+            it_is_sold_and_binned(page, stock_file)
+            a_motif_of_ones_own(page)
+    assert stock_file.read_bytes() == before
+
+
+def two_are_kept(page: Page) -> None:
+    page.goto("/kept")
+    expect(page.locator("#none")).to_contain_text("None yet")
+    page.goto("/")
+    page.set_input_files("#choose", SAMPLES / "outfit-scarf.jpg")
+    page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
+    for pair, name in ((0, "Quay"), (1, HOSTILE)):
+        which = page.locator("#pairs > li").nth(pair)
+        which.locator("summary", has_text="Keep").click()
+        which.get_by_label("Name").fill(name)
+        which.get_by_label("Note").fill("for the spring market")
+        which.get_by_label("for end beads").check()
+        which.get_by_role("button", name="Keep it").click()
+        expect(which.get_by_role("link", name="See what is kept")).to_be_visible()
+    # The same name a second time changes nothing.
+    third = page.locator("#pairs > li").nth(2)
+    third.locator("summary", has_text="Keep").click()
+    third.get_by_label("Name").fill("quay")
+    third.get_by_role("button", name="Keep it").click()
+    expect(page.locator("#says")).to_contain_text("kept already")
+
+
+def the_photo_is_still_there(page: Page) -> None:
+    page.goto("/")
+    page.get_by_role("link", name="outfit-scarf.jpg").click()
+    expect(page.locator("#pairs > li")).to_have_count(5)
+
+
+def what_is_kept_is_found_compared_and_woven_longer(page: Page) -> None:
+    page.get_by_role("link", name="Kept", exact=True).click()
+    card = page.locator("#kept > li")
+    expect(card).to_have_count(2)
+    expect(card.get_by_text(HOSTILE).first).to_be_visible()
+    assert page.locator("img[src='x']").count() == 0
+    quay = card.filter(has=page.get_by_role("heading", name="Quay", exact=True))
+    expect(quay.locator(".bead")).to_have_count(3)  # accent, body, end
+    for box in card.get_by_role("checkbox").all():
+        box.check()
+    expect(page.locator("#beside > div")).to_have_count(2)
+    for image in page.locator("#beside img").all():
+        assert (
+            image.evaluate("i => { i.loading = 'eager'; return i.decode().then(() => i.naturalWidth); }")
+            > 100
+        )
+    looked_at(page, "kept")
+    with page.expect_popup() as sheet:
+        page.get_by_role("link", name="One sheet to print or send").click()
+    expect(sheet.value.locator("h1")).to_have_text("Two colourways side by side")
+    assert sheet.value.locator("img[src='x']").count() == 0
+    looked_at(sheet.value, "kept-sheet")
+    sheet.value.close()
+
+    quay.locator("summary").click()
+    quay.get_by_label("Length", exact=True).fill("45cm")
+    quay.get_by_role("button", name="Count it").click()
+    expect(quay.get_by_text("with clasp,")).to_contain_text("45 cm")
+    quay.get_by_label("Keep it in this length").fill("Quay necklace")
+    looked_at(page)
+    quay.get_by_role("button", name="Keep it").click()
+    expect(card).to_have_count(3)
+
+    # Where did I use this tube?
+    accent = quay.locator(".bead b").first.inner_text()
+    page.get_by_label("With the bead").select_option(label=accent)
+    for found in card.all():
+        expect(found.locator(".bead b").filter(has_text=accent).first).to_be_visible()
+    page.get_by_label("With the bead").select_option("")
+
+
+def kits_are_packed_and_booked(page: Page, stock_file: Path, before: bytes) -> None:
+    page.get_by_role("link", name="Pack", exact=True).click()
+    page.get_by_label("Kits of Quay", exact=True).fill("3")
+    page.get_by_label("Kits of Quay necklace").fill("1")
+    page.get_by_label("Kits of Quay necklace").press("Tab")
+    expect(page.locator("#verdict")).to_contain_text("Your list serves all 4 kits")
+    expect(page.locator("#order")).to_contain_text("clasp")
+    looked_at(page, "pack")
+    with page.expect_download() as order:
+        page.get_by_role("link", name="Shopping list (XLSX)").click()
+    assert order.value.suggested_filename == "shopping-list.xlsx"
+    with page.expect_popup() as cards:
+        page.get_by_role("link", name="Cards, eight to an A4").click()
+    expect(cards.value.locator(".card")).to_have_count(4)
+    looked_at(cards.value, "cards")
+    cards.value.close()
+    page.get_by_role("button", name="Book it all out").click()
+    expect(page.locator("#booked")).to_contain_text("Booked out")
+    assert stock_file.read_bytes() != before
+    page.get_by_role("button", name="Undo the booking").click()
+    expect(page.locator("#says")).to_contain_text("Undone: 4 kits")
+    assert stock_file.read_bytes() == before
+    # More than the list holds is told, and cannot be booked.
+    page.get_by_label("Kits of Quay necklace").fill("90")
+    page.get_by_label("Kits of Quay necklace").press("Tab")
+    expect(page.locator("#verdict")).to_contain_text("Short:")
+    expect(page.get_by_role("button", name="Book it all out")).to_be_disabled()
+
+
+def it_is_sold_and_binned(page: Page, stock_file: Path) -> None:
+    page.get_by_role("link", name="Kept", exact=True).click()
+    hostile = page.locator("#kept > li").filter(has=page.get_by_role("heading", name=HOSTILE))
+    hostile.get_by_label("What has become of").select_option("sold")
+    expect(page.locator("#says")).to_contain_text("is sold now")
+    page.reload()
+    page.get_by_label("State").select_option("woven")
+    expect(page.locator("#none")).to_have_text("None with that.")
+    page.get_by_label("State").select_option("sold")
+    expect(page.locator("#kept > li")).to_have_count(1)
+    page.get_by_role("button", name="To the bin").click()
+    expect(page.locator("#kept > li")).to_have_count(0)
+    (binned,) = (stock_file.parent / "stock-kept" / "bin").glob("*.toml")
+    assert 'state = "sold"' in binned.read_text(encoding="utf-8")
+
+
+def a_motif_of_ones_own(page: Page) -> None:
+    page.get_by_role("link", name="Your own motif").click()
+    expect(page.locator("#rope")).to_be_visible()
+    text = page.get_by_label("The motif’s file")
+    written = text.input_value()
+    text.fill(written.replace("columns = 6", "colums = 6"))
+    expect(page.get_by_role("button", name=re.compile(r"Go to line \d+"))).to_be_visible()
+    looked_at(page, "motif")
+    text.fill(written)
+    expect(page.locator("#fault")).to_be_empty()
+    page.get_by_role("button", name="Save it beside your list").click()
+    expect(page.locator("#saved")).to_contain_text("stock-motifs/my-motif.toml")
+    page.get_by_role("link", name="Two beads").click()
+    page.get_by_label("Motif").select_option("my-motif")
