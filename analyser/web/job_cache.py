@@ -7,8 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from analyser.errors import OptionError
-from analyser.motif import own_motifs, parsing
+from analyser.motif import own_motifs
 from analyser.motif.motif import Motif
 from analyser.photo.cards import Card
 
@@ -53,10 +52,3 @@ def card_told(wishes: Mapping[str, Any]) -> dict[str, Any]:
         "card": Card.parse(card) if card else None,
         "no_card": bool(wishes.get("no_card")),
     }
-
-
-def shipped_motif(name: str) -> Motif:
-    """A shipped motif."""
-    if name not in parsing.names():
-        raise OptionError(f"there is no motif {name!r}; there are {', '.join(parsing.names())}")
-    return parsing.load(name)

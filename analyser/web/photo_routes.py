@@ -216,7 +216,7 @@ async def picture(request: Request, photo: str) -> Response:
     """The calibrated photo."""
     state = state_of(request)
     entry = state.photos.get(photo)
-    arguments = {"path": str(entry.path), "wishes": entry.wishes}
+    arguments = {"path": str(entry.path), "wishes": state.photos.asked(entry)}
     job = state.pool.submit(_PICTURES[entry.use], arguments, worker=WORKERS[entry.use], urgent=True)
     return jpeg(await done(job))
 
@@ -232,7 +232,7 @@ async def close_up(
     """A square of the calibrated photo round a place, enlarged."""
     state = state_of(request)
     entry = state.photos.get(photo)
-    wishes = {**entry.wishes, "use": entry.use}
+    wishes = {**state.photos.asked(entry), "use": entry.use}
     arguments = {"path": str(entry.path), "wishes": wishes, "x": x, "y": y, "side": side}
     job = state.pool.submit("photo_crop", arguments, worker=WORKERS[entry.use], urgent=True)
     return jpeg(await done(job))
@@ -247,7 +247,7 @@ async def take_away(request: Request, photo: str, kind: Literal["html", "json", 
         raise UnknownError(f"there is no such answer for {entry.name}")
     name = f"{entry.path.stem}-{_KEPT_AS[entry.use]}.{kind}"
     if kind == "html":
-        where: dict[str, Any] = {"wishes": entry.wishes}
+        where: dict[str, Any] = {"wishes": state.photos.asked(entry)}
         if entry.use == "colourway":
             where |= {"path": str(entry.path), "stock_file": str(state.stock_file)}
             job = state.pool.submit("colourway_report", where, worker=0)

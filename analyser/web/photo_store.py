@@ -202,9 +202,13 @@ class PhotoStore:
         shutil.copyfile(entry.path, path)
         return self.add(path, use, wishes)
 
+    def asked(self, entry: PhotoEntry) -> dict[str, Any]:
+        """The wishes of a photo as its jobs take them; a rope's name beads and motifs of the list."""
+        return {**entry.wishes, **({"stock_file": str(self.stock_file)} if entry.use == "rope" else {})}
+
     def begin(self, entry: PhotoEntry, *, urgent: bool = False) -> Future[Any]:
         """Work on a photo, or work on it again with other wishes; the answer so far stays till then."""
-        arguments: dict[str, Any] = {"path": str(entry.path), "wishes": dict(entry.wishes)}
+        arguments: dict[str, Any] = {"path": str(entry.path), "wishes": self.asked(entry)}
         if entry.use == "colourway":
             arguments["stock_file"] = str(self.stock_file)
         worker = WORKERS[entry.use]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from analyser.audit import comparing, new_lots
 from analyser.audit import running as audits
+from analyser.audit.comparing import AgainstStock
 from analyser.audit.verdict import Piece
 from analyser.drawing.reference_view import photo_view
 from analyser.errors import StockError
@@ -20,8 +21,8 @@ from analyser.phrases import stock_lists as phrases
 from analyser.report import audit_answers
 from analyser.stock import units
 from analyser.stock.list import stock_list
-from analyser.web import shown
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, shipped_motif
+from analyser.web import piece_jobs, shown
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -31,31 +32,60 @@ _PIECES = Kept(6)
 
 def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
     """The audit of each rope of a photo, kept."""
-    motif, length = wishes.get("motif"), wishes.get("length")
+    motif, length, worked_to = (wishes.get(name) for name in ("motif", "length", "worked_to"))
     mm = units.length_mm(length) if length else None
-    woven = shipped_motif(motif) if motif else None
-
+    woven = known_motif(motif, wishes["stock_file"]) if motif else None
     told = card_told(wishes)
 
     def judge() -> list[Piece]:
-        found = audits.audit_ropes(path, motif=woven, length_mm=mm, limit_mp=LIMIT_MP, **told)
+        found = audits.audit_ropes(
+            path, motif=woven, length_mm=mm, worked_to=worked_to, limit_mp=LIMIT_MP, **told
+        )
         photo = dataclasses.replace(found[0].photo, file=Path(path).name)
         return [dataclasses.replace(piece, photo=photo) for piece in found]
 
-    return _PIECES.get((path, mm, motif, *told.values()), judge)
+    return _PIECES.get((path, mm, woven, worked_to, *told.values()), judge)
 
 
 def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser audit`` for one photo."""
     tell("following the rope and its beads")
-    answer = audit_answers.audit_answer(pieces_of(path, wishes), [], dict(wishes))
+    pieces = pieces_of(path, wishes)
+    answer = audit_answers.audit_answer(pieces, [], _told(wishes), stock=_against(pieces, wishes))
     return {"answer": answer, "shown": shown.dressed(answer)}
+
+
+def _told(wishes: Wishes) -> dict[str, Any]:
+    """The wishes as the answer tells them: nothing of this machine's folders."""
+    return {name: value for name, value in wishes.items() if name != "stock_file"}
+
+
+def _against(pieces: Sequence[Piece], wishes: Wishes) -> list[list[AgainstStock]]:
+    """Each role of each piece against the bead it was to be woven of, where both have a colour."""
+    named = {role: text for role in ("accent", "body", "third") if (text := wishes.get(role))}
+    if not named:
+        return []
+    held = piece_jobs.stock(wishes["stock_file"])
+    beads = {role: held.find(text) for role, text in named.items()}
+    return [
+        [
+            found
+            for role, bead in beads.items()
+            if bead.lab is not None
+            and (
+                found := comparing.against_stock(
+                    piece, role, bead.name, bead.lab, bead.uncertainty_de00 or 0.0
+                )
+            )
+        ]
+        for piece in pieces
+    ]
 
 
 def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
     """Several audited ropes against each other."""
     pieces = [piece for path in paths for piece in pieces_of(path, wishes)]
-    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), dict(wishes))
+    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), _told(wishes))
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
@@ -70,7 +100,7 @@ def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
     from analyser.report import audit_page
 
     pieces = [piece for path in paths for piece in pieces_of(path, wishes)]
-    return audit_page.page(pieces, comparing.between(pieces))
+    return audit_page.page(pieces, comparing.between(pieces), stock=_against(pieces, wishes))
 
 
 def new_lot(

@@ -27,7 +27,7 @@ async def compared(request: Request, photo: Photos) -> dict[str, Any]:
     """Several audited ropes, each against each."""
     state = state_of(request)
     entries = _entries(state.photos, photo)
-    arguments = {"paths": [str(entry.path) for entry in entries], "wishes": entries[0].wishes}
+    arguments = {"paths": [str(entry.path) for entry in entries], "wishes": state.photos.asked(entries[0])}
     answer: dict[str, Any] = (await done(state.pool.submit("compare", arguments, worker=1)))["shown"]
     return answer
 
@@ -43,7 +43,7 @@ async def new_lot(
     state = state_of(request)
     entry = finished(state.photos, photo, "rope")
     old = None if old_x is None or old_y is None else (old_x, old_y)
-    arguments = {"path": str(entry.path), "wishes": entry.wishes, "heap": (x, y), "old": old}
+    arguments = {"path": str(entry.path), "wishes": state.photos.asked(entry), "heap": (x, y), "old": old}
     answer: dict[str, Any] = await done(state.pool.submit("new_lot", arguments, worker=1, urgent=True))
     return answer
 
@@ -53,7 +53,7 @@ async def take_away(request: Request, kind: Literal["html", "json", "csv"], phot
     """The comparison to keep."""
     state = state_of(request)
     entries = _entries(state.photos, photo)
-    arguments = {"paths": [str(entry.path) for entry in entries], "wishes": entries[0].wishes}
+    arguments = {"paths": [str(entry.path) for entry in entries], "wishes": state.photos.asked(entries[0])}
     if kind == "html":
         return download(
             await done(state.pool.submit("audit_report", arguments, worker=1)), "text/html", "audit.html"

@@ -35,6 +35,8 @@ def dressed(answer: Answer) -> Answer:
     for piece in shown.get("pieces", []):
         for finding in piece["findings"]:
             finding["sentence"] = sentences.sentence([finding["says"]])
+        for against in piece["stock"]:
+            against["sentence"] = sentences.sentence([against["says"]])
     return shown
 
 

@@ -93,6 +93,10 @@ class RopeWishes(PhotoWishes):
 
     motif: Text | None = None
     length: Text | None = None
+    worked_to: Literal["left", "right", "top", "bottom"] | None = None
+    accent: Text | None = None
+    body: Text | None = None
+    third: Text | None = None
 
 
 class TrayWishes(PhotoWishes):

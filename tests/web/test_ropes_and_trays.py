@@ -37,12 +37,20 @@ def test_the_lot_change_of_a_rope_is_found_and_shown_close_up(page, rope):
     assert page.get(f"/api/photos/{rope}/picture").content.startswith(b"\xff\xd8\xff")
 
 
-def test_a_length_tells_places_in_centimetres(page, rope):
-    page.put(f"/api/photos/{rope}/rope-wishes", json={"motif": "chenille", "length": "18cm"})
+def test_a_length_tells_places_and_beads_are_held_against_what_they_were_to_be(page, rope):
+    wishes = {"motif": "chenille", "length": "18cm", "worked_to": "right", "body": "coral-dusk"}
+    page.put(f"/api/photos/{rope}/rope-wishes", json=wishes).raise_for_status()
     told = page.get(f"/api/photos/{rope}").json()
     while told["state"] in ("waiting", "working"):
         told = page.get(f"/api/photos/{rope}?seen={told['version']}").json()
-    assert " cm from the " in told["result"]["pieces"][0]["findings"][0]["says"]
+    piece = told["result"]["pieces"][0]
+    assert " cm from the " in piece["findings"][0]["says"]
+    assert "right" in piece["findings"][0]["says"]  # the end worked last, from which it is unpicked
+    (against,) = piece["stock"]
+    assert (against["role"], against["bead"]) == ("body", "Coral dusk")
+    assert against["de00"] > 30  # a teal rope is no coral one
+    assert against["sentence"][0].isupper()
+    assert "stock_file" not in json.dumps(told)
 
 
 def test_another_of_a_rope_stands_for_its_own_roles(page, rope):

@@ -101,8 +101,8 @@ function showBeside() {
   $("pack").href = `/pack?${names}`;
   $("side-title").textContent = chosen.length > 1 ? "Side by side" : "Chosen: tick another to compare";
   fill($("beside"), chosen.map((one) => h("div", {},
-    h("h3", {}, one.name), h("p", { class: "small" }, `${about(one)} · ${states[one.state]}`), drawnRope(one),
-    h("div", { class: "ropes afar" }, DISTANCES.map(([metres, says]) => h("figure", {}, drawnRope(one, { part: "piece", metres }, `${one.name} as left ${says}`), h("figcaption", {}, says)))),
+    h("h3", {}, one.name), h("p", { class: "small" }, `${about(one)} · ${states[one.state]}`), drawnRope(one, {}, null, "eager"),
+    h("div", { class: "ropes afar" }, DISTANCES.map(([metres, says]) => h("figure", {}, drawnRope(one, { part: "piece", metres }, `${one.name} as left ${says}`, "eager"), h("figcaption", {}, says)))),
     Object.entries(one.beads).map(([role, bead]) => beadLine(bead, [h("span", {}, words(role, bead))])),
     one.note ? h("p", { class: "small" }, one.note) : "")));
 }

@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, cardQuestion, fill, follow, h, numeral, paint, percent, query, say, stages, thin } from "./kit.js";
+import { $, ask, asked, cardQuestion, fill, follow, h, numeral, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
@@ -33,8 +33,10 @@ function show(told) {
     h("p", { class: "small faint" }, `Sure to ${finding.confidence > 0.99 ? "more than 99 %" : percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${finding.de00.toFixed(1)}`}.`)))
     : h("li", {}, h("p", {}, "Nothing to report.")));
   fill($("roles"), piece.roles.map((role) => h("li", { class: "bead" }, paint(h("span", { class: "flat", "aria-hidden": "true" }), role.css), h("span", {}, h("b", {}, role.role), `${role.hex}, ${percent(role.share)} of what is seen, ${role.beads} beads told apart`), "")));
+  fill($("against"), (piece.stock ?? []).map((one) => h("li", {}, one.sentence)));
   fill($("sections"), sections());
-  for (const field of $("wishes").elements) if (field.name && field !== document.activeElement) field.value = told.wishes[field.name] ?? "";
+  showAsked($("wishes"), told.wishes);
+  if (["worked_to", "accent", "body", "third"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
   for (const link of document.querySelectorAll("[data-kind]")) {
     link.href = `/api/photos/${id}/answer.${link.dataset.kind}`;
     link.setAttribute("download", "");
@@ -119,9 +121,8 @@ async function goOn(what, at) {
 
 $("wishes").addEventListener("submit", async (event) => {
   event.preventDefault();
-  const { motif, length } = event.target.elements;
   try {
-    await ask(`/api/photos/${id}/rope-wishes`, { method: "PUT", json: { motif: motif.value || null, length: length.value.trim() || null } });
+    await ask(`/api/photos/${id}/rope-wishes`, { method: "PUT", json: asked(event.target) });
     waiting.again();
   } catch (error) {
     say(error.message);
@@ -136,3 +137,4 @@ $("another").addEventListener("click", async () => {
 });
 
 const waiting = follow(id, show);
+ask("/api/stock/beads").then(({ beads }) => fill($("beads"), beads.map((bead) => h("option", { value: bead.id }, bead.name)))).catch((e) => say(e.message));
