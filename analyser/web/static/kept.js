@@ -6,7 +6,7 @@ const states = { idea: "an idea", woven: "woven", sold: "sold" };
 const centimetres = (mm) => `${Number((mm / 10).toFixed(1))} cm`;
 const at = (one, more = "") => `/api/kept/${encodeURIComponent(one.id)}${more}`;
 const ticked = new Set();
-let all = [];
+const known = new Map(); // by id: what is ticked stays chosen, whatever is shown
 form.elements.bead.value = new URLSearchParams(location.search).get("bead") ?? "";
 
 async function mark(one, state) {
@@ -94,7 +94,7 @@ const DISTANCES = [["0.6", "at arm’s length"], ["1.5", "across a table"], ["4"
 
 /** Those that are ticked, in columns; the same rows in each. */
 function showBeside() {
-  const chosen = all.filter((one) => ticked.has(one.id));
+  const chosen = [...ticked].map((id) => known.get(id)).filter(Boolean);
   $("side").hidden = chosen.length < 1;
   const names = new URLSearchParams(chosen.map((one) => ["name", one.id]));
   $("sheet").href = `/api/kept/sheet?${names}`;
@@ -117,8 +117,8 @@ async function show() {
     return;
   }
   const state = form.elements.state.value;
-  all = told.colourways;
-  const shown = all.filter((one) => !state || one.state === state);
+  for (const one of told.colourways) known.set(one.id, one);
+  const shown = told.colourways.filter((one) => !state || one.state === state);
   fill(form.elements.bead, h("option", { value: "" }, "any"), told.beads.map((one) => h("option", { value: one.id, selected: one.id === bead }, one.name)));
   $("lead").textContent = `They lie in the folder ${told.folder} beside your list: a file and a small picture each.`;
   $("none").hidden = shown.length > 0;
