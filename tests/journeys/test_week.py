@@ -2,39 +2,45 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
-from playwright.sync_api import Page, expect
+from tests.journeys import browsing
+from tests.journeys.browsing import HOSTILE, PATIENCE_MS, SAMPLES, looked_at
 
-from tests.journeys.browsing import (
-    HOSTILE,
-    PATIENCE_MS,
-    SAMPLES,
-    chromium,
-    looked_at,
-    opened,
-    served,
-    stock_with_a_hostile_name,
-)
+Page, expect = browsing.Page, browsing.expect
 
 
-@pytest.mark.parametrize("width", ["phone"])
-def test_a_week(script: str, tmp_path: Path, width: str) -> None:
-    stock_file = stock_with_a_hostile_name(tmp_path)
+def test_a_week(script: str, tmp_path: Path) -> None:
+    stock_file = browsing.stock_with_a_hostile_name(tmp_path)
     before = stock_file.read_bytes()
-    with chromium() as browser:
-        with served(script, stock_file) as address, opened(browser, address, width) as page:
+    with browsing.opened_browser() as browser:
+        with (
+            browsing.serving(script, stock_file) as address,
+            browsing.opened_page(browser, address, width) as page,
+        ):
             two_are_kept(page)
         # Everything is closed and opened again: the photo, its answer and what was kept are there.
-        with served(script, stock_file) as address, opened(browser, address, width) as page:
+        with (
+            browsing.serving(script, stock_file) as address,
+            browsing.opened_page(browser, address, width) as page,
+        ):
             the_photo_is_still_there(page)
             what_is_kept_is_found_compared_and_woven_longer(page, tmp_path)
             kits_are_packed_and_booked(page, stock_file, before)
             it_is_sold_and_binned(page, stock_file)
             a_motif_of_ones_own(page)
     assert stock_file.read_bytes() == before
+
+
+@contextlib.contextmanager
+def sitting(script: str, stock_file: Path, browser: browsing.Browser) -> Iterator[Page]:
+    """The program started, its page on a phone."""
+    with browsing.serving(script, stock_file) as address:
+        with browsing.opened_page(browser, address, "phone") as page:
+            yield page
 
 
 def two_are_kept(page: Page) -> None:

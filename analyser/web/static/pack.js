@@ -81,7 +81,7 @@ $("undo").addEventListener("click", async () => {
 });
 
 function choice(one) {
-  return h("li", {}, drawnRope(one),
+  return h("li", {}, drawnRope(one, { part: "piece" }),
     h("div", {}, h("b", {}, one.name), h("span", { class: "small" }, [one.motif, one.size, one.length_mm && centimetres(one.length_mm)].filter(Boolean).join(" · "))),
     one.length_mm === null ? h("span", { class: "small" }, "kept without a length: make it again in one first")
       : h("label", { class: "kits" }, "Kits", h("span", { class: "hidden" }, ` of ${one.name}`), h("input", { name: "kits", type: "number", min: 0, max: 100, step: 1, value: asked.includes(one.id) ? 1 : 0, "data-kept": one.id })));
