@@ -17,16 +17,10 @@ def test_a_week(script: str, tmp_path: Path) -> None:
     stock_file = browsing.stock_with_a_hostile_name(tmp_path)
     before = stock_file.read_bytes()
     with browsing.opened_browser() as browser:
-        with (
-            browsing.serving(script, stock_file) as address,
-            browsing.opened_page(browser, address, width) as page,
-        ):
+        with sitting(script, stock_file, browser) as page:
             two_are_kept(page)
         # Everything is closed and opened again: the photo, its answer and what was kept are there.
-        with (
-            browsing.serving(script, stock_file) as address,
-            browsing.opened_page(browser, address, width) as page,
-        ):
+        with sitting(script, stock_file, browser) as page:
             the_photo_is_still_there(page)
             what_is_kept_is_found_compared_and_woven_longer(page, tmp_path)
             kits_are_packed_and_booked(page, stock_file, before)
@@ -38,9 +32,11 @@ def test_a_week(script: str, tmp_path: Path) -> None:
 @contextlib.contextmanager
 def sitting(script: str, stock_file: Path, browser: browsing.Browser) -> Iterator[Page]:
     """The program started, its page on a phone."""
-    with browsing.serving(script, stock_file) as address:
-        with browsing.opened_page(browser, address, "phone") as page:
-            yield page
+    with (
+        browsing.serving(script, stock_file) as address,
+        browsing.opened_page(browser, address, "phone") as page,
+    ):
+        yield page
 
 
 def two_are_kept(page: Page) -> None:
