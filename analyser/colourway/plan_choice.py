@@ -24,7 +24,7 @@ from analyser.colourway.pairing import TRIED, Pair, Wanted
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.scores import CONTRASTS, SEEN_FROM_M
 from analyser.colourway.series import Course, Series
-from analyser.motif.plan import Plan, Stretch, even_fade
+from analyser.motif.plan import Plan, PlannedBead, Stretch, even_fade
 from analyser.stock.bead import Bead
 
 Kind = Literal["fade", "bands", "middle"]
@@ -226,7 +226,7 @@ def _fade(wish: PlanWish, among: Choosing) -> PlanProposal | None:
     pairs = sorted(pairs, key=lambda pair: -(body[pair[0]] + body[pair[1]]))[:_COURSES]
     best: tuple[float, tuple[int, int], Series] | None = None
     for first, last in pairs:
-        series = _even_series(Course(labs[first], labs[last], among.beads), wish.steps, among)
+        series = even_series(Course(labs[first], labs[last], among.beads), wish.steps, among.needs)
         if series is None or max(series.ends_de00) > STANDS_FOR_DE00:
             continue
         fit = float(scores.fit_score(*(np.array(end) for end in series.ends_de00)))
@@ -245,16 +245,25 @@ def _fade(wish: PlanWish, among: Choosing) -> PlanProposal | None:
     return PlanProposal("fade", "body", series.beads, beside, stands_for, series)
 
 
-def _even_series(course: Course, count: int | None, among: Choosing) -> Series | None:
-    """The best series of so many beads, or of as many as make its largest step clearly smaller."""
+def even_series(course: Course, count: int | None, needs: Needs | None, role: str = "body") -> Series | None:
+    """The best series of so many beads, or of as many as make its largest step clearly smaller.
+
+    Parameters
+    ----------
+    course : Course
+    count : int or None
+        Beads; chosen if None.
+    needs : callable or None
+        Beads that a plan takes, so that each lot suffices for its place in the fade.
+    role : str
+        The role that fades.
+    """
     best: Series | None = None
     for number in [count] if count else range(2, MOST_STEPS + 1):
-        needs = None
-        if among.needs is not None:
-            texts = [str(place) for place in range(number)]
-            taken = among.needs(even_fade("body", texts))
-            needs = [taken.get(f"body:{text}", 0) for text in texts]
-        series = course.best(number, needs)
+        texts = [str(place) for place in range(number)]
+        taken = needs(even_fade(role, texts)) if needs else {}
+        each = [taken.get(PlannedBead(role, text).key, 0) for text in texts] if needs else None
+        series = course.best(number, each)
         if series and (best is None or max(series.steps_de00) < _FEWER_BEADS * max(best.steps_de00)):
             best = series
     return best

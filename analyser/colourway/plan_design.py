@@ -11,6 +11,7 @@ from analyser.colourway.design import Colourway, Wishes, counted, seen_motif, us
 from analyser.colourway.measures import PairView
 from analyser.colourway.plan_choice import Choosing, PlanProposal, PlanWish
 from analyser.colourway.plan_seen import PlanSeen, plan_seen
+from analyser.colourway.series import Course, Series
 from analyser.errors import OptionError, StockError
 from analyser.motif.plan import Plan, Stretch
 from analyser.piece import counting
@@ -168,18 +169,38 @@ def text_of(bead: Bead, stock: Stock) -> str:
     return bead.id
 
 
-def _choosing(result: Colourway, stock: Stock, wishes: Wishes, made: BeadCount | None) -> Choosing:
-    def needs(plan: Plan) -> dict[str, int]:
-        assert made is not None
-        return {need.bead.key: need.with_spare for need in count_plan(plan, made).needs}
+def series_between(
+    first: Lab, last: Lab, count: int, stock: Stock, wishes: Wishes, role: str = "body"
+) -> Series | None:
+    """The beads of a list that step most evenly from one colour to another, for a role of a motif.
 
+    Parameters
+    ----------
+    first, last : tuple of 3 float
+        Lab (D65).
+    count : int
+        Beads, 2 or more.
+    stock, wishes
+        With a length, each lot must suffice for its place in the fade.
+    role : str
+    """
+    made = counted(wishes)
+    needs = None if made is None else _needs(made)
+    return plan_choice.even_series(Course(first, last, usable(stock, wishes)), count, needs, role)
+
+
+def _choosing(result: Colourway, stock: Stock, wishes: Wishes, made: BeadCount | None) -> Choosing:
     return Choosing(
         result.palette.colours,
         usable(stock, wishes),
         seen_motif(wishes),
         wishes.contrast,
-        None if made is None else needs,
+        None if made is None else _needs(made),
     )
+
+
+def _needs(made: BeadCount) -> plan_choice.Needs:
+    return lambda plan: {need.bead.key: need.with_spare for need in count_plan(plan, made).needs}
 
 
 def _whole(roles: Sequence[str], among: Choosing) -> dict[str, int] | None:

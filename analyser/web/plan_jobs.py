@@ -7,9 +7,7 @@ from typing import Any
 
 from analyser.colourway import design, plan_design
 from analyser.colourway.measures import PairView
-from analyser.colourway.series import Course
 from analyser.errors import OptionError
-from analyser.motif import parsing
 from analyser.motif.plan import spans_of
 from analyser.phrases import plans
 from analyser.phrases.sentences import sentence
@@ -86,15 +84,20 @@ def plan_chart(tell: Tell, stock_file: str, wishes: Wishes) -> str:
     return planned_answers.chart_of(_piece(stock_file, wishes)[0])
 
 
-def plan_series(tell: Tell, stock_file: str, first: str, last: str, count: int, size: str) -> dict[str, Any]:
+def plan_series(
+    tell: Tell, stock_file: str, first: str, last: str, count: int, wishes: Wishes
+) -> dict[str, Any]:
     """The beads of the list that step most evenly from one bead or colour to another, both of them in it."""
     held = piece_jobs.stock(stock_file)
     one, two = read_colour(first, held), read_colour(last, held)
-    beads = design.usable(held, design.Wishes(parsing.load("chenille"), units.size(size)))
-    found = Course(one.lab, two.lab, beads).best(count)
+    motif, size, role = known_motif(wishes["motif"], stock_file), units.size(wishes["size"]), wishes["role"]
+    if role not in motif.roles:
+        raise OptionError(f"the motif {motif.name} has no {role}; it has {', '.join(motif.roles)}")
+    asked = design.Wishes(motif, size, length_mm=units.length_mm(wishes["length"]))
+    found = plan_design.series_between(one.lab, two.lab, count, held, asked, role)
     if found is None:
         raise OptionError(
-            f"the list has no {count} beads of {units.size(size)} that step from {first} to {last}; try fewer"
+            f"the list has no {count} beads of {size}, enough of each, from {first} to {last}; try fewer"
         )
     answer = {
         "beads": [{**bead_fields(bead), "text": plan_design.text_of(bead, held)} for bead in found.beads],

@@ -63,10 +63,15 @@ async def series(
     first: Given,
     last: Given,
     count: Annotated[int, Query(ge=2, le=7)] = 4,
+    motif: Given = "chenille",
     size: Given = "11/0",
+    length: Given = "18cm",
+    role: Given = "body",
 ) -> dict[str, Any]:
-    """The beads of the list that step most evenly from one to another."""
+    """The beads of the list that step most evenly from one to another, enough of each for a length."""
     state = state_of(request)
-    what = {"stock_file": str(state.stock_file), "first": first, "last": last, "count": count, "size": size}
+    wishes = {"motif": motif, "size": size, "length": length, "role": role}
+    ends = {"first": first, "last": last, "count": count}
+    what = {"stock_file": str(state.stock_file), **ends, "wishes": wishes}
     answer: dict[str, Any] = await done(state.pool.submit("plan_series", what, urgent=True))
     return answer

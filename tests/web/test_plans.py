@@ -83,6 +83,9 @@ def test_the_beads_between_two_are_chosen(page: TestClient) -> None:
     ids = [bead["id"] for bead in answer["beads"]]
     assert (ids[0], ids[-1], len(ids)) == ("teal-deep", "driftwood", 4)
     assert len(answer["steps_de00"]) == 3
+    # Of no lot are there beads enough for half a kilometre.
+    far = page.get("/api/plan/series", params={"first": "teal-deep", "last": "driftwood", "length": "500m"})
+    assert far.status_code == 422
 
 
 def test_what_is_no_plan_is_told_in_a_line(page: TestClient) -> None:

@@ -151,7 +151,7 @@ function showForm() {
 async function choose() {
   if (kind() !== "fade" || !text("from") || !text("to")) return judge();
   try {
-    const found = await ask(`/api/plan/series?${query({ first: text("from"), last: text("to"), count: field.steps.value, size: field.size.value })}`);
+    const found = await ask(`/api/plan/series?${query({ first: text("from"), last: text("to"), count: field.steps.value, motif: field.motif.value, size: field.size.value, length: text("length"), role: role() })}`);
     const inner = found.beads.slice(1, -1).map((one) => one.text);
     series = [text("from"), ...inner, text("to")];
   } catch (error) {
