@@ -14,7 +14,7 @@ from collections.abc import Callable
 import numpy as np
 
 from analyser.colour import spaces
-from analyser.colourway.series import Course
+from analyser.colourway.series import FadeCourse
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook, Ends, bead_solid
 from analyser.motif import parsing
@@ -93,7 +93,7 @@ def series_s() -> float:
     took = []
     for first, last in labs[:20].reshape(10, 2, 3):
         start = time.perf_counter()
-        course = Course(first, last, beads)
+        course = FadeCourse(first, last, beads)
         for number in range(2, 8):
             course.best(number)
         took.append(time.perf_counter() - start)

@@ -129,7 +129,7 @@ def colourway(asked: ColourwayRequest) -> None:
     page = None if asked.out_dir is None else asked.out_dir / f"{source.stem}-colourway.html"
     answer = pair_answers.colourway_answer(result, beads, options_told(), None if page is None else str(page))
     if wish is not None:
-        from analyser.report.planned import plan_fields
+        from analyser.report.plan_answers import plan_fields
 
         answer |= plan_fields(planned, wish, answer["notes"])
     if page is not None:
@@ -165,7 +165,7 @@ def _write_plan(planned: PlannedDesign, page: Path) -> None:
     """Beside the page the plan's own file, and the chart to weave by."""
     from analyser.files import write_whole
     from analyser.piece import plan_file
-    from analyser.report.planned import chart_of
+    from analyser.report.plan_answers import chart_of
 
     stem = page.stem.removesuffix("-colourway")
     write_whole(page.with_name(f"{stem}-plan.toml"), plan_file.text(planned.plan))

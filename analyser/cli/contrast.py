@@ -76,7 +76,7 @@ def contrast(asked: ContrastRequest) -> None:
     plan = plan_request.plan_of(asked)
     if plan is not None:
         from analyser.colourway import plan_design
-        from analyser.report.planned import names_of, seen_fields
+        from analyser.report.plan_answers import names_of, seen_fields
 
         piece = plan_design.piece_of(plan, view, units.size(asked.size), {"accent": one, "body": two}, beads)
         usual = {

@@ -80,7 +80,7 @@ def count(asked: CountRequest) -> None:
     notes = (*reckoning.how(made[0].count, typed), *reckoning.end_beads_owned(ends))
     answer = counts.count_answer(made, plan, options_told(), notes)
     if planned is not None:
-        from analyser.report.planned import planned_fields
+        from analyser.report.plan_answers import planned_fields
 
         answer |= {
             "enough": planned.planned.enough,

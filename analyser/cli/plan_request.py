@@ -140,7 +140,7 @@ def write_chart(piece: PlannedPiece, folder: Path | None) -> str | None:
     if folder is None:
         return None
     from analyser.files import write_whole
-    from analyser.report.planned import chart_of
+    from analyser.report.plan_answers import chart_of
 
     path = folder / "chart.html"
     write_whole(path, chart_of(piece), make_folders=True)

@@ -23,7 +23,7 @@ from analyser.colourway.measures import PairView, measure
 from analyser.colourway.pairing import TRIED, Pair, Wanted
 from analyser.colourway.palette import PaletteColour
 from analyser.colourway.scores import CONTRASTS, SEEN_FROM_M
-from analyser.colourway.series import Course, Series
+from analyser.colourway.series import BeadSeries, FadeCourse
 from analyser.motif.plan import Plan, PlannedBead, Stretch, even_fade
 from analyser.stock.bead import Bead
 
@@ -75,7 +75,7 @@ class PlanProposal:
         Of the roles that stay.
     stands_for : tuple of int or None
         For each of ``beads`` the palette's colour it stands for; None for the steps of a fade.
-    series : Series or None
+    series : BeadSeries or None
         Of a fade.
     """
 
@@ -84,7 +84,7 @@ class PlanProposal:
     beads: tuple[Bead, ...]
     beside: Mapping[str, Bead]
     stands_for: tuple[int | None, ...]
-    series: Series | None = None
+    series: BeadSeries | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,9 +224,9 @@ def _fade(wish: PlanWish, among: Choosing) -> PlanProposal | None:
         if wish.between or float(delta_e_2000(*(labs[k] for k in pair))) >= 2 * APART_DE00
     ]
     pairs = sorted(pairs, key=lambda pair: -(body[pair[0]] + body[pair[1]]))[:_COURSES]
-    best: tuple[float, tuple[int, int], Series] | None = None
+    best: tuple[float, tuple[int, int], BeadSeries] | None = None
     for first, last in pairs:
-        series = even_series(Course(labs[first], labs[last], among.beads), wish.steps, among.needs)
+        series = even_series(FadeCourse(labs[first], labs[last], among.beads), wish.steps, among.needs)
         if series is None or max(series.ends_de00) > STANDS_FOR_DE00:
             continue
         fit = float(scores.fit_score(*(np.array(end) for end in series.ends_de00)))
@@ -245,12 +245,14 @@ def _fade(wish: PlanWish, among: Choosing) -> PlanProposal | None:
     return PlanProposal("fade", "body", series.beads, beside, stands_for, series)
 
 
-def even_series(course: Course, count: int | None, needs: Needs | None, role: str = "body") -> Series | None:
+def even_series(
+    course: FadeCourse, count: int | None, needs: Needs | None, role: str = "body"
+) -> BeadSeries | None:
     """The best series of so many beads, or of as many as make its largest step clearly smaller.
 
     Parameters
     ----------
-    course : Course
+    course : FadeCourse
     count : int or None
         Beads; chosen if None.
     needs : callable or None
@@ -258,7 +260,7 @@ def even_series(course: Course, count: int | None, needs: Needs | None, role: st
     role : str
         The role that fades.
     """
-    best: Series | None = None
+    best: BeadSeries | None = None
     for number in [count] if count else range(2, MOST_STEPS + 1):
         texts = [str(place) for place in range(number)]
         taken = needs(even_fade(role, texts)) if needs else {}

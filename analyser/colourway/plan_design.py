@@ -11,7 +11,7 @@ from analyser.colourway.design import Colourway, Wishes, counted, seen_motif, us
 from analyser.colourway.measures import PairView
 from analyser.colourway.plan_choice import Choosing, PlanProposal, PlanWish
 from analyser.colourway.plan_seen import PlanSeen, plan_seen
-from analyser.colourway.series import Course, Series
+from analyser.colourway.series import BeadSeries, FadeCourse
 from analyser.errors import OptionError, StockError
 from analyser.motif.plan import Plan, Stretch
 from analyser.piece import counting
@@ -171,7 +171,7 @@ def text_of(bead: Bead, stock: Stock) -> str:
 
 def series_between(
     first: Lab, last: Lab, count: int, stock: Stock, wishes: Wishes, role: str = "body"
-) -> Series | None:
+) -> BeadSeries | None:
     """The beads of a list that step most evenly from one colour to another, for a role of a motif.
 
     Parameters
@@ -186,7 +186,7 @@ def series_between(
     """
     made = counted(wishes)
     needs = None if made is None else _needs(made)
-    return plan_choice.even_series(Course(first, last, usable(stock, wishes)), count, needs, role)
+    return plan_choice.even_series(FadeCourse(first, last, usable(stock, wishes)), count, needs, role)
 
 
 def _choosing(result: Colourway, stock: Stock, wishes: Wishes, made: BeadCount | None) -> Choosing:

@@ -32,7 +32,7 @@ _LEAST_COURSE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
+class BeadSeries:
     """Beads from one colour to another.
 
     Attributes
@@ -64,7 +64,7 @@ class Series:
         return max(self.steps_de00) / max(float(np.mean(self.steps_de00)), 1e-9)
 
 
-class Course:
+class FadeCourse:
     """The way from one colour to another, and the beads on it.
 
     Parameters
@@ -93,7 +93,7 @@ class Course:
         goes = forward & (np.abs(shines[:, None] - shines[None]) < SHINE_APART)
         self._squares = np.where(goes, np.square(self._steps), np.inf)
 
-    def best(self, count: int, needs: Sequence[int] | None = None) -> Series | None:
+    def best(self, count: int, needs: Sequence[int] | None = None) -> BeadSeries | None:
         """The series of least cost; None where there is none.
 
         Parameters
@@ -126,7 +126,7 @@ class Course:
             chosen.insert(0, int(before[chosen[0]]))
         beads = tuple(self.beads[index] for index in chosen)
         held = [sure_beads(bead) is not None for bead in beads]
-        return Series(
+        return BeadSeries(
             beads,
             tuple(float(self._steps[one, two]) for one, two in pairwise(chosen)),
             (float(self._start_de00[chosen[0]]), float(self._stop_de00[chosen[-1]])),

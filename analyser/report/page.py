@@ -26,7 +26,7 @@ from analyser.phrases import bars, sentences
 from analyser.phrases.matches import difference
 from analyser.report import embedding, html, pair_view
 from analyser.report.pair_view import Chip, WornPair, about, chip_of
-from analyser.report.planned import planned_view
+from analyser.report.plan_answers import planned_view
 from analyser.report.previews import Piles, Ropes
 from analyser.stock.bead import Bead
 

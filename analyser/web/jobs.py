@@ -29,7 +29,7 @@ from analyser.photo.reading import Photo
 from analyser.piece import counting, kept
 from analyser.piece.kits import KitColourway
 from analyser.report import answers, pair_answers
-from analyser.report.planned import plan_fields
+from analyser.report.plan_answers import plan_fields
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour

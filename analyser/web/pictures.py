@@ -16,7 +16,7 @@ from analyser.imaging import encoding
 from analyser.motif.motif import Motif
 from analyser.motif.planned_rope import lay
 from analyser.piece.planned_piece import PlannedPiece
-from analyser.report.planned import MOST_DRAWN, looks_of
+from analyser.report.plan_answers import MOST_DRAWN, looks_of
 
 _SIZE_PX = {"rope": (860, 130), "piece": (300, 130)}
 _PLANNED_PX = 1080

@@ -14,7 +14,7 @@ from analyser.phrases.sentences import sentence
 from analyser.piece import plan_file
 from analyser.piece.gauge import Gauge
 from analyser.piece.planned_piece import PlannedPiece
-from analyser.report import planned as planned_answers
+from analyser.report import plan_answers
 from analyser.report.pair_answers import bead_fields
 from analyser.stock import units
 from analyser.stock.colour_text import GivenColour, read_colour
@@ -51,7 +51,7 @@ def plan(tell: Tell, stock_file: str, wishes: Wishes) -> dict[str, Any]:
     """A planned rope: its beads, what is seen of it, and where its stretches lie in the picture."""
     piece, view = _piece(stock_file, wishes)
     planned = piece.planned
-    count, names = planned.count, planned_answers.names_of(piece)
+    count, names = planned.count, plan_answers.names_of(piece)
     seen = plan_design.seen_of(piece, view)
     start, stop = pictures.pattern_between(piece)
     answer = {
@@ -67,8 +67,8 @@ def plan(tell: Tell, stock_file: str, wishes: Wishes) -> dict[str, Any]:
         "drawn": {"from": start, "to": stop},
         "says": [sentence([says]) for says in plans.sentences(seen, names, planned)],
         "plan": plan_file.text(planned.plan),
-        **planned_answers.planned_fields(planned),
-        **planned_answers.seen_fields(seen, names),
+        **plan_answers.planned_fields(planned),
+        **plan_answers.seen_fields(seen, names),
     }
     shown.add_css(answer)
     return answer
@@ -81,7 +81,7 @@ def plan_rope(tell: Tell, stock_file: str, wishes: Wishes, part: str) -> bytes:
 
 def plan_chart(tell: Tell, stock_file: str, wishes: Wishes) -> str:
     """The chart to weave it by."""
-    return planned_answers.chart_of(_piece(stock_file, wishes)[0])
+    return plan_answers.chart_of(_piece(stock_file, wishes)[0])
 
 
 def plan_series(

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from analyser.colour.difference import delta_e_2000
 from analyser.colourway import series
 from analyser.colourway.reasons import SHINE_APART, shine
-from analyser.colourway.series import Course, Series
+from analyser.colourway.series import BeadSeries, FadeCourse
 from analyser.stock.bead import Bead
 from analyser.stock.quantity import Quantity
 
@@ -70,7 +70,7 @@ def by_trying_all(beads: list[Bead], count: int, needs: list[int] | None) -> flo
 def test_the_search_is_exact(beads: list[Bead], count: int, counted: bool) -> None:
     needs = [300, 100, 200, 300][:count] if counted else None
     wanted = by_trying_all(beads, count, needs)
-    found = Course(START, STOP, beads).best(count, needs)
+    found = FadeCourse(START, STOP, beads).best(count, needs)
     if wanted is None:
         assert found is None
     else:
@@ -81,20 +81,20 @@ def test_the_search_is_exact(beads: list[Bead], count: int, counted: bool) -> No
 def test_like_steps_win_over_unlike_ones() -> None:
     """Of greys at L* 20, 30, 40, 50, 80 three from 20 to 80 go over 50: 30 + 30 and not 20 + 40."""
     greys = [Bead(f"g{level}", f"g{level}", lab=(float(level), 0.0, 0.0)) for level in (20, 30, 40, 50, 80)]
-    found = Course((20, 0, 0), (80, 0, 0), greys).best(3)
-    assert isinstance(found, Series)
+    found = FadeCourse((20, 0, 0), (80, 0, 0), greys).best(3)
+    assert isinstance(found, BeadSeries)
     assert [bead.id for bead in found.beads] == ["g20", "g50", "g80"]
     assert found.ends_de00 == (0.0, 0.0)
 
 
 def test_no_matte_bead_beside_a_mirror() -> None:
     ends = [Bead("a", "A", lab=START, finishes=("matte",)), Bead("z", "Z", lab=STOP, finish="metallic")]
-    assert Course(START, STOP, ends).best(2) is None
+    assert FadeCourse(START, STOP, ends).best(2) is None
 
 
 def test_impossible_counts_are_programming_mistakes() -> None:
     with pytest.raises(ValueError, match="2 beads or more"):
-        Course(START, STOP, []).best(1)
+        FadeCourse(START, STOP, []).best(1)
     with pytest.raises(ValueError, match="a need for each"):
-        Course(START, STOP, []).best(3, [1, 2])
-    assert Course(START, STOP, []).best(3) is None
+        FadeCourse(START, STOP, []).best(3, [1, 2])
+    assert FadeCourse(START, STOP, []).best(3) is None
