@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, asked, cardQuestion, fill, follow, h, numeral, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
+import { $, ask, asked, cardQuestion, fill, follow, h, labText, numeral, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
@@ -83,6 +83,7 @@ function sections() {
 // May I go on with this? A touched heap against the rope, or against a touched heap of the old lot.
 let touching = null;
 let heap = null;
+let heapRole = "body";
 function touch(what) {
   touching = what;
   for (const name of ["new", "old"]) $(`touch-${name}`).setAttribute("aria-pressed", what === name);
@@ -101,6 +102,13 @@ $("lot-at").addEventListener("submit", (event) => {
   const [x, y] = ["x", "y"].map((name) => Number(event.target.elements[name].value.replace(",", ".")) / 100);
   goOn(touching ?? "new", [x * piece.photo.width, y * piece.photo.height]);
 });
+/** Wishes for a drawn rope whose second half is of the new lot. */
+function goingOn(lot) {
+  const role = ["accent", "body", "third"].includes(heapRole) ? heapRole : "body";
+  const colours = Object.fromEntries(piece.roles.filter((one) => ["accent", "body", "third"].includes(one.role)).map((one) => [one.role, labText(one.lab)]));
+  const stretches = `[[stretch]]\nshare = 0.5\n${role} = "${labText(lot.beside.lab)}"\n[[stretch]]\n${role} = "${labText(lot.lab)}"\n`;
+  return { motif: $("wishes").elements.motif.value || "chenille", size: "11/0", length: "9cm", ...colours, plan: stretches };
+}
 async function goOn(what, at) {
   touch(null);
   if (what === "new") heap = at;
@@ -111,10 +119,12 @@ async function goOn(what, at) {
     $("touch-old").disabled = false;
     const beside = lot.role === "old lot" ? "the old lot" : `the rope's ${lot.role}`;
     const swatch = (colour, says) => paint(h("span", { class: "flat", role: "img", "aria-label": `${says}, ${colour.hex}` }), colour.css);
-    fill($("lot"), h("p", { class: "sides" }, swatch(lot.beside, beside), swatch(lot, "the new lot")),
-      h("p", { class: "small faint" }, `Left ${beside} ${lot.beside.hex}, right the new lot ${lot.hex}.`), h("p", { class: "verdict" }, `${lot.sentence}.`));
+    if (lot.role !== "old lot") heapRole = lot.role;
+    fill($("lot"), h("p", { class: "verdict" }, `${lot.sentence}.`), h("p", { class: "sides" }, swatch(lot.beside, beside), swatch(lot, "the new lot")),
+      h("p", { class: "small faint" }, `Left ${beside} ${lot.beside.hex}, right the new lot ${lot.hex}; below as it would go on.`),
+      h("img", { class: "strip", src: `/api/plan/close?${query(goingOn(lot))}`, alt: `Drawn: the rope, the seam, the new lot of the ${heapRole}` }));
   } catch (error) {
-    fill($("lot"), h("p", { class: "trouble" }, error.message));
+    fill($("lot"), h("p", { class: "trouble" }, `${error.message[0].toUpperCase()}${error.message.slice(1)}.`));
   }
   $("lot").scrollIntoView({ block: "nearest" });
 }
