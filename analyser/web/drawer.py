@@ -175,7 +175,7 @@ class Drawer:
             ``added``: ids; ``filled``: ids that had no colour and have the other list's now; ``known``: ids
             that are in the list already, left as they are; ``left_out``: columns this list does not have.
         """
-        with self._step(f"{len(beads)} beads of another list brought in") as seen:
+        with self._step("another list brought in") as seen:
             merged = adding.merge(self.path, beads, seen=seen)
         done = merged.written or Written(self.path, None)
         return {

@@ -39,6 +39,13 @@ def look_in(
     return drawer.page(search, size, finish, sort, start // PAGE * PAGE)
 
 
+@router.get("/open")
+def left_open(request: Request) -> dict[str, Any]:
+    """How many questions the list leaves open."""
+    drawer = state_of(request).drawer
+    return {"questions": len(drawer.held()[1].questions) if drawer.path.exists() else 0}
+
+
 @router.get("/beads")
 def names(request: Request) -> dict[str, Any]:
     """Every bead that has a colour, once, to choose from."""

@@ -237,7 +237,7 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     page.goto("/drawer")
     page.set_input_files("#bring", other)
     expect(page.locator("#brought")).to_contain_text("1 lots added")
-    for says in ("beads brought in", "tray added", "booked out", "quantity"):
+    for says in ("another list brought in", "tray added", "booked out", "quantity"):
         expect(page.locator("#undo-says")).to_contain_text(says)
         page.get_by_role("button", name="Undo").click()
     expect(page.get_by_role("button", name="Undo")).to_be_disabled()

@@ -60,7 +60,8 @@ def tray(samples: Path, tmp_path: Path) -> Path:
 def test_a_list_is_asked_about_and_its_tubes_get_their_colours(
     page: Page, stock_file: Path, tray: Path
 ) -> None:
-    page.goto("/drawer")
+    page.goto("/")
+    page.get_by_role("link", name="say it once, in the drawer").click()
     expect(page.locator("#open")).to_contain_text("4 amounts stand without a unit")
     browsing.looked_at(page, "drawer-open")
     page.get_by_role("button", name="grams").click()

@@ -120,7 +120,7 @@ async function goOn(what, at) {
     const beside = lot.role === "old lot" ? "the old lot" : `the rope's ${lot.role}`;
     const swatch = (colour, says) => paint(h("span", { class: "flat", role: "img", "aria-label": `${says}, ${colour.hex}` }), colour.css);
     if (lot.role !== "old lot") heapRole = lot.role;
-    fill($("lot"), h("p", { class: "verdict" }, `${lot.sentence}.`), h("p", { class: "sides" }, swatch(lot.beside, beside), swatch(lot, "the new lot")),
+    fill($("lot"), h("p", { class: "verdict" }, `${lot.sentence}.`), h("p", { class: "twin" }, swatch(lot.beside, beside), swatch(lot, "the new lot")),
       h("p", { class: "small faint" }, `Left ${beside} ${lot.beside.hex}, right the new lot ${lot.hex}; below as it would go on.`),
       h("img", { class: "strip", src: `/api/plan/close?${query(goingOn(lot))}`, alt: `Drawn: the rope, the seam, the new lot of the ${heapRole}` }));
   } catch (error) {

@@ -79,7 +79,7 @@ function detail(pile, picker, about, own) {
 
 function asked(pile, bead) {
   if (bead.empty) return [h("p", { class: "small faint" }, "Its colour is filled in; size, lot and amount stay.")];
-  return [h("p", { class: "sides" }, paint(h("span", { class: "flat", role: "img", "aria-label": `its colour now, ${bead.hex}` }), bead.css), paint(h("span", { class: "flat", role: "img", "aria-label": `the pile's, ${pile.hex}` }), pile.css)),
+  return [h("p", { class: "twin" }, paint(h("span", { class: "flat", role: "img", "aria-label": `its colour now, ${bead.hex}` }), bead.css), paint(h("span", { class: "flat", role: "img", "aria-label": `the pile's, ${pile.hex}` }), pile.css)),
     h("label", { class: "tick" }, h("input", { type: "checkbox", name: "replace" }), `replace its colour ${bead.hex}; the old one stays in its notes`)];
 }
 
