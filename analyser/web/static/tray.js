@@ -8,6 +8,7 @@ const NEW = "new";
 const OTHER = "other";
 let result = null;
 let picks = null;
+let written = false; // what is left after that is left out unless it is said
 
 async function show(told) {
   showStage(told);
@@ -43,11 +44,11 @@ function card(pile) {
   const beads = (name, list) => (list.length ? h("optgroup", { label: name }, list.map((bead) => h("option", { value: bead.row }, label(bead)))) : "");
   const about = h("div", { class: "about-pile" });
   const picker = h("select", { "aria-label": `Pile ${pile.number} is`, onchange: () => detail(pile, picker, about, own) },
-    h("option", { value: "" }, empty.length ? "choose the bead …" : "leave it out"),
+    h("option", { value: "" }, empty.length && !written ? "choose the bead …" : "leave it out"),
     h("option", { value: NEW }, "a new bead"),
     beads("In your list, without a colour", empty), beads("In your list, with a colour", known),
     picks.beads.length > rows.length ? h("option", { value: OTHER }, "another of your list …") : "");
-  if (!empty.length) picker.value = NEW;
+  if (!empty.length && !written) picker.value = NEW;
   const made_of = h("li", { class: "pile", "data-number": pile.number },
     h("img", { src: `/api/photos/${id}/close-up?x=${pile.centre[0]}&y=${pile.centre[1]}&side=${2.6 * pile.radius}`, alt: `Pile ${pile.number}`, width: 480, height: 480, loading: "lazy" }),
     h("div", { class: "measured" }, chip(pile, pile.name),
@@ -114,9 +115,10 @@ async function write(further) {
     const size = $("piles").elements.size.value;
     const done = await ask(`/api/photos/${id}/piles`, { method: "POST", json: { size, piles, further } });
     const told = [["added", "added"], ["filled", "given their colour"], ["replaced", "given a new colour, the old one kept"]]
-      .filter(([kind]) => done[kind].length).map(([kind, says]) => `${done[kind].length} beads ${says}: ${done[kind].join(", ")}`);
+      .filter(([kind]) => done[kind].length).map(([kind, says]) => `${done[kind].length} bead${done[kind].length === 1 ? "" : "s"} ${says}: ${done[kind].join(", ")}`);
     fill($("added"), `${told.join("; ")}. `, done.columns.length ? `Columns added: ${done.columns.join(", ")}. ` : "", h("a", { href: "/drawer" }, "See them in the drawer, where it can be undone."));
     say("Written into your list.");
+    written = true;
     picks = await ask(`/api/photos/${id}/picks`);
     $("columns").textContent = "";
     fill($("pile-list"), result.piles.filter((pile) => !piles.some((one) => one.number === pile.number)).map(card));
