@@ -9,6 +9,7 @@ Geometry
 ``chenille``: accents of round n at 120 k + 60 (n mod 2) degrees, six body beads half a rise lower.
 ``rows``: three stitches of body, accent, body a round; accents stand in rows along the rope.
 ``rings``: eight columns, every third or fourth round accent, level or climbing.
+``winding``: eight columns, every third or fourth bead of a round accent, one column on each round.
 ``spiral``: loops of five beads, the middle one accent, turning round a core.
 Millimetres throughout; the bead is 2.1 mm across and 1.5 mm long.
 """
@@ -96,7 +97,7 @@ def places(kind: str, rounds: int, *, every: int = 4, climb: float = 0.0) -> Pla
     Parameters
     ----------
     kind : str
-        One of ``KINDS``.
+        One of ``KINDS``, or ``winding``.
     rounds : int
     every : int
         Of ``rings``: one round in this many is of accents.
@@ -114,10 +115,12 @@ def places(kind: str, rounds: int, *, every: int = 4, climb: float = 0.0) -> Pla
         rows = list(_rows(rounds))
     elif kind == "rings":
         rows = list(_rings(rounds, every, climb))
+    elif kind == "winding":
+        rows = list(_winding(rounds, every))
     elif kind == "spiral":
         rows = list(_spiral(rounds))
     else:
-        raise ValueError(f"no stitch {kind!r}; there are {', '.join(KINDS)}")
+        raise ValueError(f"no stitch {kind!r}; there are {', '.join((*KINDS, 'winding'))}")
     along, angle, out, axes, role, round_, part = zip(*rows, strict=True)
     axis = np.array(axes, float)
     axis /= np.linalg.norm(axis, axis=1)[:, None]
@@ -167,6 +170,13 @@ def _rings(rounds: int, every: int, climb: float) -> Iterator[Row]:
         for k in range(8):
             along = n * COLUMN_RISE + climb * k / 8 * COLUMN_RISE
             yield (along, np.deg2rad(45 * k), 2.76, ALONG, role, n, "pattern")
+
+
+def _winding(rounds: int, every: int) -> Iterator[Row]:
+    for n in range(rounds):
+        for k in range(8):
+            role = ACCENT if (k + n) % every == 0 else BODY
+            yield (n * COLUMN_RISE, np.deg2rad(45 * k), 2.76, ALONG, role, n, "pattern")
 
 
 def _spiral(rounds: int) -> Iterator[Row]:

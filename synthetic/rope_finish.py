@@ -21,7 +21,7 @@ from analyser.arrays import FloatArray
 
 Lamps = Sequence[tuple[tuple[float, float, float], float]]
 
-FINISHES = ("glossy", "matte", "metallic", "iridescent")
+FINISHES = ("glossy", "matte", "metallic", "iridescent", "transparent", "lined")
 
 WAVELENGTHS_NM = (610.0, 550.0, 465.0)
 """Where red, green and blue of sRGB's primaries lie by eye (common practice, no source)."""
@@ -128,8 +128,21 @@ def mirrored(normal: FloatArray, openness: FloatArray, lamps: Lamps, table: floa
     return np.asarray(room(towards, lamps, table) * openness)
 
 
-def mirrors(finishes: Sequence[str]) -> bool:
-    """Whether any of these finishes mirrors the room.
+def _through(normal: FloatArray, lamps: Lamps, table: float) -> FloatArray:
+    """Light that comes through a clear bead, shape (...): gathered on the side away from the lamps.
+
+    As a ball lens does; from memory, and only roughly.
+    """
+    light = np.full(normal.shape[:-1], 0.12 + 0.5 * table)
+    for to, strength in lamps:
+        towards = np.array(to) / np.linalg.norm(to)
+        far = normal[..., :2] @ -towards[:2] + 0.5 * normal[..., 2]
+        light += strength * np.clip(far, 0, 1) ** 2
+    return np.asarray(light)
+
+
+def needs_normals(finishes: Sequence[str]) -> bool:
+    """Whether any of these finishes hangs on where each facet points.
 
     Raises
     ------
@@ -139,7 +152,7 @@ def mirrors(finishes: Sequence[str]) -> bool:
     for finish in finishes:
         if finish not in FINISHES:
             raise ValueError(f"no finish {finish!r}; there are {', '.join(FINISHES)}")
-    return bool({"metallic", "iridescent"} & set(finishes))
+    return bool(set(finishes) - {"glossy", "matte"})
 
 
 def finished(
@@ -171,12 +184,16 @@ def finished(
     on = surface.ids >= 0
     ids = surface.ids[on]
     diffuse, gloss = surface.diffuse.copy(), surface.gloss.copy()
-    gloss[on] *= finish[ids] == "glossy"
+    gloss[on] *= np.isin(finish[ids], ("glossy", "transparent", "lined"))
     if surface.normal is None or surface.openness is None:
         return diffuse, gloss, None
     normal = surface.normal[on]
     mirror = mirrored(normal, surface.openness[on], lamps, table)
     light = np.where(finish[ids] == "metallic", mirror, diffuse[on])
+    light = np.where(finish[ids] == "transparent", _through(normal, lamps, table), light)
+    # Clear glass magnifies its lining over most of the bead; its rim shows what lies behind.
+    core = _step(normal[..., 2] - 0.55, 0.12)
+    light = np.where(finish[ids] == "lined", core * mirror + (1 - core) * 0.3 * diffuse[on], light)
     filmed = finish[ids] == "iridescent"
     side = np.einsum("nk,nk->n", normal[filmed], sprayed[ids[filmed]])
     share = film_reflectance(normal[filmed, 2], film_nm[ids[filmed]] * (1 + SPRAYED * side))

@@ -26,8 +26,8 @@ from synthetic.rope_beads import (
     places,
     solid_beads,
 )
-from synthetic.rope_finish import Surface, finished, mirrors
-from synthetic.rope_scene import LAMPS, TABLE_LIGHT, light, table
+from synthetic.rope_finish import Surface, finished, needs_normals
+from synthetic.rope_scene import LAMPS, TABLE_LIGHT, light, table, table_level
 
 TABLES = tuple(TABLE_LIGHT)
 STRAY = (55.0, 45.0, 45.0)
@@ -51,6 +51,7 @@ class Recipe:
     colour is the tint of its mirror; an iridescent one has a film of ``film_nm`` over its colour.
     With ``third`` the accents of every other round are of that colour. With ``course`` a role changes its
     colour along the rope as planned; a lot change or a stray is then put into its own colour.
+    Of stray beads ``strays`` are put, in either role.
     """
 
     kind: str
@@ -76,6 +77,7 @@ class Recipe:
     finish_accent: str = "glossy"
     film_nm: float = 260.0
     course: Course | None = None
+    strays: int = 1
 
 
 def photo_of(linear: FloatArray) -> Photo:
@@ -159,7 +161,7 @@ def _surface(
 ) -> Surface:
     """Which bead each pixel shows, its diffuse light and its gloss, as if every bead were glossy."""
     height, width = shape
-    mirror = mirrors((recipe.finish_body, recipe.finish_accent))
+    mirror = needs_normals((recipe.finish_body, recipe.finish_accent))
     normals = np.zeros((*shape, 3)) if mirror else None
     openness = np.zeros(shape) if mirror else None
     depth = np.full(shape, -np.inf)
@@ -229,8 +231,7 @@ def _finished(surface: Surface, painted: IntArray, recipe: Recipe) -> Shading:
     film = rng.normal(1, 0.03, len(painted)) * recipe.film_nm
     sprayed = rng.normal(0, 1, (len(painted), 3))
     sprayed /= np.linalg.norm(sprayed, axis=1)[:, None]
-    ground = float(np.mean(TABLE_LIGHT[recipe.table]))
-    return finished(surface, finish, film, sprayed, LAMPS[recipe.light], ground)
+    return finished(surface, finish, film, sprayed, LAMPS[recipe.light], table_level(recipe.table))
 
 
 def second_lot(
@@ -287,11 +288,18 @@ def _faults(
         return [Fault("lot-change", recipe.fault_role, recipe.at, de00=met)]
     inner = (at > 0.06) & (at < 0.94) & (spots.part == "pattern")
     if recipe.fault == "stray-bead":
-        bead = int(rng.choice(np.flatnonzero(inner & (visible >= CLEAR_SHARE) & (painted == role))))
-        becomes = THIRD if rng.random() < 0.3 else 1 - role
-        painted[bead] = becomes
-        colour[bead] = albedo[becomes]
-        return [Fault("stray-bead", recipe.fault_role, float(at[bead]), bead, visible=float(visible[bead]))]
+        put: list[Fault] = []
+        for number in range(recipe.strays):
+            mine = role if number == 0 else int(rng.integers(2))
+            able = inner & (visible >= CLEAR_SHARE) & (painted == mine)
+            able[[one.bead for one in put]] = False
+            bead = int(rng.choice(np.flatnonzero(able)))
+            becomes = THIRD if rng.random() < 0.3 else 1 - mine
+            painted[bead] = becomes
+            colour[bead] = albedo[becomes]
+            name = ("body", "accent")[mine]
+            put.append(Fault("stray-bead", name, float(at[bead]), bead, visible=float(visible[bead])))
+        return put
     if recipe.fault == "plain-round":
         accents = inner & (spots.role == ACCENT)
         shown, counts = np.unique(spots.round[accents & (visible >= CLEAR_SHARE)], return_counts=True)

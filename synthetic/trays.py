@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, linear_to_srgb
+from synthetic.rope_scene import table as rope_table
 
 CARDS = ((0.90, (0.90, 0.30)), (0.18, (0.90, 0.70)))
 
@@ -52,7 +53,7 @@ class DrawnTray:
 def draw(
     heaps: Sequence[Heap],
     *,
-    table: Sequence[float] = (0.8, 0.8, 0.79),
+    table: Sequence[float] | str = (0.8, 0.8, 0.79),
     size: tuple[int, int] = (1500, 1000),
     cast: Sequence[float] = (1.0, 1.0, 1.0),
     falloff: float = 1.0,
@@ -65,8 +66,8 @@ def draw(
     Parameters
     ----------
     heaps : sequence of Heap
-    table : three float
-        Linear reflectance of the table.
+    table : three float or str
+        Linear reflectance of the table, or a kind that ``rope_scene.table`` draws.
     size : (int, int)
         Width and height in pixels.
     cast : three float
@@ -82,7 +83,10 @@ def draw(
     rng = np.random.default_rng(seed)
     width, height = size
     grain = cv2.GaussianBlur(rng.normal(size=(height, width)).astype(np.float32), (0, 0), 2)
-    scene = np.asarray(table, float) * (1 + 0.01 * grain / grain.std())[..., None]
+    if isinstance(table, str):
+        scene = rope_table(table, (height, width), rng)
+    else:
+        scene = np.asarray(table, float) * (1 + 0.01 * grain / grain.std())[..., None]
     masks, centres, radii, labs = [], [], [], []
     for heap in heaps:
         across, radius_px = bead * width, heap.radius * width

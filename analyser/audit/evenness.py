@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -15,7 +15,7 @@ from analyser.audit.planned import Course, read_course
 from analyser.audit.planned_findings import odd_findings, own_changes, plan_findings
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
-from analyser.audit.strays import Stray, plain_rounds, strays
+from analyser.audit.strays import Stray, odd_spots, plain_rounds
 from analyser.audit.told_plan import ToldPlan
 from analyser.audit.verdict import (
     Drift,
@@ -41,7 +41,7 @@ from analyser.rope.colours import RoleLook
 from analyser.rope.locating import Rope, locate
 from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, place
-from analyser.rope.repeats import expect
+from analyser.rope.refining import Refined, refined, unrefined
 from analyser.rope.rise import rise_along
 from analyser.rope.seeing import Unseen, unseen
 from analyser.rope.sheen import sheens
@@ -108,30 +108,25 @@ def judge(
     """The audit of a rope whose beads are placed."""
     ruler = ruler.laid(placed, photo)
     course = None if plan is None else read_course(placed, plan, ruler, photo.linear.shape[:2], motif)
-    placed = placed if course is None else course.roles
-    strip = placed.strip
-    looks = colours.role_looks(placed) if course is None else course.role_looks
-    expected = expect(placed, motif)
-    odd = strays(placed, expected, limits.bead_area) if len(looks) > 1 else []
-    strange = [stray for stray in odd if stray.becomes is None]
-    further = len(strange) >= FURTHER_ROLE
-    if further:
-        odd = [stray for stray in odd if stray.becomes is not None]
+    told = refined(placed, motif) if course is None else unrefined(course.roles, motif)
+    placed, expected = told.placed, told.expected
+    strip, shine = placed.strip, sheens(placed)
+    films = {role for role, sheen in shine.items() if sheen.kind == "iridescent"}
+    coloured = told.coloured(films)
+    looks = colours.role_looks(placed, coloured) if course is None else course.role_looks
+    beads = _odd_beads(told, looks, films, limits)
     names = {look.index: look.name for look in looks}
-    rounds, single = [], odd
-    for look in looks[1:]:
-        plain, single = plain_rounds(placed, expected, single, look.index, looks[0].index)
-        rounds += plain
-    findings = [_stray_finding(stray, placed, looks, names) for stray in single]
-    findings += [_round_finding(stray, placed, names) for stray in rounds]
+    findings = [_stray_finding(stray, placed, looks, names) for stray in beads.single]
+    findings += [_round_finding(stray, placed, names) for stray in beads.rounds]
     findings += [
         _slack_finding(stretch, placed, looks[0].name) for stretch in slack_stretches(rise_along(expected))
     ]
     if course is not None:
-        findings += [*plan_findings(course), *odd_findings(course, odd)]
+        findings += [*plan_findings(course), *odd_findings(course, beads.odd)]
         # From here on a role's beads are apart, each with its own course along the rope.
-        placed, looks = course.beads, course.looks
-    series = lot_changes.series_of(placed, looks, odd)
+        placed, coloured, looks = course.beads, course.beads, course.looks
+        shine = sheens(placed)
+    series = lot_changes.series_of(coloured, looks, beads.odd)
     if course is not None:
         series = replace(series, beside=course.beside(series.at, series.name))
     changes, notes = lot_changes.lot_changes(series, limits)
@@ -139,12 +134,12 @@ def judge(
         changes = own_changes(course, changes)
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {
-        names[index]: sheen.kind for index, sheen in sheens(placed).items() if sheen.kind != "plain"
+        names[index]: sheen.kind for index, sheen in shine.items() if sheen.kind != "plain"
     }
     findings += [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
-    roles = tuple(_role_colour(look, placed, changes, calibration) for look in looks)
+    roles = tuple(_role_colour(look, coloured, changes, calibration) for look in looks)
     poor = unseen(strip, placed.bead)
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
@@ -169,11 +164,39 @@ def judge(
             unread=bool(plan) and course is None,
         ),
         ruler,
-        (*notes, *_doubts(looks, further, angled), *_unread(plan, course)),
+        (*notes, *_doubts(looks, beads.further, angled), *_unread(plan, course)),
         None if sheet is None else rope_size(placed, expected, sheet, motif),
         unseen=poor,
         plan=() if course is None else course.parts,
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _OddBeads:
+    """Plain rounds, single odd beads, all that bears no witness of a lot, and whether a role was missed."""
+
+    rounds: list[Stray]
+    single: list[Stray]
+    odd: list[Stray]
+    further: bool
+
+
+def _odd_beads(told: Refined, looks: list[RoleLook], films: set[int], limits: Tolerances) -> _OddBeads:
+    if len(looks) < 2:
+        return _OddBeads([], [], [], further=False)
+    spots = odd_spots(told.placed, told.expected, told.first_expected, films)
+    rounds: list[Stray] = []
+    single = spots
+    for look in looks[1:]:
+        plain, single = plain_rounds(told.placed, told.expected, single, look.index, looks[0].index)
+        rounds += plain
+    least = float(np.log(limits.stray / (1 - limits.stray)))
+    of_rounds = [stray for stray in spots if not any(stray is one for one in single)]
+    single = [stray for stray in single if stray.log_odds >= least]
+    further = sum(stray.becomes is None for stray in single) >= FURTHER_ROLE
+    if further:
+        single = [stray for stray in single if stray.becomes is not None]
+    return _OddBeads(rounds, single, [*of_rounds, *single], further)
 
 
 def _role_colour(

@@ -44,7 +44,7 @@ class Slack:
 
 def slack_stretches(rise: RiseCourse | None) -> list[Slack]:
     """All slack stretches of a rope, in order along it; none where the motif does not tell."""
-    from scipy.stats import norm
+    from scipy.special import ndtr
 
     if rise is None:
         return []
@@ -57,5 +57,5 @@ def slack_stretches(rise: RiseCourse | None) -> list[Slack]:
         start, stop = float(rise.at[first]), float(rise.at[last - 1])
         if stop - start >= SHORTEST and np.median(rise.gain[first:last]) >= CLEARER:
             ratio = float(np.percentile(rise.ratio[first:last], 75))
-            found.append(Slack(start, stop, ratio, float(norm.cdf((ratio - 1) / spread))))
+            found.append(Slack(start, stop, ratio, float(ndtr((ratio - 1) / spread))))
     return found

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
-from analyser.rope.logs import log_features
+from analyser.imaging.logs import log_features
 from analyser.rope.placing import Placed
 
 LIGHT_APART = 2.2

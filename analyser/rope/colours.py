@@ -64,12 +64,20 @@ def labels(placed: Placed) -> npt.NDArray[np.int8]:
     return role
 
 
-def role_looks(placed: Placed) -> list[RoleLook]:
+def role_looks(placed: Placed, coloured: Placed | None = None) -> list[RoleLook]:
     """The roles of a rope, body first.
 
     Body is the role with the larger visible area; within 10 %, the one with more beads.
+
+    Parameters
+    ----------
+    placed : Placed
+        Tells which beads and how much are of each role.
+    coloured : Placed, optional
+        Where its colour is looked at; as ``placed``.
     """
     role = labels(placed)
+    shown = role if coloured is None else labels(coloured)
     count = len(placed.posterior)
     areas = np.array([(role == index).sum() for index in range(count)], float)
     beads = np.bincount(placed.beads.role, minlength=count)
@@ -80,7 +88,7 @@ def role_looks(placed: Placed) -> list[RoleLook]:
     total = max(float(areas.sum()), 1.0)
     return [
         RoleLook(
-            index, names[place], mean_linear(placed, role == index), areas[index] / total, int(beads[index])
+            index, names[place], mean_linear(placed, shown == index), areas[index] / total, int(beads[index])
         )
         for place, index in enumerate(order)
     ]

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray
+from analyser.imaging.logs import log_features
 from analyser.rope.locating import texture
-from analyser.rope.logs import log_features
 
 BESIDE = 1.25
 """Rows farther out than this many radii are table, as far as the rope is already known."""
@@ -37,7 +37,9 @@ def like_table(linear: FloatArray, features: FloatArray, radius: float) -> BoolA
     alike &= features[..., 0] < middle[None, :, 0] + 0.1 + 2 * spread[None, :, 0]
     rough = cv2.blur(texture(linear), (5, 5))
     typical = float(np.median(rough[rows < 0.6 * radius]))
-    return np.asarray(alike & (rough < 0.6 * typical))
+    # A cloth as rough as beads is told by its colour alone.
+    own = float(np.percentile(rough[rows > BESIDE * radius], 80))
+    return np.asarray(alike & (rough < max(0.6 * typical, 1.5 * own)))
 
 
 def table_beside(linear: FloatArray, features: FloatArray, radius: float) -> BoolArray:

@@ -23,6 +23,7 @@ import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
+from analyser.imaging.border import border_colours, unlike_border
 from analyser.imaging.downscale import downscale
 from analyser.photo.reading import Photo
 from analyser.rope.centreline import from_first_end, length_of, resample, smooth_course
@@ -38,6 +39,10 @@ MIN_ELONGATION = 4.0
 FAINTEST = 0.01
 """Least texture of a rope, in the units of ``texture``: noise on a dark card reaches 0.004, black beads on
 wood 0.02, others 0.04 and more."""
+
+
+ABOVE_CLOTH = 1.5
+"""Times the frame's median, how much of its texture a rope of the table's colours is not credited with."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,34 +134,58 @@ def candidates(photo: Photo) -> list[tuple[float, Rope]]:
     """Score and place of each rope-like region, from the finest search to the coarsest."""
     width = photo.linear.shape[1]
     found = []
+    border = border_colours(photo.linear)
     for side in SEARCH_SIDES:
         small = downscale(photo.linear, side)
         times = width / small.shape[1]
-        for line, across, score in _regions(small):
+        for line, across, score in _regions(small, border):
             found.append((score, Rope(from_first_end(line * times, width), across * times, photo.scale)))
     return found
 
 
-def _regions(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
+def _regions(
+    linear: FloatArray, border: tuple[FloatArray, FloatArray]
+) -> list[tuple[FloatArray, float, float]]:
     """Centreline, width and score of each rope-like region, in pixels of ``linear``."""
-    from scipy import ndimage
-    from skimage.filters import threshold_otsu
-
     strength = texture(linear)
+    foreign = unlike_border(linear, border)
     opened = cv2.morphologyEx(cv2.boxFilter(strength, -1, (9, 9)), cv2.MORPH_OPEN, np.ones((15, 15)))
     level = np.log(opened + 1e-4)
     table = float(np.median(level))
     rope = float(np.percentile(level, 99))
     # A rope's texture is at least twice that of the roughest linen or felt tried (generator and
     # rendered photos: 2.6 to 60 times); a photo without such a place holds none.
-    if rope - table < np.log(1.9) or rope < np.log(FAINTEST):
-        return []
-    otsu = float(threshold_otsu(level))  # type: ignore[no-untyped-call]  # untyped library
-    cut = max(table + 0.45 * (rope - table), min(otsu, rope - 0.7))
-    cut = min(cut, table + 0.7 * (rope - table))
-    mask = (level > cut).astype(np.uint8)
-    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((9, 9)))
-    labels, count = ndimage.label(mask, np.ones((3, 3)))
+    masks = []
+    if rope - table >= np.log(1.9) and rope >= np.log(FAINTEST):
+        otsu = _otsu(level)
+        cut = max(table + 0.45 * (rope - table), min(otsu, rope - 0.7))
+        masks.append(level > min(cut, table + 0.7 * (rope - table)))
+    if rope >= np.log(FAINTEST):
+        # On a rough or printed cloth colour tells where texture does not; a card is plain inside.
+        share = cv2.boxFilter(foreign.astype(np.float32), -1, (7, 7))
+        masks.append((share > 0.5) & (opened > FAINTEST))
+    # Where the colours are the table's, texture counts only as far as it is more than a rough cloth's.
+    evidence = np.where(foreign, strength, np.maximum(strength - ABOVE_CLOTH * float(np.median(strength)), 0))
+    found = []
+    for mask in masks:
+        found += _ropelike(mask, evidence)
+    return found
+
+
+def _otsu(level: FloatArray) -> float:
+    """Otsu's cut between the two kinds of pixels of a picture."""
+    low, high = float(level.min()), float(level.max())
+    coded = np.round((level - low) / max(high - low, 1e-9) * 255).astype(np.uint8)
+    cut, _ = cv2.threshold(coded, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    return low + (float(cut) + 0.5) / 255 * (high - low)
+
+
+def _ropelike(mask: BoolArray, evidence: FloatArray) -> list[tuple[FloatArray, float, float]]:
+    """Centreline, width and score of each rope-like part of a mask."""
+    from scipy import ndimage
+
+    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((9, 9)))
+    labels, count = ndimage.label(closed, np.ones((3, 3)))
     sizes = np.bincount(labels.ravel(), minlength=count + 1)
     found = []
     windows = ndimage.find_objects(labels)
@@ -171,7 +200,7 @@ def _regions(linear: FloatArray) -> list[tuple[FloatArray, float, float]]:
         hole_sizes = np.bincount(hole_labels.ravel(), minlength=hole_count + 1)
         keep_open = (hole_sizes > 0.05 * sizes[label]) & (np.arange(hole_count + 1) > 0)
         region &= ~keep_open[hole_labels]
-        measured = _measure(region, strength[window])
+        measured = _measure(region, evidence[window])
         if measured is not None:
             line, across, score = measured
             corner = np.array([window[1].start, window[0].start], float)

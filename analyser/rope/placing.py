@@ -10,8 +10,9 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
+from analyser.imaging.logs import calm, log_features
+from analyser.imaging.mixtures import log_density
 from analyser.rope.ground import table_beside, table_ratios
-from analyser.rope.logs import calm, log_features
 from analyser.rope.roles import (
     BEAD_OF_RADIUS,
     MOST_ROLES,
@@ -20,10 +21,12 @@ from analyser.rope.roles import (
     RoleModel,
     fit_roles,
     fit_told,
-    log_density,
 )
 from analyser.rope.spots import add_spots, find_spots
 from analyser.rope.unrolling import Strip
+
+END_RADII = 1.7
+"""Length at each end, in tube radii, that does not tell the roles: an end bead of 6 mm is 1.6 long."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +53,22 @@ class Beads:
 
     def __len__(self) -> int:
         return len(self.column)
+
+    def of(self, roles: set[int]) -> Beads:
+        """Those of some roles."""
+        mine = np.isin(self.role, sorted(roles))
+        return Beads(self.column[mine], self.row[mine], self.role[mine], self.linear[mine], self.pixels[mine])
+
+
+def together(one: Beads, other: Beads) -> Beads:
+    """Both, in order along the rope."""
+    order = np.argsort(np.concatenate([one.column, other.column]), kind="stable")
+    return Beads(
+        *(
+            np.concatenate([getattr(one, name), getattr(other, name)])[order]
+            for name in ("column", "row", "role", "linear", "pixels")
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,7 +135,9 @@ def place(
     weights = _evenness(features, bead)
     inside = np.zeros(features.shape[:2], bool)
     reach = round(0.75 * strip.radius)
-    inside[strip.middle - reach : strip.middle + reach + 1, strip.start : strip.stop] = True
+    # A clasp, an end bead and the base's one colour would pass for a role, or for more of one.
+    ends = round(END_RADII * strip.radius)
+    inside[strip.middle - reach : strip.middle + reach + 1, strip.start + ends : strip.stop - ends] = True
     table = table_beside(strip.linear, features, strip.radius)
     # The table's rim, where the rope's edge is blurred into it, is no bead either.
     rim = max(3, round(0.4 * bead)) | 1
@@ -139,7 +160,7 @@ def place(
             model, posterior = more, _posterior(level, more)
     strip = _cut_end_parts(strip, posterior, bead)
     posterior[:, table] = 0
-    beads = _beads(strip, np.where(_blur_rim(table), np.float32(0), posterior), bead)
+    beads = beads_of(strip, posterior, table, bead)
     if len(beads) < 24:
         raise PhotoError(
             f"{file}: only {len(beads)} beads could be told apart; is the rope in focus and fully lit?"
@@ -235,9 +256,21 @@ def _cut_end_parts(strip: Strip, posterior: FloatArray, bead: float) -> Strip:
     return replace(strip, start=start, stop=stop)
 
 
-def _beads(strip: Strip, posterior: FloatArray, bead: float) -> Beads:
+def beads_of(strip: Strip, posterior: FloatArray, table: BoolArray, bead: float) -> Beads:
+    """The beads in a picture of roles.
+
+    Parameters
+    ----------
+    strip : Strip
+    posterior : ndarray, shape (k, across, along)
+        Probability of each role.
+    table : bool ndarray, shape (across, along)
+    bead : float
+        Diameter in strip pixels.
+    """
     from scipy.ndimage import maximum_filter
 
+    posterior = np.where(_blur_rim(table), np.float32(0), posterior)
     brightness = np.cbrt(np.maximum(strip.linear.mean(axis=-1), 0))
     rows = np.arange(posterior.shape[1])[:, None] - strip.middle
     columns = np.arange(posterior.shape[2])[None]

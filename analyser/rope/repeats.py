@@ -111,18 +111,29 @@ def _sample(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: fl
 
 def self_correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Normalised correlation of the picture with itself over shifts, and the overlap, both (2a-1, 2s-1)."""
-    from scipy.signal import fftconvolve
-
     # Of two roles one tells all.
     deviations = [role - role.mean() for role in (seen if len(seen) > 2 else seen[:1])]
     power = np.sum([deviation**2 for deviation in deviations], axis=0)
     ones = np.ones_like(power)
-    products = np.sum([fftconvolve(one, one[::-1, ::-1]) for one in deviations], axis=0)
-    squares = fftconvolve(power, ones[::-1, ::-1])
-    other = fftconvolve(ones, power[::-1, ::-1])
-    overlap = fftconvolve(ones, ones[::-1, ::-1])
+    products = np.sum([_over_shifts(one, one) for one in deviations], axis=0)
+    squares = _over_shifts(power, ones)
+    other = squares[::-1, ::-1]  # the same sums, seen from the other picture
+    overlap = _over_shifts(ones, ones)
     norm = np.sqrt(np.maximum(squares, 1e-9) * np.maximum(other, 1e-9))
     return products / np.maximum(norm, 1e-6), overlap
+
+
+def _over_shifts(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Sum of products over every shift of two pictures of one shape, shape (2a-1, 2s-1).
+
+    As ``scipy.signal.fftconvolve`` with the other picture reversed; importing that takes a second.
+    """
+    from scipy.fft import next_fast_len
+
+    full = [2 * side - 1 for side in one.shape]
+    shape = [next_fast_len(side, real=True) for side in full]
+    product = np.fft.rfft2(one, shape) * np.fft.rfft2(other[::-1, ::-1], shape)
+    return np.asarray(np.fft.irfft2(product, shape)[: full[0], : full[1]])
 
 
 def _steps(seen: FloatArray, cell: float, bead: float, radius: float, motif: MotifSteps | None) -> IntArray:

@@ -8,8 +8,7 @@ as narrow in hue as a bead's colour is a third.
 
 Sources
 -------
-Dempster, Laird, Rubin (1977), J. R. Stat. Soc. B 39(1) 1-38, for the fit; Bhattacharyya (1943), Bull.
-Calcutta Math. Soc. 35, 99-109, for the distance of two Gaussians.
+Bhattacharyya (1943), Bull. Calcutta Math. Soc. 35, 99-109, for the distance of two Gaussians.
 """
 
 from __future__ import annotations
@@ -19,6 +18,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray
+from analyser.imaging.logs import light_of, log_features
+from analyser.imaging.mixtures import em, moments, starts
 
 BEAD_OF_RADIUS = 0.62
 """Bead diameter over tube radius to begin with. Touching columns of beads give 0.83 (four round), 0.67
@@ -58,9 +59,13 @@ up to 0.25, mixtures of two colours at edges 0.3 to 0.8."""
 LEAST_SHARE = 0.045
 """A role's least share of the pixels; the fifth bead of a spiral's loop has 0.07 to 0.13 on drawn ropes."""
 
+SHADES = np.geomspace(0.08, 1.6, 25)
+"""Times its usual light that a bead may have in the tube's shade, or on its top."""
+
+SHADED = 7.8
+"""Squared distance to a role in some shade below which a component is that: chi-square, 3, 95 %."""
+
 _SAMPLES = 6000
-_FLOOR = np.diag([0.03, 0.05, 0.05]) ** 2  # spread of pixels of one colour: noise, 4:2:0 chroma, bead to bead
-_OUTSIDE = float(np.log(0.02 / 50))  # an even density for a fiftieth of the pixels, over the range of logs
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,6 +120,13 @@ class _Mixture:
         return bhattacharyya_distance(
             self.means[a], self.covariances[a], self.means[b], self.covariances[b], shade
         )
+
+    def shades(self, component: int, role: int) -> bool:
+        """Whether a component is a role's colour in less light: near black all hues run together."""
+        shaded = log_features(light_of(self.means[role]) * SHADES[:, None])
+        off = shaded - self.means[component]
+        precision = np.linalg.inv((self.covariances[component] + self.covariances[role]) / 2)
+        return bool(np.einsum("ij,ij->i", off @ precision, off).min() < SHADED)
 
     def able(self) -> list[int]:
         return [component for component in range(len(self.shares)) if self.shares[component] >= LEAST_SHARE]
@@ -203,12 +215,12 @@ def fit_told(
 
 def _fit_mixture(x: FloatArray, w: FloatArray, along: FloatArray, count: int) -> _Mixture:
     best: tuple[float, FloatArray] | None = None
-    for start in _starts(x, count):
-        likelihood, responsibility = _em(x, w, start)
+    for start in starts(x, count):
+        likelihood, responsibility = em(x, w, start)
         if best is None or likelihood > best[0] + 1e-6:
             best = (likelihood, responsibility)
     assert best is not None
-    return _Mixture(*_moments(x, w, best[1]), _lots(best[1], w, along))
+    return _Mixture(*moments(x, w, best[1]), _lots(best[1], w, along))
 
 
 def _two_roles(mixture: _Mixture) -> tuple[list[int], float]:
@@ -242,6 +254,7 @@ def _third_role(mixture: _Mixture, chosen: list[int]) -> int | None:
         and not mixture.lots[component, chosen].any()
         and min(mixture.apart(component, role) for role in chosen) >= THIRD_ROLE_FROM
         and np.trace(mixture.covariances[component][1:, 1:]) <= NARROW**2
+        and not any(mixture.shades(component, role) for role in chosen)
     ]
     return max(found)[1] if found else None
 
@@ -307,59 +320,6 @@ def _merge(
     off = means - mean
     covariance = np.einsum("i,ijk->jk", part, covariances) + (off * part[:, None]).T @ off
     return mean, covariance, float(shares.sum())
-
-
-def _starts(x: FloatArray, count: int) -> list[FloatArray]:
-    """Equal parts of the pixels along five directions, as responsibilities (n, count)."""
-    found = []
-    for direction in ((1, 0, 0), (0, 1, 0), (0, 0, 1), (0, 1, -1), (0, 1, 1)):
-        value = x @ np.array(direction, float)
-        cuts = np.quantile(value, np.arange(1, count) / count)
-        found.append(np.eye(count)[np.searchsorted(cuts, value)])
-    return found
-
-
-def _moments(
-    x: FloatArray, w: FloatArray, responsibility: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    part = responsibility * w[:, None]
-    total = part.sum(axis=0) + 1e-9
-    means = (part.T @ x) / total[:, None]
-    covariances = np.empty((len(means), 3, 3))
-    for j in range(len(means)):
-        d = x - means[j]
-        covariances[j] = (d * part[:, j, None]).T @ d / total[j] + _FLOOR
-    return total / w.sum(), means, covariances
-
-
-def gaussian_fit(x: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean and covariance of pixels of one colour, shape (n, 3)."""
-    return x.mean(axis=0), np.cov(x, rowvar=False) + _FLOOR
-
-
-def _em(x: FloatArray, w: FloatArray, responsibility: FloatArray) -> tuple[float, FloatArray]:
-    likelihood = -np.inf
-    for _ in range(60):
-        shares, means, covariances = _moments(x, w, responsibility)
-        logs = np.column_stack(
-            [np.log(shares[j] + 1e-12) + log_density(x, means[j], covariances[j]) for j in range(len(means))]
-            + [np.full(len(x), _OUTSIDE)]
-        )
-        top = logs.max(axis=1, keepdims=True)
-        total = top[:, 0] + np.log(np.exp(logs - top).sum(axis=1))
-        responsibility = np.exp(logs[:, :-1] - total[:, None])
-        before, likelihood = likelihood, float((total * w).sum() / w.sum())
-        if likelihood - before < 1e-5:
-            break
-    return likelihood, responsibility
-
-
-def log_density(x: FloatArray, mean: FloatArray, covariance: FloatArray) -> FloatArray:
-    """Log of the normal density at x, shape (...)."""
-    lower = np.linalg.cholesky(covariance)
-    z = (x - mean).reshape(-1, 3) @ np.linalg.inv(lower).T
-    out = -0.5 * np.einsum("ij,ij->i", z, z) - np.log(np.diag(lower)).sum() - 1.5 * np.log(2 * np.pi)
-    return np.asarray(out.reshape(x.shape[:-1]))
 
 
 def bhattacharyya_distance(

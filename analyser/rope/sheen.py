@@ -20,7 +20,7 @@ import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import linear_to_lab
-from analyser.rope.logs import SHADE_FLOOR
+from analyser.imaging.logs import SHADE_FLOOR
 from analyser.rope.placing import Placed
 
 Kind = Literal["plain", "metallic", "iridescent"]

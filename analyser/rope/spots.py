@@ -14,7 +14,8 @@ import cv2
 import numpy as np
 
 from analyser.arrays import BoolArray, FloatArray
-from analyser.rope.logs import light_of, log_features
+from analyser.imaging.logs import light_of, log_features
+from analyser.imaging.mixtures import gaussian_fit
 from analyser.rope.roles import (
     MOST_ROLES,
     NARROW,
@@ -22,7 +23,6 @@ from analyser.rope.roles import (
     THIRD_ROLE_FROM,
     RoleModel,
     bhattacharyya_distance,
-    gaussian_fit,
 )
 from analyser.rope.unrolling import Strip
 

@@ -15,14 +15,22 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.errors import PhotoError
+from analyser.imaging.logs import calm, log_features
 from analyser.photo.reading import Photo
 from analyser.rope.centreline import extend, from_first_end, length_of, resample, smooth_course
 from analyser.rope.ground import like_table
 from analyser.rope.locating import Rope, texture
-from analyser.rope.logs import calm, log_features
 
 MARGIN = 1.5
 """Rows reach this many rope radii to each side, so that table on both sides is in the strip."""
+
+
+ROUGH_TABLE = 1.6
+"""Texture of the rope over its table's below which texture does not tell them apart."""
+
+AT_MOST, AT_MOST_ROUGH = 0.25, 0.5
+"""Share of the rope's middle that may have the table's colours for colour to part the two; the second where
+texture does not part them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,13 +156,14 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     """Per column the rope's middle, off the strip's, and half width; its first and last column."""
     from scipy.ndimage import median_filter
 
-    inside = _inside_outline(strip, radius)
+    table = like_table(strip, log_features(calm(strip, 0.2 * radius)), radius)
+    inside = _inside_outline(strip, radius, table)
     some = inside.any(axis=0)
     first = np.where(some, np.argmax(inside, axis=0), 0)
     last = np.where(some, inside.shape[0] - 1 - np.argmax(inside[::-1], axis=0), 0)
     middle = np.where(some, (first + last) / 2 - strip.shape[0] // 2, np.nan)
     half = np.where(some, (last - first + 1) / 2 - 1.0, 0.0)  # the gradient's blur reaches a pixel beyond
-    start, stop = _textured_run(strip, np.nan_to_num(middle), radius)
+    start, stop = _textured_run(strip, np.nan_to_num(middle), radius, table)
     index = np.arange(len(middle))
     good = some & (index >= start) & (index < stop) & np.isfinite(middle)
     half_level = float(np.median(half[good])) if good.sum() >= 4 else 0.0
@@ -170,31 +179,40 @@ def _edges(strip: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, in
     return smooth, np.where(good, half, half_level), start, stop
 
 
-def _inside_outline(strip: FloatArray, radius: float) -> BoolArray:
-    """Pixels between the two edges of the rope's texture, shape (across, along)."""
+def _inside_outline(strip: FloatArray, radius: float, table: BoolArray) -> BoolArray:
+    """Pixels between the two edges of the rope, told by texture and colour, shape (across, along)."""
     rows = np.arange(strip.shape[0]) - strip.shape[0] // 2
     window = max(3, round(1.2 * radius)) | 1
     # Along the rope only: a shadow's edge runs with the rope and has next to no gradient that way.
     profile = cv2.blur(texture(strip, across=False), (window, 3))
     outside = np.abs(rows) > 1.3 * radius
     inner = np.abs(rows) < 0.6 * radius
-    table = np.minimum(np.median(profile[outside], axis=0), np.percentile(profile[outside], 60))
+    calmer = np.minimum(np.median(profile[outside], axis=0), np.percentile(profile[outside], 60))
     plateau = np.median(profile[inner], axis=0)
     typical = float(np.median(plateau))
     # Well above the table and what a shadow's soft edge has; the outline itself is a strong edge.
-    cut = table + 0.25 * (np.maximum(plateau, 0.7 * typical) - table)
+    cut = calmer + 0.25 * (np.maximum(plateau, 0.7 * typical) - calmer)
     inside = profile > cut
-    table_seen = like_table(strip, log_features(calm(strip, 0.2 * radius)), radius)
-    if table_seen[outside].mean() > 0.75 and table_seen[inner].mean() < 0.25:
+    rough = typical < ROUGH_TABLE * float(np.median(calmer))
+    if _table_tells(table, rows, radius, AT_MOST_ROUGH if rough else AT_MOST):
         # Where the rope's colours are not the table's: felt is as rough as beads, but its colour tells.
-        inside &= cv2.blur(1 - table_seen.astype(np.float32), (window, 3)) > 0.5
+        own = cv2.blur(1 - table.astype(np.float32), (window, 3)) > 0.5
+        inside = own if rough else inside & own
+    elif rough:
+        inside[:] = (np.abs(rows) < radius)[:, None]  # nothing tells better than the search did
     closed = cv2.morphologyEx(
         inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((max(3, round(0.35 * radius)), 1))
     )
     return cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((max(3, round(0.5 * radius)), 1))) > 0
 
 
-def _textured_run(strip: FloatArray, middle: FloatArray, radius: float) -> tuple[int, int]:
+def _table_tells(table: BoolArray, rows: FloatArray, radius: float, most: float) -> bool:
+    """Whether the table's colours part it from the rope, of which at most a share may look like it."""
+    outside, inner = np.abs(rows) > 1.3 * radius, np.abs(rows) < 0.6 * radius
+    return bool(table[outside].mean() > 0.75 and table[inner].mean() < most)
+
+
+def _textured_run(strip: FloatArray, middle: FloatArray, radius: float, table: BoolArray) -> tuple[int, int]:
     """The columns between which more than half the width is textured as beads are."""
     from scipy.ndimage import median_filter
 
@@ -207,6 +225,8 @@ def _textured_run(strip: FloatArray, middle: FloatArray, radius: float) -> tuple
     rough = float(np.percentile(level[np.abs(rows) > 1.3 * radius], 80))
     textured = cv2.blur(fine, (patch, patch)) > rough + 0.4 * (full - rough)
     near = np.abs(rows[:, None] - middle[None]) <= radius
+    if full < ROUGH_TABLE * rough and _table_tells(table, rows, radius, AT_MOST_ROUGH):
+        textured = cv2.blur(1 - table.astype(np.float32), (patch, patch)) > 0.5
     occupied = (textured & near).sum(axis=0) / np.maximum(near.sum(axis=0), 1)
     run = median_filter(occupied, size=max(3, round(0.2 * radius)) | 1) > 0.55
     return _longest_run(run, round(2 * radius))

@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import BoolArray
+from analyser.imaging.border import border_colours, unlike_border
 from analyser.imaging.downscale import downscale
 from analyser.imaging.gradients import cube_roots, gradients
 
@@ -32,7 +33,11 @@ _AROUND_PX = 4.0  # over which directions are gathered; about a bead where 24 pi
 # Cube-root steps per pixel. Path-traced tables of paper, linen, wood and felt have 0.001 to 0.005, the
 # faintest piles (white on white paper) 0.02.
 _BUSY = 0.010
-_ABOVE_TABLE = 4.0  # times the median of the frame, for coarse cloth
+# A coarse cloth's own busyness scatters; a pile stands out by a power of its median over its tenth.
+_SCATTERS, _ABOVE_TABLE = 2.5, (1.7, 4.0)  # that power, and times the median at the least and the most
+_ABOVE_IN_COLOUR = 1.3  # times the median, where the colours are not those of the frame's border
+_FOREIGN = 0.55  # share of such pixels from which a place is of other colours than the table
+_OWN_COLOURS, _VERY_BUSY = 0.25, 6.0  # less of them and less busy than that: a print or a stripe of the cloth
 _SMALLEST_PX = 14.0  # radius on the copy; a lone corner of a card spreads over 10, whatever the copy
 _LEAST_OF_MEDIAN = 0.3  # radius beside the median pile's; strays of a few beads are smaller
 _SOLID = 0.75  # of its convex hull; what is left of a rim or a word is far below
@@ -94,7 +99,7 @@ def busy_pixels(linear: F32, box: tuple[int, int, int, int]) -> BoolArray:
     best, most = np.zeros(linear.shape[:2], bool), 0.0
     for longest in _SEARCHED_PX:
         busy = busyness(linear, longest)
-        small = (busy > max(_BUSY, _ABOVE_TABLE * float(np.median(busy)))).astype(np.uint8)
+        small = (busy > max(_BUSY, _ABOVE_TABLE[1] * float(np.median(busy)))).astype(np.uint8)
         size = linear.shape[1], linear.shape[0]
         own = cv2.resize(small, size, interpolation=cv2.INTER_NEAREST) > 0
         share = float(own[y : y + height, x : x + width].mean())
@@ -119,14 +124,18 @@ def find_blobs(linear: F32, left_out: BoolArray | None = None) -> tuple[Blob, ..
         In no order.
     """
     found: list[Blob] = []
+    border = border_colours(linear)
     for longest in _SEARCHED_PX:
         busy = busyness(linear, longest)
-        own = busy > max(_BUSY, _ABOVE_TABLE * float(np.median(busy)))
+        foreign = unlike_border(downscale(linear, longest), border)
+        own = _stands_out(busy, foreign)
         back = linear.shape[1] / own.shape[1]
         if left_out is not None:
             size = own.shape[1], own.shape[0]
             own &= cv2.resize(left_out.astype(np.uint8), size, interpolation=cv2.INTER_LINEAR) == 0
         for blob in _regions(own):
+            if _of_cloth(blob, busy, foreign):
+                continue
             blob = dataclasses.replace(
                 blob, centre=(blob.centre[0] * back, blob.centre[1] * back), radius=blob.radius * back
             )
@@ -141,6 +150,22 @@ def find_blobs(linear: F32, left_out: BoolArray | None = None) -> tuple[Blob, ..
         usual = float(np.median([blob.radius for blob in found]))
         found = [blob for blob in found if blob.radius >= _LEAST_OF_MEDIAN * usual]
     return tuple(found)
+
+
+def _stands_out(busy: F32, foreign: BoolArray) -> BoolArray:
+    """Places busier than the table, or busy and of other colours."""
+    usual, calm = (float(value) for value in np.percentile(busy, (50, 10)))
+    above = float(np.clip((usual / max(calm, 1e-6)) ** _SCATTERS, *_ABOVE_TABLE))
+    reach = 2 * round(0.75 * _AROUND_PX) + 1
+    share = cv2.blur(foreign.astype(np.float32), (reach, reach))
+    coloured = (busy > max(_BUSY, _ABOVE_IN_COLOUR * usual)) & (share > _FOREIGN)
+    return np.asarray((busy > max(_BUSY, above * usual)) | coloured)
+
+
+def _of_cloth(blob: Blob, busy: F32, foreign: BoolArray) -> bool:
+    """Whether a blob has the colours of the frame's border and is no busier than prints of them are."""
+    busier = float(np.median(busy[blob.mask])) / max(float(np.median(busy)), 1e-6)
+    return bool(foreign[blob.mask].mean() < _OWN_COLOURS and busier < _VERY_BUSY)
 
 
 def _within(known: Blob, blob: Blob) -> bool:

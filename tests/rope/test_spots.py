@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from analyser.audit.evenness import audit
+from analyser.imaging.logs import light_of, log_features
 from analyser.photo.calibration import calibrate
 from analyser.rope.locating import locate
-from analyser.rope.logs import light_of, log_features
 from analyser.rope.placing import place
 from analyser.rope.roles import RoleModel
 from analyser.rope.spots import Spots, add_spots

@@ -1,0 +1,136 @@
+"""Roles told again by how their beads look all over: body, gloss, flop and what is seen through them.
+
+A first Gaussian for each role leaves out what a finish adds: a film's other hues, metal's light and dark
+sides, the lining behind clear glass. Once the motif's repeats are known, each place is known to want one
+role, and the pixels at all places that want it show the whole of its look. A small mixture is fitted to
+them; a stray bead, which is one of a hundred, is too few for a component of its own.
+
+Sources
+-------
+Common practice, no single source: class densities as mixtures, learned from labels that are mostly right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyser.arrays import BoolArray, FloatArray
+from analyser.imaging.mixtures import log_density, looks_of
+from analyser.rope.motif_steps import MotifSteps
+from analyser.rope.placing import Placed, beads_of, together
+from analyser.rope.repeats import SEEN_ANGLE, Expected, expect
+from analyser.rope.roles import SHADE
+
+SURE = 0.55
+"""Mean of the repeats' roles from which a place teaches that role's look."""
+
+LEAST_VOTES = 3
+
+LEAST_LEARNED = 0.2
+"""Share of the rope's places that must teach, or the motif is too little known."""
+
+LEAST_PIXELS = 400
+"""Pixels that a role's look is learned from at the least."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Refined:
+    """A rope and what its motif wants, told by each role's whole look, and by its first narrow one.
+
+    Attributes
+    ----------
+    placed : Placed
+        Told by whole looks: which beads are whose.
+    expected : Expected
+    first : Placed
+        Told by one Gaussian a role: which pixels are of a role beyond doubt.
+    first_expected : Expected
+        The same as ``expected`` where nothing could be refined.
+    """
+
+    placed: Placed
+    expected: Expected
+    first: Placed
+    first_expected: Expected
+
+    def coloured(self, films: set[int]) -> Placed:
+        """Where to look for the roles' colours: a film's in all its hues, others' where beyond doubt."""
+        posterior = self.placed.posterior.copy()
+        plain = [role for role in range(len(posterior)) if role not in films]
+        posterior[plain] = self.first.posterior[plain]
+        return replace(
+            self.placed,
+            posterior=posterior,
+            beads=together(self.first.beads.of(set(plain)), self.placed.beads.of(films)),
+        )
+
+
+def refined(placed: Placed, motif: MotifSteps | None = None) -> Refined:
+    """The rope with its roles told by their whole looks, and what its motif wants.
+
+    Parameters
+    ----------
+    placed : Placed
+    motif : MotifSteps, optional
+        Of the motif that was woven, where known.
+
+    Returns
+    -------
+    Refined
+        Both alike where the motif does not show well enough to learn from.
+    """
+    first = unrefined(placed, motif)
+    wanted = _wanted(placed, first.expected)
+    columns = slice(placed.strip.start, placed.strip.stop)
+    if len(placed.posterior) < 2 or (wanted[:, columns] >= 0).mean() < LEAST_LEARNED:
+        return first
+    logs = []
+    for role in range(len(placed.posterior)):
+        pixels = placed.features[wanted == role]
+        if len(pixels) < LEAST_PIXELS:
+            return first
+        shares, means, covariances = looks_of(pixels.astype(float))
+        parts = [
+            np.log(share) + log_density(placed.features, mean, 1.5 * covariance + 0.1 * SHADE)
+            for share, mean, covariance in zip(shares, means, covariances, strict=True)
+        ]
+        logs.append(np.logaddexp.reduce(parts, axis=0) + np.log((wanted == role).sum()))
+    posterior = _shares(np.stack(logs), float((wanted >= 0).sum()))
+    posterior[:, placed.table] = 0
+    told = replace(
+        placed, posterior=posterior, beads=beads_of(placed.strip, posterior, placed.table, placed.bead)
+    )
+    return Refined(told, expect(told, motif), placed, first.expected)
+
+
+def unrefined(placed: Placed, motif: MotifSteps | None = None) -> Refined:
+    """The rope as it was told at first, and what its motif wants."""
+    expected = expect(placed, motif)
+    return Refined(placed, expected, placed, expected)
+
+
+def _shares(logs: FloatArray, total: float) -> npt.NDArray[np.float32]:
+    """Probability of each role against the others and an even floor, shape (k, across, along)."""
+    stack = np.concatenate([logs, np.full((1, *logs.shape[1:]), np.log(total * 0.02 / 50))])
+    parts = np.exp(stack - stack.max(axis=0))
+    return np.asarray(parts[:-1] / parts.sum(axis=0), np.float32)
+
+
+def _wanted(placed: Placed, expected: Expected) -> npt.NDArray[np.int8]:
+    """The role each strip pixel surely should show, -1 where that is not known, shape (across, along)."""
+    strip = placed.strip
+    sure = (expected.expected.max(axis=0) > SURE) & (expected.votes >= LEAST_VOTES)
+    grid = np.where(sure, expected.expected.argmax(axis=0), -1).astype(np.float32)
+    offsets = (np.arange(strip.linear.shape[0]) - strip.middle) / strip.radius
+    seen = np.abs(offsets) < np.sin(SEEN_ANGLE)
+    angle = np.arcsin(np.clip(offsets, -1, 1))
+    rows = (angle + SEEN_ANGLE) / (expected.cell / strip.radius)
+    columns = (np.arange(strip.linear.shape[1]) - strip.start) / expected.cell
+    x, y = np.meshgrid(columns.astype(np.float32), rows.astype(np.float32))
+    role = cv2.remap(grid, x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=-1)
+    out: BoolArray = ~seen[:, None] | placed.table
+    return np.where(out, -1, role).astype(np.int8)
