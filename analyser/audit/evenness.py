@@ -111,10 +111,9 @@ def judge(
     told = refined(placed, motif) if course is None else unrefined(course.roles, motif)
     placed, expected = told.placed, told.expected
     strip, shine = placed.strip, sheens(placed)
-    films = {role for role, sheen in shine.items() if sheen.kind == "iridescent"}
-    coloured = told.coloured(films)
+    coloured = told.coloured()
     looks = colours.role_looks(placed, coloured) if course is None else course.role_looks
-    beads = _odd_beads(told, looks, films, limits)
+    beads = _odd_beads(told, looks, limits)
     names = {look.index: look.name for look in looks}
     findings = [_stray_finding(stray, placed, looks, names) for stray in beads.single]
     findings += [_round_finding(stray, placed, names) for stray in beads.rounds]
@@ -181,10 +180,10 @@ class _OddBeads:
     further: bool
 
 
-def _odd_beads(told: Refined, looks: list[RoleLook], films: set[int], limits: Tolerances) -> _OddBeads:
+def _odd_beads(told: Refined, looks: list[RoleLook], limits: Tolerances) -> _OddBeads:
     if len(looks) < 2:
         return _OddBeads([], [], [], further=False)
-    spots = odd_spots(told.placed, told.expected, told.first_expected, films)
+    spots = odd_spots(told.placed, told.expected, told.first_expected, told.wide)
     rounds: list[Stray] = []
     single = spots
     for look in looks[1:]:

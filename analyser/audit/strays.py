@@ -90,7 +90,7 @@ class Stray:
 
 
 def odd_spots(
-    placed: Placed, expected: Expected, first: Expected | None = None, films: Set[int] = frozenset()
+    placed: Placed, expected: Expected, first: Expected | None = None, wide: Set[int] = frozenset()
 ) -> list[Stray]:
     """Places that may be odd beads, in order along the rope, each with its odds.
 
@@ -100,13 +100,13 @@ def odd_spots(
     expected : Expected
     first : Expected, optional
         As the roles' narrow looks tell: a colour that only a wide look takes in is odd too.
-    films : set of int
-        Roles whose beads differ in colour as their finish does; a narrow look does not hold them.
+    wide : set of int
+        Roles whose beads differ in colour as their finish does: a narrow look does not hold them.
     """
     bead_cells = float(STEPS_A_BEAD)
     odd_role, odd_colour = odd_places(expected)
     if first is not None:
-        plain = ~np.isin(expected.expected.argmax(axis=0), list(films))
+        plain = ~np.isin(expected.expected.argmax(axis=0), list(wide))
         odd_colour = np.maximum(odd_colour, odd_places(first)[1] * plain)
     odd = np.maximum(odd_role, odd_colour)
     smooth = cv2.GaussianBlur(odd.astype(np.float32), (0, 0), 0.22 * bead_cells)
