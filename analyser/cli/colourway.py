@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from analyser.photo.box import Box
     from analyser.photo.reading import Photo
     from analyser.piece.gauge import Gauge
+    from analyser.stock.stock import Stock
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,24 +134,10 @@ def colourway(asked: ColourwayRequest) -> None:
 
         answer |= plan_fields(planned, wish, answer["notes"])
     if page is not None:
-        from analyser.report.page import write_colourway_page
-
         with working("drawing the page"):
-            write_colourway_page(
-                answer,
-                pixels,
-                wishes.motif,
-                page,
-                beads=beads.beads,
-                worn_on=wishes.worn_on_lab,
-                rounds=result.count.rounds if result.count else None,
-                planned=planned,
-            )
-            if planned is not None:
-                _write_plan(planned, page)
+            _write_page(answer, pixels, wishes, beads, result, planned, page)
         if asked.json_file is not None:
             remark(f"the page lies in {page}")
-
     answer["kept"] = None if asked.keep_as is None else str(_keep(asked, result, wishes, pixels, planned))
 
     def readable(console: Console) -> None:
@@ -161,8 +148,30 @@ def colourway(asked: ColourwayRequest) -> None:
     show(answer, asked.json_file, readable)
 
 
-def _write_plan(planned: PlannedDesign, page: Path) -> None:
-    """Beside the page the plan's own file, and the chart to weave by."""
+def _write_page(
+    answer: dict[str, Any],
+    pixels: Photo,
+    wishes: Wishes,
+    beads: Stock,
+    result: Colourway,
+    planned: PlannedDesign | None,
+    page: Path,
+) -> None:
+    """The page; of a plan beside it its own file, and the chart to weave by."""
+    from analyser.report.page import write_colourway_page
+
+    write_colourway_page(
+        answer,
+        pixels,
+        wishes.motif,
+        page,
+        beads=beads.beads,
+        worn_on=wishes.worn_on_lab,
+        rounds=result.count.rounds if result.count else None,
+        planned=planned,
+    )
+    if planned is None:
+        return
     from analyser.files import write_whole
     from analyser.piece import plan_file
     from analyser.report.plan_answers import chart_of

@@ -15,7 +15,6 @@ from analyser.cli.output import remark, remark_left_out, show
 from analyser.cli.piece_request import ClassRequest
 from analyser.cli.plan_request import PlanRequest
 from analyser.cli.register import PIECE, PIECE_DEFAULTS, PLAN, STOCK
-from analyser.errors import OptionError
 from analyser.files import write_whole
 
 
@@ -72,9 +71,7 @@ def count(asked: CountRequest) -> None:
     if asked.cards_file is not None:
         from analyser.report.cards_page import cards_page
 
-        if planned is not None:
-            raise OptionError("--cards draws pieces of one bead a role; a plan's chart is written by --out")
-        write_whole(asked.cards_file, cards_page(made, plan))
+        write_whole(asked.cards_file, cards_page(packed, plan))
         remark(f"the cards lie in {asked.cards_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
     notes = (*reckoning.how(made[0].count, typed), *reckoning.end_beads_owned(ends))

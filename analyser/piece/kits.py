@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from analyser.motif.plan import Plan
 from analyser.piece.counting import END_BEADS, BeadCount
 from analyser.piece.piece_cards import KitCard, card, needle_for, thread_for
 from analyser.stock import lots as dye_lots
@@ -63,12 +64,15 @@ class KitColourway:
         used.
     kits : int
         Bags of this colourway.
+    along : Plan or None
+        The plan along the rope, where the count is bead by bead.
     """
 
     name: str
     count: BeadCount
     stock: Mapping[str, Sequence[Bead]]
     kits: int
+    along: Plan | None = None
 
 
 @dataclass(frozen=True, slots=True)

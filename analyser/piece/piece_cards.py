@@ -75,6 +75,8 @@ class Portion:
         How many.
     grams : float
         Their weight to the scale's tenth, never short.
+    key : str
+        What the count has it under: the role, or in a plan the bead's key.
     """
 
     role: str
@@ -83,6 +85,7 @@ class Portion:
     kind: str
     beads: int
     grams: float
+    key: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +196,7 @@ def portions(count: BeadCount, lots_of: Mapping[str, Bead | None]) -> tuple[Port
     made = []
     for key, beads in count.with_spare.items():
         role, kind, grams = role_of_key(key), str(count.kinds[key]), to_scale(count.grams[key])
-        made.append(Portion(role, letter_of(role), lots_of.get(key), kind, beads, grams))
+        made.append(Portion(role, letter_of(role), lots_of.get(key), kind, beads, grams, key))
     return tuple(made)
 
 
@@ -270,7 +273,7 @@ def piece_card(
     """
     used = tuple(
         Portion(role_of_key(key), letter_of(role_of_key(key)), lots_of.get(key), str(count.kinds[key]), beads,
-                beads / count.kinds[key].per_gram[1])
+                beads / count.kinds[key].per_gram[1], key)
         for key, beads in count.beads.items()
     )  # fmt: skip
     whole = card(count, lots_of, 1, 1)

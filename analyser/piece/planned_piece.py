@@ -42,7 +42,7 @@ class PlannedPiece:
         """The piece as a colourway of a class, bead by bead."""
         counted = by_bead(self.planned, self.lots)
         used = {key: lots for key, lots in self.lots.items() if key in counted.beads or key == "end"}
-        return KitColourway("", counted, used, counted.kits)
+        return KitColourway("", counted, used, counted.kits, self.planned.plan)
 
     @property
     def takes(self) -> tuple[tuple[Bead, int], ...]:

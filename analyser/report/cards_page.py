@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook
+from analyser.motif.planned_rope import lay
 from analyser.piece.kits import ClassPlan, KitColourway
 from analyser.piece.piece_cards import CAUTION, KitCard
+from analyser.piece.planned_count import rise_of
 from analyser.report import html, previews
 from analyser.stock.bead import Bead
 
@@ -19,7 +21,7 @@ _ON_A_SHEET = 8
 class _Card:
     card: KitCard
     rope: str  # CSS class of its picture
-    beads: Mapping[str, Bead]  # of each role: its lot, or where none serves it the bead wanted
+    beads: Mapping[str, Bead]  # of each portion by its key: its lot, or where none serves it the bead wanted
 
 
 def cards_page(made: Sequence[KitColourway], plan: ClassPlan) -> str:
@@ -28,7 +30,7 @@ def cards_page(made: Sequence[KitColourway], plan: ClassPlan) -> str:
     Parameters
     ----------
     made : sequence of KitColourway
-        The class; not of planned pieces, whose beads change along the rope.
+        The class.
     plan : ClassPlan
         What ``kits.plan`` made of it.
     """
@@ -37,8 +39,12 @@ def cards_page(made: Sequence[KitColourway], plan: ClassPlan) -> str:
     cards = []
     for way, card in zip(ways, plan.cards, strict=True):
         beads = {role: lots[0] for role, lots in way.stock.items()}
-        beads |= {portion.role: portion.bead for portion in card.portions if portion.bead}
-        look = (way.count.motif, *((role, bead.lab, bead.finish) for role, bead in beads.items()))
+        beads |= {portion.key: portion.bead for portion in card.portions if portion.bead}
+        look = (
+            way.count.motif,
+            id(way.along),
+            *((role, bead.lab, bead.finish) for role, bead in beads.items()),
+        )
         if look not in pictures:
             pictures[look] = f"rope-{len(pictures)}", _rope(way, beads)
         cards.append(_Card(card, pictures[look][0], beads))
@@ -59,4 +65,7 @@ def _rope(way: KitColourway, beads: Mapping[str, Bead]) -> str:
     if "end" not in beads:
         looks["end"] = looks.get("body", rope_view.NOT_CHOSEN)
     solids = {role: rope_view.bead_solid(kind.shape, kind.size) for role, kind in way.count.kinds.items()}
-    return previews.strip(motif, looks, solids, end_mm=way.count.end_bead_mm)
+    whole = None
+    if way.along is not None:
+        whole = lay(way.along, motif, way.count.rounds, rise_of(way.count)).beads
+    return previews.strip(motif, looks, solids, end_mm=way.count.end_bead_mm, whole=whole)

@@ -12,6 +12,7 @@ from analyser.drawing.rope_view import BeadLook, Ends
 from analyser.drawing.scene import Surface
 from analyser.drawing.solids import F32, Solid
 from analyser.imaging import encoding
+from analyser.motif.geometry import RopeBeads
 from analyser.motif.motif import Motif
 from analyser.motif.planned_rope import PlannedRope
 from analyser.report import embedding
@@ -127,8 +128,15 @@ class Ropes:
         return straight, ring, crop
 
 
-def strip(motif: Motif, looks: Mapping[str, BeadLook], solids: Mapping[str, Solid], *, end_mm: float) -> str:
-    """The start of a rope laid straight, small enough for a card, as a data URI.
+def strip(
+    motif: Motif,
+    looks: Mapping[str, BeadLook],
+    solids: Mapping[str, Solid],
+    *,
+    end_mm: float,
+    whole: RopeBeads | None = None,
+) -> str:
+    """The start of a rope laid straight, small enough for a card, as a data URI; of a plan all of it.
 
     Parameters
     ----------
@@ -137,12 +145,17 @@ def strip(motif: Motif, looks: Mapping[str, BeadLook], solids: Mapping[str, Soli
         ``end`` and ``metal`` too, where there are end beads.
     end_mm : float
         Diameter of the end beads; 0 for none.
+    whole : RopeBeads, optional
+        The rope bead by bead, where its beads change along it.
     """
     width, height = _STRIP_PX
     body = solids["body"]
     px_per_mm = height / (1.5 * rope_view.outer_mm(motif.rope(4), solids))
+    if whole is not None:
+        px_per_mm = min(px_per_mm, width / (whole.length_beads * body.length_mm + end_mm + 15.0))
+    rounds = int(width / px_per_mm / (motif.rise.likely * body.length_mm)) + 4
     seen = rope_view.straight(
-        motif.rope(int(width / px_per_mm / (motif.rise.likely * body.length_mm)) + 4),
+        motif.rope(rounds) if whole is None else whole,
         width_px=width,
         height_px=height,
         px_per_mm=px_per_mm,

@@ -159,7 +159,12 @@ def test_a_fade_is_kept_and_woven_again_in_another_length(analyser, job, demo_st
     page = tmp_path / "quay.html"
     ended = analyser("kept", "show", "Quay fade", "--stock", box, "--out", page)
     assert ended.code == 0, ended.err
-    kits = analyser("count", "--kept", "Quay fade x2", "--stock", box, "--json", "-").answer("count")
+    cards = tmp_path / "cards.html"
+    kits = analyser(
+        "count", "--kept", "Quay fade x2", "--stock", box, "--cards", cards, "--json", "-"
+    ).answer("count")
+    for bead in planned["beads"]:
+        assert cards.read_text(encoding="utf-8").count(f">{bead['id']}<") == 2  # once on either card
     assert {portion["id"] for portion in kits["cards"][0]["portions"]} == {
         bead["id"] for bead in planned["beads"]
     }
