@@ -87,7 +87,7 @@ export function drawnRope(one, more = {}, says = null, loading = "lazy") {
   if (!accent || !body) return h("p", { class: "small faint" }, "It has no accent and body to draw.");
   // A plan is drawn whole, from a bead to the next.
   const usual = Object.fromEntries(["accent", "body", "third"].map((role) => [role, one.beads[role]?.id]));
-  const along = one.plan && !more.part ? `/api/plan/whole?${query({ plan: one.plan, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm`, gauge: one.gauge, ...usual })}` : null;
+  const along = one.plan && !more.metres ? `/api/plan/whole?${query({ plan: one.plan, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm`, gauge: one.gauge, ...usual })}` : null;
   const picture = h("img", { class: more.part ? null : along ? "along" : "strip", src: along ?? ropeAddress(accent, body, { third, end: more.part ? null : end, motif: one.motif, size: one.size, ...more }), alt: says ?? `The rope of ${one.name}, ${accent.name} on ${body.name}`, width: more.part ? 300 : along ? null : 860, height: along ? null : 130, loading });
   picture.addEventListener("error", () => picture.replaceWith(h("p", { class: "small faint" }, `The motif ${one.motif} is not beside your list any more, so it is not drawn.`)));
   return picture;
