@@ -16,8 +16,7 @@ import numpy.typing as npt
 from analyser.arrays import Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.gamut import lab_to_hex
-from analyser.colourway import further
-from analyser.colourway.further import STANDS_FOR_DE00
+from analyser.colourway.further import STANDS_FOR_DE00, LetterSets
 from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
 from analyser.stock.bead import Bead
@@ -89,6 +88,7 @@ def companions(
     large: Sequence[Bead],
     *,
     end_lab: Lab | None = None,
+    thirds: LetterSets | None = None,
 ) -> Companions:
     """Suggest what goes with a pair.
 
@@ -102,12 +102,11 @@ def companions(
         Those wide enough to close the rope.
     end_lab : tuple of 3 float, optional
         The colour an end bead is to have; the accent's if left out.
+    thirds : LetterSets, optional
+        What ``beads`` can be as a third colour, where it is worked out for several pairs at once.
     """
-    suggested = (
-        {}
-        if pair.others
-        else further.choose(("third",), (pair.accent, pair.body), pair.stands_for.values(), colours, beads)
-    )
+    sets = thirds or LetterSets(("third",), colours, beads)
+    suggested = {} if pair.others else sets.best((pair.accent, pair.body), pair.stands_for.values())[0]
     third = suggested.get("third")
     wanted = end_lab or pair.measures.accent_lab
     end = _nearest(large, wanted)

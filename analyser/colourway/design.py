@@ -9,6 +9,7 @@ from analyser.arrays import Lab
 from analyser.colourway import collection, matching, pairing, remarks
 from analyser.colourway.chances import shared_part
 from analyser.colourway.companions import Companions, ThreadShows, companions, thread_on
+from analyser.colourway.further import LetterSets
 from analyser.colourway.matching import Matching
 from analyser.colourway.measures import PairView, view_of
 from analyser.colourway.mixing import Mix, best_mix
@@ -131,25 +132,15 @@ class Staying:
         return ranking.holding(None if self.bead is None else self.bead.id, self.colour)
 
 
-def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | None = None) -> Colourway:
-    """Match a palette to the stock and rank the pairs it makes.
-
-    Parameters
-    ----------
-    palette : Palette
-    stock : Stock
-    wishes : Wishes
-    stays : Staying, optional
-        Only pairs that hold it are proposed.
+def matched_to(palette: Palette, stock: Stock, wishes: Wishes) -> Matching:
+    """The nearest beads of each colour of the palette: of the wished size, shape and finish.
 
     Raises
     ------
     StockError
         If no bead of the stock has a colour.
-    OptionError
-        If the bead size is not known, or the length is no piece.
     """
-    matched = matching.nearest(
+    return matching.nearest(
         [colour.lab for colour in palette.colours],
         stock,
         top=SHOWN_MATCHES,
@@ -160,6 +151,36 @@ def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | N
         shared_de00=shared_part(palette.calibration),
         names=[colour.name for colour in palette.colours],
     )
+
+
+def design(
+    palette: Palette,
+    stock: Stock,
+    wishes: Wishes,
+    *,
+    stays: Staying | None = None,
+    matched: Matching | None = None,
+) -> Colourway:
+    """Match a palette to the stock and rank the pairs it makes.
+
+    Parameters
+    ----------
+    palette : Palette
+    stock : Stock
+    wishes : Wishes
+    stays : Staying, optional
+        Only pairs that hold it are proposed.
+    matched : Matching, optional
+        What ``matched_to`` gives, where it is known from before.
+
+    Raises
+    ------
+    StockError
+        If no bead of the stock has a colour.
+    OptionError
+        If the bead size is not known, or the length is no piece.
+    """
+    matched = matched_to(palette, stock, wishes) if matched is None else matched
     beads = usable(stock, wishes)
     view = seen_motif(wishes)
     made = counted(wishes)
@@ -179,12 +200,13 @@ def design(palette: Palette, stock: Stock, wishes: Wishes, *, stays: Staying | N
     large = tuple(bead for bead in stock.owned if wide_enough(bead, wishes))
     settled = wishes.stands_for or {}
     end = palette.colours[settled["end"]].lab if "end" in settled else None
+    thirds = LetterSets(("third",), palette.colours, beads)
     ground, thread = wishes.worn_on_lab, wishes.thread_lab
     return Colourway(
         palette,
         matched,
         pairs,
-        tuple(companions(pair, palette.colours, beads, large, end_lab=end) for pair in pairs),
+        tuple(companions(pair, palette.colours, beads, large, end_lab=end, thirds=thirds) for pair in pairs),
         () if ground is None else tuple(worn_on(pair.measures, ground) for pair in pairs),
         ()
         if thread is None

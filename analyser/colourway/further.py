@@ -169,4 +169,4 @@ def choose(
     needs: Mapping[str, int] | None = None,
 ) -> dict[str, Further]:
     """A bead for each further letter: ``LetterSets.best`` of ``LetterSets``."""
-    return LetterSets(roles, colours, beads, needs).best(taken, shown)[0]
+    return LetterSets(roles, colours, beads, needs).best(taken, shown)[0] if roles else {}

@@ -12,7 +12,7 @@ Sources
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -274,18 +274,17 @@ def _likeliest_beads(
         for row, part in zip(rows, likely, strict=True):
             kind = _kind(beads[row])
             of_kind[kind] = of_kind.get(kind, 0.0) + float(part)
-        all_found = [_with_lots(colour, beads, labs, rows_of[kind], of_kind[kind]) for kind in of_kind]
+        lots = [row for kind in of_kind for row in rows_of[kind]]
+        de00 = dict(zip(lots, delta_e_2000(colour, labs[lots]).tolist(), strict=True))
+        all_found = [_with_lots(beads, de00, rows_of[kind], of_kind[kind]) for kind in of_kind]
         all_found.sort(key=lambda one: (-round(one.chance, 2), one.lots[0][1]))
         found.append(all_found)
     return found
 
 
-def _with_lots(
-    colour: FloatArray, beads: tuple[Bead, ...], labs: FloatArray, rows: list[int], chance: float
-) -> _Found:
-    de00 = delta_e_2000(colour, labs[rows])
-    order = np.argsort(de00, kind="stable")
-    return _Found(tuple((beads[rows[place]], float(de00[place])) for place in order), min(chance, 1.0))
+def _with_lots(beads: tuple[Bead, ...], de00: Mapping[int, float], rows: list[int], chance: float) -> _Found:
+    nearest = sorted(rows, key=lambda row: de00[row])
+    return _Found(tuple((beads[row], de00[row]) for row in nearest), min(chance, 1.0))
 
 
 def _matches(

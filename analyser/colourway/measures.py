@@ -153,9 +153,7 @@ class Measured:
         """All measures of one of the pairs, with the colours of the motif's further roles."""
         accent, body = self.accent_lab[index], self.body_lab[index]
         accent_light, body_light = (np.clip(spaces.lab_to_linear(lab), 0.0, 1.0) for lab in (accent, body))
-        colours = self.view.labs(accent, body, others)
-        far = viewing.blurs_to(colours, self.view.pattern.shares)
-        reads_to_m = float(viewing.reads_to_m(self.view.pattern, colours, self.view.pair))
+        afar = _afar(self.view, _triple(accent), _triple(body), tuple(sorted(others.items())))
         return Measures(
             accent_lab=_triple(accent),
             body_lab=_triple(body),
@@ -163,14 +161,12 @@ class Measured:
             delta_l=float(accent[0] - body[0]),
             luminance_contrast=float(spaces.contrast_ratio(accent_light, body_light)),
             seen={distance: float(values[index]) for distance, values in self.seen.items()},
-            reads_to_m=reads_to_m,
-            blurs_from_m=viewing.blurs_from_m(self.view.pattern, colours, reads_to_m),
-            far_lab=_triple(far),
+            reads_to_m=afar.reads_to_m,
+            blurs_from_m=afar.blurs_from_m,
+            far_lab=afar.far_lab,
             cvd_de00={kind: float(values[index]) for kind, values in self.cvd_de00.items()},
             harmony=float(harmony.harmony(accent, body)),
-            lights_de00={
-                light: float(value) for light, value in adaptation.de00_under_lights(accent, body).items()
-            },
+            lights_de00=dict(afar.lights_de00),
         )
 
 
@@ -192,6 +188,13 @@ def measure(accent_labs: npt.ArrayLike, body_labs: npt.ArrayLike, view: PairView
     accents, bodies = np.atleast_2d(accent_labs).astype(float), np.atleast_2d(body_labs).astype(float)
     if not {"accent", "body"} <= set(view.roles):
         raise ValueError(f"{view.motif.name} shows {view.roles}; a pair needs accent and body")
+    return _measured(accents.tobytes(), bodies.tobytes(), view)
+
+
+# Pairs are measured alike whatever the length: the local page asks for them again at every wish.
+@lru_cache(maxsize=8)
+def _measured(accent_labs: bytes, body_labs: bytes, view: PairView) -> Measured:
+    accents, bodies = (np.frombuffer(labs).reshape(-1, 3) for labs in (accent_labs, body_labs))
     distances = tuple(viewing.DISTANCES_M.values())
     steps = _NEAREST_M * 2.0 ** (np.arange(_STEPS) / 5.0)
     tried = np.concatenate([distances, steps])
@@ -206,6 +209,29 @@ def measure(accent_labs: npt.ArrayLike, body_labs: npt.ArrayLike, view: PairView
         np.where(shows.any(axis=1), steps[last], 0.0),
         {str(kind): values for kind, values in vision.de00_seen(accents, bodies).items()},
         view,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Afar:
+    """Of one pair's measures those that take long."""
+
+    reads_to_m: float
+    blurs_from_m: float
+    far_lab: Lab
+    lights_de00: tuple[tuple[str, float], ...]
+
+
+@lru_cache(maxsize=256)
+def _afar(view: PairView, accent: Lab, body: Lab, others: tuple[tuple[str, Lab], ...]) -> _Afar:
+    colours = view.labs(accent, body, dict(others))
+    reads_to_m = float(viewing.reads_to_m(view.pattern, colours, view.pair))
+    lights = adaptation.de00_under_lights(accent, body)
+    return _Afar(
+        reads_to_m,
+        viewing.blurs_from_m(view.pattern, colours, reads_to_m),
+        _triple(viewing.blurs_to(colours, view.pattern.shares)),
+        tuple((light, float(value)) for light, value in lights.items()),
     )
 
 

@@ -74,9 +74,16 @@ def pareto_front(scores: FloatArray) -> IntArray:
     """
     steps = np.round(scores / 0.02).astype(np.int32)
     different, of_row = np.unique(steps, axis=0, return_inverse=True)
-    dominated = np.zeros(len(different), dtype=bool)
-    for k, row in enumerate(different):
-        dominated[k] = np.any(np.all(different >= row, axis=1) & np.any(different > row, axis=1))
+    # Whatever beats a row has a larger sum, and is beaten itself only by what beats that row as well: in
+    # falling order of the sum it is enough to look at the front so far.
+    front = np.empty_like(different)
+    dominated, size = np.zeros(len(different), dtype=bool), 0
+    for k in np.argsort(-different.sum(axis=1), kind="stable").tolist():
+        if (front[:size] >= different[k]).all(axis=1).any():
+            dominated[k] = True
+        else:
+            front[size] = different[k]
+            size += 1
     return np.flatnonzero(~dominated[of_row.ravel()])
 
 

@@ -55,6 +55,7 @@ _CROP_PX = 480
 
 _PHOTOS = Kept(4)  # 4 megapixels of float32 each: 50 MB
 _PALETTES = Kept(64)
+_MATCHED = Kept(16)
 
 
 def warm() -> None:
@@ -154,7 +155,10 @@ def _designed(
         palette, index = keeping.with_colour(palette, lab, float(how.uncertainty_of(lab)))
         result = keeping.design_beside(palette, held, plan, colour=index)
     else:
-        result = design.design(palette, held, plan)
+        kept_by = (id(palette), id(held), plan.size, plan.shape, plan.finish)
+        # The palette and the list are held with what was matched, so that no other takes their identity.
+        *_, matched = _MATCHED.get(kept_by, lambda: (palette, held, design.matched_to(palette, held, plan)))
+        result = design.design(palette, held, plan, matched=matched)
     answer = pair_answers.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
         if plan.length_mm is not None:
