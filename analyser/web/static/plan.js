@@ -40,6 +40,9 @@ function evenBorders() {
 const stretch = (lines) => `[[stretch]]\n${lines.join("\n")}\n`;
 const bead = (name) => `${role()} = ${JSON.stringify(name)}`;
 
+/** Beads of the roles that stay, for the first stretch: so the plan's file is complete in itself. */
+const beside = () => (told?.roles ?? ["accent", "body"]).filter((name) => name !== role() && field.namedItem(name) && text(name)).map((name) => `${name} = ${JSON.stringify(text(name))}`);
+
 /** The plan as its file would be; empty while a bead is missing. */
 function planText() {
   const head = `repeat = ${kind() === "bands"}\nmirror = ${field.mirror.checked}\n`;
@@ -47,14 +50,14 @@ function planText() {
   const size = (part) => `share = ${Math.max(0, part).toFixed(5)}`;
   if (kind() === "bands") {
     const rounds = Math.max(1, Math.round(Number(field.rounds.value)) || 1);
-    return bands().length < 2 ? "" : head + bands().map((name) => stretch([`rounds = ${rounds}`, bead(name)])).join("");
+    return bands().length < 2 ? "" : head + bands().map((name, k) => stretch([`rounds = ${rounds}`, bead(name), ...(k ? [] : beside())])).join("");
   }
   if (kind() === "middle") {
     if (!text("middle") || !text("ends")) return "";
-    return head + stretch([size(borders[0]), bead(text("ends"))]) + stretch([size(borders[1] - borders[0]), bead(text("middle"))]) + stretch([bead(text("ends"))]);
+    return head + stretch([size(borders[0]), bead(text("ends")), ...beside()]) + stretch([size(borders[1] - borders[0]), bead(text("middle"))]) + stretch([bead(text("ends"))]);
   }
   if (series.length < 2) return "";
-  const parts = [stretch([size(borders[0]), bead(series[0])])];
+  const parts = [stretch([size(borders[0]), bead(series[0]), ...beside()])];
   for (let k = 1; k < series.length; k += 1) {
     parts.push(stretch([size(borders[k] - borders[k - 1]), "fade = true"]));
     parts.push(k === series.length - 1 ? stretch([bead(series[k])]) : stretch([size(0), bead(series[k])]));
@@ -62,10 +65,7 @@ function planText() {
   return head + parts.join("");
 }
 
-function wishes() {
-  const usual = Object.fromEntries(["accent", "body", "third"].filter((name) => name !== role()).map((name) => [name, text(name)]));
-  return { plan: planText(), motif: field.motif.value, size: field.size.value, length: text("length"), gauge: text("gauge"), ...usual };
-}
+const wishes = () => ({ plan: planText(), motif: field.motif.value, size: field.size.value, length: text("length"), gauge: text("gauge") });
 
 function remember() {
   const kept = new URLSearchParams([...new FormData(form)].map(([name, value]) => [name, value.trim()]).filter(([, value]) => value));
@@ -106,6 +106,7 @@ async function judge() {
   fill($("needs"), needsTable());
   $("thread").textContent = `${told.rounds} rounds, ${told.thread_m.toFixed(1)} m of thread.`;
   showHandles();
+  if (planText() !== wanted.plan) judge(); // the motif has further letters, whose beads are known
 }
 
 const NEEDS = ["For", "In the rope", "Set aside", "Weigh out", "In the box"];
@@ -132,6 +133,10 @@ function setRoles(roles) {
     const had = select.value || given.get(select.name) || (select === field.band_role ? "accent" : "body");
     if ([...select.options].map((one) => one.value).join() === roles.join()) continue;
     fill(select, roles.map((name) => h("option", { value: name, selected: name === had }, name)));
+  }
+  for (const name of roles) {
+    if (field.namedItem(name)) continue; // a further letter of the motif
+    $("motif").before(h("label", { "data-role": name }, name, h("input", { name, list: "beads", autocomplete: "off", value: given.get(name) })));
   }
   for (const label of form.querySelectorAll("[data-role]")) label.hidden = label.dataset.role === role() || !roles.includes(label.dataset.role);
 }
@@ -231,6 +236,7 @@ function handle(k) {
 form.addEventListener("submit", (event) => event.preventDefault());
 form.addEventListener("change", (event) => {
   const { name } = event.target;
+  if (name === "motif") told = null; // its roles are not known yet
   if (["from", "to", "steps", "size"].includes(name)) choose();
   else {
     if (["over", "part", "kind"].includes(name)) borders = evenBorders();
