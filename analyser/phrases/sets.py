@@ -32,6 +32,11 @@ def between(one: Between) -> str:
         return (
             f"{role} of both pieces is the same as far as the photos can tell (±{one.uncertainty_de00:.1f})"
         )
+    if one.told == "cannot tell" and one.referenced:
+        return (
+            f"cannot tell whether {role} is the same: it looks {one.de00:.1f} apart, little beyond the "
+            f"photos' uncertainty of {one.uncertainty_de00:.1f}; lay both close together in even light"
+        )
     if one.told == "cannot tell":
         return (
             f"cannot tell whether {role} is the same: it looks {one.de00:.1f} apart, in two photos that do "

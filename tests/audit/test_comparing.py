@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import count
 from types import SimpleNamespace
 
@@ -12,9 +13,11 @@ from analyser.audit.verdict import RoleColour
 from analyser.phrases import sets
 
 
-def piece(*roles, photo="", method="white-card", together=0.2):
+def piece(*roles, photo="", method="white-card", together=4.0, field=None):
     found = {role.role: role for role in roles}
-    calibration = SimpleNamespace(method=method, uncertainty_of_difference=lambda *labs: together)
+    calibration = SimpleNamespace(
+        method=method, uncertainty_of_difference=lambda *labs: together, field=field
+    )
     sha256 = photo or str(next(_NUMBERS))
     return SimpleNamespace(
         roles=roles, role=found.get, photo=SimpleNamespace(sha256=sha256), calibration=calibration
@@ -63,12 +66,31 @@ def test_roles_only_one_piece_has_are_left_out():
 
 
 def test_ropes_of_one_photo_are_compared_by_what_their_difference_is_known_to():
-    near = RoleColour("body", (41.5, 10.0, 10.0), 1.0, 0.6, 90, 0)
+    near = RoleColour("body", (43.0, 10.0, 10.0), 4.0, 0.6, 90, 0)
     (apart,) = between([piece(BODY), piece(near)])
     (together,) = between([piece(BODY, photo="x", method="none"), piece(near, photo="x", method="none")])
-    # The photo's own doubt of a difference (0.2) and the reading's 0.5, in quadrature.
-    assert together.uncertainty_de00 == pytest.approx((0.2**2 + 0.5**2) ** 0.5)
+    # The camera's 4.0 as far as 3 of 20 Lab leave it alone (0.42), the reading's 0.5, light stronger by 5 %.
+    camera = 4.0 * (1 - math.exp(-0.5 * (3 / 20) ** 2)) ** 0.5
+    assert camera == pytest.approx(0.42, abs=0.01)
+    # L* + 16 goes with the cube root of the light: 5 % less at L* 40 is 0.95 L* less, 0.75 in CIEDE2000.
+    assert together.uncertainty_de00 == pytest.approx((camera**2 + 0.5**2 + 0.75**2) ** 0.5, abs=0.1)
     assert (apart.told, together.told) == ("same", "differs")
+
+
+def test_little_beyond_the_doubt_nothing_is_claimed():
+    near = RoleColour("body", (42.0, 10.0, 10.0), 1.0, 0.6, 90, 0)
+    (said,) = between([piece(BODY, photo="x"), piece(near, photo="x")])
+    assert said.uncertainty_de00 < said.de00 < 2 * said.uncertainty_de00
+    assert said.told == "cannot tell"
+    assert "little beyond the photos' uncertainty" in sets.between(said)
+
+
+def test_light_that_was_evened_out_leaves_less_open():
+    left, evened = (
+        between([piece(BODY, photo="x", field=field), piece(BODY, photo="x", field=field)])[0]
+        for field in (None, object())
+    )
+    assert evened.uncertainty_de00 < left.uncertainty_de00 < 1
 
 
 def test_two_photos_without_a_reference_in_each_cannot_tell():
