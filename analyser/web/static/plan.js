@@ -116,7 +116,7 @@ function needsTable() {
     const key = one.bead === null ? one.role : `${one.role}:${one.bead}`;
     const patch = paint(h("span", { class: "flat tiny-flat" }), told.colours[key]?.css);
     let state = "your list does not say";
-    if (one.enough) state = `you have ${one.have}`;
+    if (one.enough) state = `you have at least ${one.have}`;
     else if (one.short) state = `${one.short} short`;
     else if (one.id === null) state = "not of your list";
     const grams = `${(Math.ceil(one.grams * 10 - 1e-6) / 10).toFixed(1)} g`;
