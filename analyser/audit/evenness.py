@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.arrays import FloatArray
 from analyser.audit import lot_changes
+from analyser.audit.looks_planned import LooksPlanned, looks_planned
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.on_sheet import rope_size
 from analyser.audit.planned import Course, read_course
@@ -49,6 +50,9 @@ from analyser.rope.unrolling import unroll
 
 SECTIONS = 10
 
+FEWEST_STRANGE = 3
+"""Stray beads from which a course that looks planned is looked for."""
+
 FURTHER_ROLE = 5
 """Beads of no role's colour from which they are a role of the motif that was not told apart, not strays."""
 
@@ -62,6 +66,7 @@ def audit(
     motif: MotifSteps | None = None,
     rope: Rope | None = None,
     plan: ToldPlan | None = None,
+    planned: bool = False,
 ) -> Piece:
     """Judge the rope of one photo.
 
@@ -80,6 +85,8 @@ def audit(
         Where it lies in the photo's array, where that is known already.
     plan : ToldPlan, optional
         Its course of colours, where it has one.
+    planned : bool
+        Without a plan: a course that looks planned was planned.
 
     Returns
     -------
@@ -93,7 +100,24 @@ def audit(
     limits = tolerances or Tolerances()
     ground = calibration.cleared(photo)
     placed = place(unroll(ground, rope or locate(ground)), photo.file)
-    return judge(placed, photo, calibration, limits, ruler or Ruler(), motif, plan)
+    piece = judge(placed, photo, calibration, limits, ruler or Ruler(), motif, plan)
+    if plan is None and (guess := _guessed(piece, placed)) is not None:
+        look, course, placed = guess
+        by_course = judge(placed, photo, calibration, limits, ruler or Ruler(), motif, course)
+        if by_course.plan:
+            if planned:
+                return by_course
+            word: Verdict = "check" if by_course.verdict == "even" else by_course.verdict
+            return replace(by_course, asked=look, verdict=word)
+    return piece
+
+
+def _guessed(piece: Piece, placed: Placed) -> tuple[LooksPlanned, ToldPlan, Placed] | None:
+    """A course that looks planned; not looked for on a rope of two colours on which little was found."""
+    strange = [found for found in piece.findings if found.kind != "slack"]
+    changes = any(found.kind == "lot-change" for found in strange)
+    third = len(placed.model.means) > 2
+    return looks_planned(placed) if changes or third or len(strange) >= FEWEST_STRANGE else None
 
 
 def judge(
@@ -121,7 +145,8 @@ def judge(
         _slack_finding(stretch, placed, looks[0].name) for stretch in slack_stretches(rise_along(expected))
     ]
     if course is not None:
-        findings += [*plan_findings(course), *odd_findings(course, beads.odd)]
+        if plan is not None and not plan.guessed:
+            findings += [*plan_findings(course), *odd_findings(course, beads.odd)]
         # From here on a role's beads are apart, each with its own course along the rope.
         placed, coloured, looks = course.beads, course.beads, course.looks
         shine = sheens(placed)

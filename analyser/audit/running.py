@@ -42,6 +42,7 @@ def audit_ropes(
     even_light: bool = False,
     limit_mp: float = 200.0,
     plan: ToldPlan | None = None,
+    planned: bool = False,
 ) -> list[Piece]:
     """Read and calibrate one photo and judge every rope in it.
 
@@ -61,6 +62,8 @@ def audit_ropes(
         Megapixels beyond which a photo is refused.
     plan : ToldPlan, optional
         The course of colours of every rope in it.
+    planned : bool
+        Without a plan: a course that looks planned was planned.
 
     Returns
     -------
@@ -99,6 +102,7 @@ def audit_ropes(
                     motif=steps,
                     rope=rope,
                     plan=plan,
+                    planned=planned,
                 )
             )
         except PhotoError as error:

@@ -26,11 +26,14 @@ class ToldPlan:
         By the text of the plan, where it names a colour or a bead of a stock.
     roles : tuple of str
         Of the motif; empty where it is not known.
+    guessed : bool
+        Read from the rope itself, not told: then nothing can be off it.
     """
 
     plan: Plan
     colours: Mapping[str, Lab] = field(default_factory=lambda: MappingProxyType({}))
     roles: tuple[str, ...] = ()
+    guessed: bool = False
 
 
 def told_plan(plan: Plan, stock: Stock | None = None, motif: Motif | None = None) -> ToldPlan:

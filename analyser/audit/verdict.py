@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from analyser.arrays import FloatArray, Lab
+from analyser.audit.looks_planned import LooksPlanned
 from analyser.audit.on_sheet import RopeSize
 from analyser.audit.plan_faults import OffPlan
 from analyser.audit.planned import PlanPart
@@ -229,6 +230,8 @@ class Piece:
         Which rope of its photo it is, in reading order from 1, and of how many that were judged.
     plan : tuple of PlanPart
         The stretches of its plan as they lie on it, from the first end to the last; empty without a plan.
+    asked : LooksPlanned or None
+        A course of colours that looks planned where no plan was told.
     unjudged : tuple of Unjudged
         What else in its photo may be a rope; with any, the piece is not called even.
     """
@@ -251,6 +254,7 @@ class Piece:
     number: int = 1
     of: int = 1
     plan: tuple[PlanPart, ...] = ()
+    asked: LooksPlanned | None = None
     unjudged: tuple[Unjudged, ...] = ()
 
     @property

@@ -22,7 +22,11 @@ def print_audit(console: Console, answer: Mapping[str, Any]) -> None:
         console.print(Text(f"{answer['says'][0].upper()}{answer['says'][1:]}.", style="bold"))
         for place, piece in enumerate(answer["pieces"], start=1):
             rope = f", rope {piece['number']}" if piece["photo"]["file"] in shared else ""
-            said = phrases.verdict(piece["verdict"], {finding["kind"] for finding in piece["findings"]})
+            said = phrases.verdict(
+                piece["verdict"],
+                {finding["kind"] for finding in piece["findings"]},
+                asked="looks_planned" in piece,
+            )
             console.print(Text(f"  {place}  {said}: {piece['photo']['file']}{rope}"))
     for place, piece in enumerate(answer["pieces"]):
         if place or answer["says"]:
@@ -44,7 +48,9 @@ def _print_piece(console: Console, piece: Mapping[str, Any], several: bool) -> N
     rope = f", rope {piece['number']}" if several else ""
     console.print(Text(f"{piece['photo']['file']}{rope}", style="bold"))
     kinds = {finding["kind"] for finding in piece["findings"]}
-    console.print(Text(f"{phrases.verdict(piece['verdict'], kinds)}.", style="bold"))
+    console.print(
+        Text(f"{phrases.verdict(piece['verdict'], kinds, asked='looks_planned' in piece)}.", style="bold")
+    )
     for number, finding in enumerate(piece["findings"], start=1):
         console.print(Text(f"  {number}. {finding['says']} ({phrases.sure(finding['confidence'])})"))
     table = Table(box=None, pad_edge=False, header_style="bold")

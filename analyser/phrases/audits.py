@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
+from analyser.audit.looks_planned import LooksPlanned
 from analyser.audit.plan_faults import OffPlan
 from analyser.audit.planned import PlanPart
 from analyser.audit.ruler import Ruler
@@ -40,14 +41,19 @@ _UNSEEN: dict[Cause, str] = {
 }
 
 
-def verdict(word: str, kinds: Collection[str]) -> str:
-    """A verdict as a sentence without its stop, from the word and the kinds of its findings."""
+def verdict(word: str, kinds: Collection[str], *, asked: bool = False) -> str:
+    """A verdict as a sentence without its stop, from the word and the kinds of its findings.
+
+    ``asked`` where a course of colours looks planned and no plan was told.
+    """
     if word == "even":
         return "Even from end to end"
     if word == "uneven":
         return "Not even"
     if set(kinds) - {"slack"}:
         return "Check it: a small change was found"
+    if asked:
+        return "Check it: its colours change along the rope as if planned"
     return "Check it: not all of it could be judged"
 
 
@@ -80,7 +86,8 @@ def notes(piece: Piece) -> list[str]:
     unpicked = any(one.kind != "slack" for one in piece.findings)
     base = [base_seen(piece.ruler)] if unpicked else []
     poor = [*unjudged_counts(piece.unjudged), *map(unseen, piece.unseen)]
-    return [*poor, *piece.notes, *filter(None, base)]
+    course = [] if piece.asked is None else [looks_planned(piece.asked, piece.ruler)]
+    return [*course, *poor, *piece.notes, *filter(None, base)]
 
 
 def finding(found: Finding, ruler: Ruler) -> str:
@@ -189,6 +196,22 @@ def _off_plan(off: OffPlan, ruler: Ruler) -> str:
             return f"{says}, with its middle {where}{again}"
         case "plain":
             return f"the fade is missing, {where}: {much} are {found} throughout{again}"
+
+
+def looks_planned(look: LooksPlanned, ruler: Ruler) -> str:
+    """What looks planned, where, and how to say so."""
+    start, stop = f"{100 * look.start:.0f}", f"{100 * look.stop:.0f} %"
+    where = f" of the length, counted from the {ruler.first_end} end"
+    match look.kind:
+        case "fade":
+            says = f"fade of the {look.role} from {start} to {stop}{where}"
+        case "bands":
+            says = f"{look.bands} bands of the {look.role} in two colours"
+        case "middle":
+            says = f"another {look.role} from {start} to {stop}{where}"
+        case "change":
+            says = f"another {look.role} from {start} %{where} on"
+    return f"this looks planned: {says}; say so with --plan or a tick, and it is judged by that"
 
 
 def plan_part(part: PlanPart) -> str:

@@ -110,15 +110,28 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
 
 
 def plan_fields(piece: Piece) -> Answer:
-    """Whether a rope was judged by a plan, and the plan's stretches along it; nothing without a plan.
+    """Whether a rope was judged by a plan that was told, and the stretches along it; nothing without any.
 
     ``beads`` has the role's bead, or the two that a fade goes between; a role that the plan leaves alone is
     not in it.
     """
     if not piece.plan:
         return {}
+    look = piece.asked
+    asked: Answer = {}
+    if look is not None:
+        asked = {
+            "looks_planned": {
+                "kind": look.kind,
+                "role": look.role,
+                "from": float(look.start),
+                "to": float(look.stop),
+                "says": phrases.looks_planned(look, piece.ruler),
+            }
+        }
     return {
-        "planned": True,
+        "planned": look is None,
+        **asked,
         "plan": [
             {
                 "stretch": part.stretch + 1,

@@ -86,7 +86,8 @@ def page(
 
 
 def _verdict(piece: Piece) -> str:
-    return phrases.verdict(piece.verdict, {finding.kind for finding in piece.findings})
+    kinds = {finding.kind for finding in piece.findings}
+    return phrases.verdict(piece.verdict, kinds, asked=piece.asked is not None)
 
 
 def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> dict[str, Any]:

@@ -109,7 +109,11 @@ def _colourway(answer: Mapping[str, Any]) -> tuple[str, tuple[_Swatch, ...]]:
 
 def _audit(answer: Mapping[str, Any]) -> tuple[str, tuple[_Swatch, ...]]:
     said = [
-        audits.verdict(piece["verdict"], {finding["kind"] for finding in piece["findings"]})
+        audits.verdict(
+            piece["verdict"],
+            {finding["kind"] for finding in piece["findings"]},
+            asked="looks_planned" in piece,
+        )
         for piece in answer["pieces"]
     ]
     lead = "" if len(said) == 1 else f"{len(said)} ropes: "
