@@ -13,7 +13,13 @@ from analyser.audit.looks_planned import LooksPlanned, looks_planned
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.on_sheet import rope_size
 from analyser.audit.planned import Course, read_course
-from analyser.audit.planned_findings import odd_findings, own_changes, plan_findings
+from analyser.audit.planned_findings import (
+    in_shared_light,
+    odd_findings,
+    own_changes,
+    plan_findings,
+    sure_strays,
+)
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
 from analyser.audit.strays import Stray, odd_spots, plain_rounds
@@ -138,6 +144,8 @@ def judge(
     coloured = told.coloured()
     looks = colours.role_looks(placed, coloured) if course is None else course.role_looks
     beads = _odd_beads(told, looks, limits)
+    if course is not None:
+        beads = replace(beads, single=sure_strays(course, beads.single))
     names = {look.index: look.name for look in looks}
     findings = [_stray_finding(stray, placed, looks, names) for stray in beads.single]
     findings += [_round_finding(stray, placed, names) for stray in beads.rounds]
@@ -153,6 +161,7 @@ def judge(
     series = lot_changes.series_of(coloured, looks, beads.odd)
     if course is not None:
         series = replace(series, beside=course.beside(series.at, series.name))
+        series = in_shared_light(course, series)
     changes, notes = lot_changes.lot_changes(series, limits)
     if course is not None:
         changes = own_changes(course, changes)
@@ -164,7 +173,8 @@ def judge(
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
     roles = tuple(_role_colour(look, coloured, changes, calibration) for look in looks)
-    poor = unseen(strip, placed.bead)
+    along = strip.fraction(np.arange(strip.start, strip.stop))
+    poor = unseen(strip, placed.bead, None if course is None else course.own_light(along))
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
     )

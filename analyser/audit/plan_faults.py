@@ -15,7 +15,7 @@ from analyser.audit.planned import Course, read_beads, wanted_there
 FADE_SHARE = 0.35
 """Of a fade's length by which its ends may be off: they show by single beads."""
 
-OFF_ROUNDS, OFF_SHARE = 2.5, 0.03
+OFF_ROUNDS, OFF_SHARE = 3.2, 0.045
 """Rounds, and share of the length, from which a border is told to be off."""
 
 ODD_AREA = 0.3
@@ -109,7 +109,7 @@ def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
         found.append(
             OffPlan(
                 "border" if border else "length", role, one.stop, one.start, one.stop, rounds,
-                rounds / laid.rounds, wanted, following.wanted.before[role],
+                rounds / laid.rounds, wanted, following.wanted.after[role],
             )
         )  # fmt: skip
     return found if rounds_known else [replace(one, rounds=None) for one in found]
@@ -149,12 +149,16 @@ def _otherwise(one: Woven, role: str, wanted: str | None, middle: float, laid: L
 
 
 def _named(one: Woven, other: Woven) -> tuple[str, str | None]:
-    """The role that changes from one stretch to another, and its bead in the first."""
-    for role, bead in one.wanted.after.items():
-        if other.wanted.before[role] != bead or one.wanted.before[role] != bead:
-            return role, bead
-    role = next(iter(one.wanted.before))
-    return role, one.wanted.before[role]
+    """The role that changes in a stretch or after it, else the first that the plan names; and its bead."""
+    wanted, following = one.wanted, other.wanted
+    changing = [
+        role
+        for role, bead in wanted.after.items()
+        if bead != wanted.before[role] or bead not in (following.before[role], following.after[role])
+    ]
+    named = [role for role, bead in wanted.after.items() if bead is not None]
+    role = next(iter([*changing, *named, *wanted.after]))
+    return role, wanted.after[role]
 
 
 def odd_ones(course: Course) -> Iterator[tuple[int, Key, str | None]]:

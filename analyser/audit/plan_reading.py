@@ -101,6 +101,11 @@ class Laid:
     cost: float
     classes: tuple[Key, ...]
 
+    @property
+    def off(self) -> float:
+        """Rounds by which stretches are longer or shorter than planned, over all rounds."""
+        return sum(abs(one.off_rounds) for one in self.woven) / max(self.rounds, 1.0)
+
 
 @dataclass(frozen=True, slots=True)
 class _Way:
@@ -162,6 +167,25 @@ def lay_plan(plan: Plan, seen: Seen, roles: Sequence[str], scale: Scale) -> Laid
         total = cost + _unlikeness(seen, chosen) + _turning(scale, way)
         laid.append(Laid(tuple(woven), way.turned, rounds, total, chosen))
     return min(laid, key=lambda one: one.cost)
+
+
+def nominal(plan: Plan, roles: Sequence[str], scale: Scale) -> list[list[Woven]]:
+    """Where the stretches lie if all is as planned, read either way; none where that hangs on the scale."""
+    if plan.repeat or scale.cut:
+        return []
+    found = []
+    for turned in (False, True):
+        rounds = scale.rounds[len(scale.rounds) // 2]
+        parts = _wanted(plan, _Way(rounds, rounds, turned), roles, scale.rise_mm, open_ends=False)
+        ends = np.cumsum([0.0, *(one.rounds for one in parts)])
+        ends /= max(float(ends[-1]), 1e-9)
+        found.append(
+            [
+                Woven(one, start, stop, one, 0.0)
+                for one, start, stop in zip(parts, ends[:-1].tolist(), ends[1:].tolist(), strict=True)
+            ]
+        )
+    return found
 
 
 def _wanted(plan: Plan, way: _Way, roles: Sequence[str], rise_mm: float, open_ends: bool) -> list[Wanted]:

@@ -7,16 +7,16 @@ then taken together to look for stray ones, and apart to look for changes of lot
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
+from itertools import chain, combinations
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.audit.plan_course import Key, Woven, keys_of, wanted_of
-from analyser.audit.plan_reading import Laid, Scale, Seen, lay_plan
+from analyser.audit.plan_reading import Laid, Scale, Seen, lay_plan, nominal
 from analyser.audit.ruler import Ruler
 from analyser.audit.splitting import split_by_light, split_where
 from analyser.audit.strays import END_BEADS
@@ -43,6 +43,9 @@ WELL_READ = 0.06
 
 UNREADABLE = 0.3
 """The share from which the plan tells nothing of this rope."""
+
+UNLIKE = 0.5
+"""The share of the length that may be off: beyond it this is another rope, or another plan."""
 
 FEWER = 0.1
 """What a colour that is not told apart costs a reading, a bead, in natural logs of likelihood."""
@@ -117,6 +120,16 @@ class Course:
             columns.append(np.where(own == role, 0.0, shares))
         return np.column_stack([np.zeros((len(series_at), 0)), *columns])
 
+    def own_light(self, at: FloatArray) -> FloatArray:
+        """How light the rope's own beads are at places of it, over their mean, shape of ``at``."""
+        light = np.zeros(len(at))
+        for look in self.looks:
+            role, bead = role_and_bead(look.name)
+            share = [_share(wanted_there(self.laid, place), place, role, bead) for place in at.tolist()]
+            beads = sum(one.beads for one in self.looks if role_and_bead(one.name)[0] == role)
+            light += np.array(share) * beads * float(look.linear.mean())
+        return np.asarray(light / max(float(light.mean()), 1e-9))
+
     @property
     def parts(self) -> tuple[PlanPart, ...]:
         """The stretches from the rope's first end to its last."""
@@ -159,11 +172,13 @@ def read_course(
         laid = lay_plan(told.plan, seen, roles, scale)
         if laid is None:
             continue
-        if len(seen.unlike) < count and (parted := _parted(one, laid)) is not None:
-            tried = chain([parted], tried)
+        if len(seen.unlike) < count:
+            courses = [laid.woven, *nominal(told.plan, roles, scale)]
+            parted = _parted(one, courses, told.plan)
+            tried = tried if parted is None else chain([parted], tried)
         misread = _misread(laid, seen)
         worth = laid.cost / max(len(seen.at), 1) + FEWER * max(count - len(seen.unlike), 0)
-        if misread < UNREADABLE and (best is None or worth < best[0]):
+        if misread < UNREADABLE and laid.off < UNLIKE and (best is None or worth < best[0]):
             best = worth, laid, one
         if misread < WELL_READ and len(seen.unlike) == count:
             break
@@ -214,17 +229,26 @@ def _placings(placed: Placed, count: int) -> Iterator[Placed]:
             yield split
 
 
-def _parted(placed: Placed, laid: Laid) -> Placed | None:
-    """A class parted where its beads look unlike in the stretches that the plan gives to another."""
+def _parted(placed: Placed, courses: Sequence[Sequence[Woven]], plan: Plan) -> Placed | None:
+    """A class parted where its beads look unlike in the stretches of one bead and in those of another.
+
+    Tried for each class, each course that the plan may have along the rope, and each two beads of a role.
+    """
     at = placed.strip.fraction(placed.beads.column)
-    for number, (role, bead) in enumerate(laid.classes):
-        mine = np.flatnonzero(placed.beads.role == number)
-        wanted = [wanted_there(laid, place).wanted for place in at[mine].tolist()]
+    best: tuple[float, Placed] | None = None
+    for course in courses:
+        wanted = [stretch_at(course, place).wanted for place in at.tolist()]
         plain = np.array([not one.fades for one in wanted])
-        own = np.array([one.before[role] == bead for one in wanted])
-        if (split := split_where(placed, number, plain & own, plain & ~own)) is not None:
-            return split
-    return None
+        for role in plan.roles:
+            here = np.array([one.before[role] or "" for one in wanted])
+            for first, second in combinations(plan.texts(role), 2):
+                for number in range(len(placed.posterior)):
+                    mine = placed.beads.role == number
+                    own, other = (plain & (here == text) for text in (first, second))
+                    split = split_where(placed, number, own[mine], other[mine])
+                    if split is not None and (best is None or split[0] > best[0]):
+                        best = split
+    return None if best is None else best[1]
 
 
 def read_beads(placed: Placed) -> BoolArray:
@@ -258,7 +282,12 @@ def _seen(placed: Placed, told: ToldPlan) -> Seen:
 
 def wanted_there(laid: Laid, at: float) -> Woven:
     """The stretch at a place."""
-    return next((one for one in laid.woven if at < one.stop), laid.woven[-1])
+    return stretch_at(laid.woven, at)
+
+
+def stretch_at(course: Sequence[Woven], at: float) -> Woven:
+    """The stretch of a course at a place."""
+    return next((one for one in course if at < one.stop), course[-1])
 
 
 def _share(woven: Woven, at: float, role: str, bead: str | None) -> float:

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
-from analyser.audit.lot_changes import ECHO, LotChange
-from analyser.audit.plan_faults import odd_ones, off_plan
+import numpy as np
+
+from analyser.audit.change_point import robust_fit, splines
+from analyser.audit.lot_changes import ACROSS, ALONG, ECHO, WIDEST, LotChange, Series
+from analyser.audit.plan_faults import ODD_SIDE, odd_ones, off_plan
 from analyser.audit.planned import Course
 from analyser.audit.strays import Stray
 from analyser.audit.verdict import Finding, StrayBead
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.motif.plan import PlannedBead, role_and_bead
+
+LEAST_STEADY = 40
+"""Beads of roles without a plan from which the light along the rope is told."""
 
 NEAR = 0.04
 """Share of the length within which a change lies at a border."""
@@ -28,6 +35,41 @@ def plan_findings(course: Course) -> list[Finding]:
         x, y = strip.pixel(strip.start + one.at * (strip.stop - strip.start), strip.middle).tolist()
         found.append(Finding("plan-off", one.role, one.at, (x, y), None, one.sure, one))
     return found
+
+
+def sure_strays(course: Course, strays: list[Stray]) -> list[Stray]:
+    """Strays without those at the rope's sides that are of no role's colour: there the table shows through.
+
+    The colours of a plan leave more to be strange than two roles do.
+    """
+    strip = course.roles.strip
+    inner = ODD_SIDE * strip.radius
+    return [one for one in strays if one.becomes is not None or abs(one.row - strip.middle) < inner]
+
+
+def in_shared_light(course: Course, series: Series) -> Series:
+    """The beads of a role with a plan in the light of the other role's, which runs on between its stretches.
+
+    What a bead that comes and goes does from stretch to stretch may be the light's.
+    """
+    role_of = np.array([role_and_bead(name)[0] for name in series.name.tolist()])
+    constant = [look.name for look in course.role_looks if len(_beads_of(course, look.name)) == 1]
+    steady = np.isin(role_of, constant)
+    if steady.sum() < LEAST_STEADY or steady.all():
+        return series
+    design = np.column_stack(
+        [splines(series.across, -WIDEST, WIDEST, ACROSS), splines(series.at, 0, 1, ALONG)[:, 1:]]
+    )
+    course_of = design[:, ACROSS:]
+    left = robust_fit(design[steady], series.logs[steady])[0]
+    fit = np.linalg.lstsq(design[steady], series.logs[steady] - left, rcond=None)[0]
+    shared = course_of @ fit[ACROSS:]
+    shared -= shared[steady].mean(axis=0)
+    return replace(series, logs=np.where(steady[:, None], series.logs, series.logs - shared))
+
+
+def _beads_of(course: Course, role: str) -> list[str | None]:
+    return [bead for name, bead in course.laid.classes if name == role]
 
 
 def own_changes(course: Course, changes: list[LotChange]) -> list[LotChange]:

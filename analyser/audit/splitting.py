@@ -27,7 +27,7 @@ FEWEST = 5
 """Beads on either side from which two are told."""
 
 
-def split_where(placed: Placed, role: int, own: BoolArray, other: BoolArray) -> Placed | None:
+def split_where(placed: Placed, role: int, own: BoolArray, other: BoolArray) -> tuple[float, Placed] | None:
     """Part a role by the look of its beads in some places and in others.
 
     Parameters
@@ -40,8 +40,9 @@ def split_where(placed: Placed, role: int, own: BoolArray, other: BoolArray) -> 
 
     Returns
     -------
-    Placed or None
-        With a role more; None where the beads look alike.
+    apart : float
+    placed : Placed
+        With a role more. None instead where the beads look alike.
     """
     if min(own.sum(), other.sum()) < FEWEST:
         return None
@@ -54,12 +55,13 @@ def split_where(placed: Placed, role: int, own: BoolArray, other: BoolArray) -> 
     towards = np.linalg.solve(
         np.cov(off, rowvar=False) + np.diag([0.05, 0.02, 0.02]) ** 2, middles[1] - middles[0]
     )
-    if np.sqrt(max(float(towards @ (middles[1] - middles[0])), 0.0)) < PLAN_APART:
+    apart = float(np.sqrt(max(float(towards @ (middles[1] - middles[0])), 0.0)))
+    if apart < PLAN_APART:
         return None
     second = (features - middles.mean(axis=0)) @ towards > 0
     new = placed.beads.role.copy()
     new[mine[second]] = len(placed.posterior)
-    return _with_roles(placed, new, len(placed.posterior) + 1, role)
+    return apart, _with_roles(placed, new, len(placed.posterior) + 1, role)
 
 
 def split_by_light(placed: Placed) -> Placed | None:

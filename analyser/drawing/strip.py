@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
+from itertools import cycle
 
 import cv2
 import numpy as np
 
-from analyser.audit.verdict import Finding, Piece
+from analyser.audit.verdict import Finding, Piece, RoleColour
 from analyser.colour.gamut import lab_to_hex
+from analyser.colour.spaces import lab_to_linear
 from analyser.imaging.downscale import resize
 from analyser.imaging.encoding import U8Array, srgb_u8
+from analyser.motif.plan import PlannedBead
 
 _MARK_H = 30
+_PLAN_H = 12
 
 
 def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
     """The straightened rope with numbered marks beneath, uint8 sRGB (h, width_px, 3).
 
+    Where a plan tells its stretches they lie in their colours between rope and marks, a bar for each role.
     Long ropes are broken into rows, so that a bead is never under about nine pixels wide.
     """
     strip = piece.placed.strip
@@ -27,12 +33,17 @@ def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
     rows = max(1, int(np.ceil(length / width_px / (piece.placed.bead / 9))))
     step = int(np.ceil(length / rows))
     scale = width_px / step
+    bars = _plan_bars(piece, length)
     pictures = []
     for row in range(rows):
         start, stop = row * step, min(length, (row + 1) * step)
         part = rope[:, start:stop]
         size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
         shown = srgb_u8(resize(part, size))
+        for bar in bars:
+            along = cv2.resize(bar[None, start:stop], (size[0], _PLAN_H), interpolation=cv2.INTER_NEAREST)
+            gap = np.full((3, size[0], 3), 244, np.uint8)
+            shown = np.vstack([shown, gap, along.reshape(_PLAN_H, size[0], 3)])
         canvas = np.full((shown.shape[0] + _MARK_H, width_px, 3), 244, np.uint8)
         canvas[: shown.shape[0], : min(width_px, size[0])] = shown[:, :width_px]
         for number, finding in enumerate(piece.findings, start=1):
@@ -42,6 +53,32 @@ def strip_picture(piece: Piece, width_px: int = 1200) -> U8Array:
         pictures.append(canvas)
         pictures.append(np.full((8, width_px, 3), 244, np.uint8))
     return np.vstack(pictures[:-1])
+
+
+def _plan_bars(piece: Piece, length: int) -> list[U8Array]:
+    """What the plan wants at each column, uint8 sRGB (length, 3), for each role that it gives several beads.
+
+    A fade goes evenly from its first bead's colour to its last; a bead that was not seen is left light.
+    """
+    at = (np.arange(length) + 0.5) / length
+    bars = []
+    for role in dict.fromkeys(one.role for one in piece.roles if one.bead is not None):
+        light = np.full((length, 3), 0.9)
+        borders = np.zeros(length, bool)
+        for part in piece.plan:
+            inside = (at >= part.start) & (at < part.stop)
+            ends = []
+            for text in (part.before[role], part.after[role]):
+                seen = piece.role(PlannedBead(role, text).key)
+                ends.append(None if seen is None else lab_to_linear(seen.lab))
+            if ends[0] is not None and ends[1] is not None:
+                share = ((at[inside] - part.start) / max(part.stop - part.start, 1e-9))[:, None]
+                light[inside] = (1 - share) * ends[0] + share * ends[1]
+            borders |= (np.abs(at - part.stop) < 1 / length) & (part.stop < 1)
+        bar = srgb_u8(np.clip(light, 0, 1)[None])[0]
+        bar[borders] = 26
+        bars.append(bar)
+    return bars
 
 
 def _mark(canvas: U8Array, x: float, top: int, number: int, finding: Finding) -> None:
@@ -115,7 +152,7 @@ def drift_svg(piece: Piece, tolerance_de00: float, width: int = 1200, height: in
             f'text-anchor="middle">{percent} %</text>'
         )
     used: list[float] = []
-    for drift, dash in zip(piece.drifts, ("", "9 5", "2 5", "12 4 2 4"), strict=False):
+    for drift, dash in zip(piece.drifts, cycle(("", "9 5", "2 5", "12 4 2 4")), strict=False):
         role = piece.role(drift.role)
         if role is None:
             continue
@@ -126,13 +163,19 @@ def drift_svg(piece: Piece, tolerance_de00: float, width: int = 1200, height: in
             f'<polyline class="line" points="{points}" stroke="{colour}" stroke-dasharray="{dash}"/>'
         )
         label = _free(y(float(drift.de00[-1])), used)
-        parts.append(f'<text class="role" x="{left + inner_w + 8}" y="{label + 5:.1f}">{drift.role}</text>')
+        parts.append(f'<text class="role" x="{left + inner_w + 8}" y="{label + 5:.1f}">{_label(role)}</text>')
     for number, finding in enumerate(piece.findings, start=1):
         if finding.kind == "lot-change":
             parts.append(f'<path class="change" d="M{x(finding.at):.1f} {top}V{y(0):.1f}"/>')
             parts.append(f'<text class="tick" x="{x(finding.at) + 5:.1f}" y="{top + 12}">{number}</text>')
     parts.append("</svg>")
     return "".join(parts)
+
+
+def _label(role: RoleColour) -> str:
+    """What stands beside a role's line: its bead where it has several, short enough for the margin."""
+    name = role.role if role.bead is None else role.bead
+    return escape(name if len(name) <= 12 else f"{name[:11]}\u2026")
 
 
 def _text(kind: str, x: float, y: float, says: str, anchor: str = "start") -> str:

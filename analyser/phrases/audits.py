@@ -200,18 +200,24 @@ def _off_plan(off: OffPlan, ruler: Ruler) -> str:
 
 def looks_planned(look: LooksPlanned, ruler: Ruler) -> str:
     """What looks planned, where, and how to say so."""
+    return (
+        f"this looks planned: {course(look, ruler)}; say so with --plan or a tick, and it is judged by that"
+    )
+
+
+def course(look: LooksPlanned, ruler: Ruler) -> str:
+    """A course of colours and where it lies, such as ``fade of the body from 30 to 65 % of the length``."""
     start, stop = f"{100 * look.start:.0f}", f"{100 * look.stop:.0f} %"
     where = f" of the length, counted from the {ruler.first_end} end"
     match look.kind:
         case "fade":
-            says = f"fade of the {look.role} from {start} to {stop}{where}"
+            return f"fade of the {look.role} from {start} to {stop}{where}"
         case "bands":
-            says = f"{look.bands} bands of the {look.role} in two colours"
+            return f"{look.bands} bands of the {look.role} in two colours"
         case "middle":
-            says = f"another {look.role} from {start} to {stop}{where}"
+            return f"another {look.role} from {start} to {stop}{where}"
         case "change":
-            says = f"another {look.role} from {start} %{where} on"
-    return f"this looks planned: {says}; say so with --plan or a tick, and it is judged by that"
+            return f"another {look.role} from {start} %{where} on"
 
 
 def plan_part(part: PlanPart) -> str:

@@ -126,6 +126,7 @@ def plan_fields(piece: Piece) -> Answer:
                 "role": look.role,
                 "from": float(look.start),
                 "to": float(look.stop),
+                "course": phrases.course(look, piece.ruler),
                 "says": phrases.looks_planned(look, piece.ruler),
             }
         }

@@ -106,7 +106,7 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
         ],
         "roles": [
             {
-                "role": role.role,
+                "role": role.role if role.bead is None else f"{role.role}, {role.bead}",
                 "name": everyday_name(role.lab),
                 "style": embedding.css_declarations(role.lab),
                 "hex": embedding.css_colours(role.lab)[0],
@@ -118,7 +118,15 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
             for role in piece.roles
         ],
         "sections": _sections(piece),
-        "section_roles": [role.role for role in piece.roles],
+        "section_roles": list(dict.fromkeys(role.role for role in piece.roles)),
+        "plan": [
+            {
+                "from": f"{100 * part.start:.0f}",
+                "to": f"{100 * part.stop:.0f} %",
+                "says": phrases.plan_part(part),
+            }
+            for part in piece.plan
+        ],
         "method": piece.calibration.method,
         "size": ropes.size(piece.size) if piece.size else None,
         "notes": [
@@ -172,8 +180,8 @@ def _sections(piece: Piece) -> list[dict[str, Any]]:
     rows = []
     for section in piece.sections:
         cells = []
-        for role in piece.roles:
-            here = section.roles.get(role.role)
+        for role in dict.fromkeys(role.role for role in piece.roles):
+            here = section.roles.get(role)
             cells.append(
                 None if here is None else {"de00": f"{here.de00:.1f}", "grade": f"{here.grey_scale:g}"}
             )

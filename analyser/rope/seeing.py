@@ -52,7 +52,7 @@ class Unseen:
     stop: float
 
 
-def unseen(strip: Strip, bead: float) -> tuple[Unseen, ...]:
+def unseen(strip: Strip, bead: float, own: FloatArray | None = None) -> tuple[Unseen, ...]:
     """Where too much of a rope is seen too poorly.
 
     Parameters
@@ -60,9 +60,12 @@ def unseen(strip: Strip, bead: float) -> tuple[Unseen, ...]:
     strip : Strip
     bead : float
         Its diameter in strip pixels.
+    own : ndarray, shape (stop - start,), optional
+        How light the beads themselves are at each place, over their mean, where a plan tells: dark beads are
+        no shadow.
     """
     poor = {
-        "shadow": light_along(strip, bead) < DEEP,
+        "shadow": light_along(strip, bead, own) < DEEP,
         "blur": sharpness_along(strip, bead) < MELTED,
         "burnt": _along(strip, strip.clipped.astype(float), 3 * bead) > BURNT,
     }
@@ -82,9 +85,11 @@ def _unseen(cause: Cause, part: BoolArray) -> Unseen:
     return Unseen(cause, float(part.mean()), float(places[0]), float(places[-1]))
 
 
-def light_along(strip: Strip, bead: float) -> FloatArray:
-    """Light at each place over that of the rope's bright part, shape (stop - start,)."""
+def light_along(strip: Strip, bead: float, own: FloatArray | None = None) -> FloatArray:
+    """Light at each place over that of the rope's bright part, shape (stop - start,); ``own`` as above."""
     level = _along(strip, strip.linear.mean(axis=-1), 6 * bead)
+    if own is not None:
+        level = level / np.maximum(own, 0.05)
     return np.asarray(level / max(float(np.percentile(level, 85)), 1e-9))
 
 

@@ -164,7 +164,7 @@ async def _redone(photos: PhotoStore, entry: PhotoEntry, wishes: dict[str, Any])
 
 @router.put("/{photo}/rope-wishes")
 async def change_rope_wishes(request: Request, photo: str, wishes: RopeWishes) -> dict[str, Any]:
-    """Say motif and length of a finished rope, so that places are told in centimetres and rounds."""
+    """Say motif and length of a finished rope, so that places are told in cm and rounds; or its plan."""
     photos = state_of(request).photos
     entry = photos.get(photo)
     if entry.use != "rope":

@@ -12,12 +12,14 @@ import numpy as np
 from analyser.audit import comparing, new_lots
 from analyser.audit import running as audits
 from analyser.audit.comparing import AgainstStock
+from analyser.audit.told_plan import told_plan
 from analyser.audit.verdict import Piece
 from analyser.drawing.reference_view import photo_view
 from analyser.errors import StockError
 from analyser.imaging import encoding
 from analyser.phrases import sentences
 from analyser.phrases import stock_lists as phrases
+from analyser.piece import plan_file
 from analyser.report import audit_answers
 from analyser.stock import units
 from analyser.stock.list import stock_list
@@ -36,15 +38,24 @@ def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
     mm = units.length_mm(length) if length else None
     woven = known_motif(motif, wishes["stock_file"]) if motif else None
     told = card_told(wishes)
+    text, planned = wishes.get("plan"), bool(wishes.get("planned"))
+    plan = told_plan(plan_file.parse(text, "the plan"), motif=woven) if text else None
 
     def judge() -> list[Piece]:
         found = audits.audit_ropes(
-            path, motif=woven, length_mm=mm, worked_to=worked_to, limit_mp=LIMIT_MP, **told
+            path,
+            motif=woven,
+            length_mm=mm,
+            worked_to=worked_to,
+            limit_mp=LIMIT_MP,
+            plan=plan,
+            planned=planned,
+            **told,
         )
         photo = dataclasses.replace(found[0].photo, file=Path(path).name)
         return [dataclasses.replace(piece, photo=photo) for piece in found]
 
-    return _PIECES.get((path, mm, woven, worked_to, *told.values()), judge)
+    return _PIECES.get((path, mm, woven, worked_to, text, planned, *told.values()), judge)
 
 
 def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:

@@ -97,6 +97,8 @@ class RopeWishes(PhotoWishes):
     accent: Text | None = None
     body: Text | None = None
     third: Text | None = None
+    plan: Annotated[str, Field(max_length=6000)] | None = None
+    planned: bool = False
 
 
 class TrayWishes(PhotoWishes):

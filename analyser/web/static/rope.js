@@ -5,7 +5,8 @@ const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
 const partly = "Check it: not all of it could be judged.";
 const small = "Check it: a small change was found.";
-const kinds = { "lot-change": "Change of lot", "stray-bead": "Stray bead", "plain-round": "Plain round", slack: "Slack tension" };
+const likePlan = "Check it: its colours change along the rope as if planned.";
+const kinds = { "lot-change": "Change of lot", "stray-bead": "Stray bead", "plain-round": "Plain round", slack: "Slack tension", "plan-off": "Off the plan" };
 const showStage = stages(id, () => waiting);
 let piece = null;
 let chosen = 0;
@@ -32,9 +33,10 @@ function show(told) {
     h("p", {}, finding.sentence),
     h("p", { class: "small faint" }, `Sure to ${finding.confidence > 0.99 ? "more than 99 %" : percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${finding.de00.toFixed(1)}`}.`)))
     : h("li", {}, h("p", {}, "Nothing to report.")));
-  fill($("roles"), piece.roles.map((role) => h("li", { class: "bead" }, paint(h("span", { class: "flat", "aria-hidden": "true" }), role.css), h("span", {}, h("b", {}, role.role), `${role.hex}, ${percent(role.share)} of what is seen, ${role.beads} beads told apart`), "")));
+  fill($("roles"), piece.roles.map((role) => h("li", { class: "bead" }, paint(h("span", { class: "flat", "aria-hidden": "true" }), role.css), h("span", {}, h("b", {}, role.bead ? `${role.role}, ${role.bead}` : role.role), `${role.hex}, ${percent(role.share)} of what is seen, ${role.beads} beads told apart`), "")));
   fill($("against"), (piece.stock ?? []).map((one) => h("li", {}, one.sentence)));
   fill($("sections"), sections());
+  course(told.wishes);
   showAsked($("wishes"), told.wishes);
   if (["worked_to", "accent", "body", "third"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
   for (const link of document.querySelectorAll("[data-kind]")) {
@@ -44,9 +46,21 @@ function show(told) {
   fill($("notes"), [...piece.photo.notes, ...piece.calibration.notes, ...piece.notes].map((note) => h("li", {}, note)));
 }
 
+/** What looks planned, with a tick to say so; or the stretches of the plan that was told. */
+function course(wishes) {
+  const asks = piece.looks_planned;
+  $("course").hidden = !asks && !wishes.planned;
+  $("planned").checked = Boolean(wishes.planned);
+  $("course-says").textContent = asks ? `Planned: ${asks.course}` : "Planned: its colours change along the rope as they should";
+  const box = $("plan-form").elements.plan;
+  if (box !== document.activeElement) box.value = wishes.plan ?? "";
+  if (wishes.plan) $("plan-told").open = true;
+  fill($("stretches"), piece.planned ? piece.plan.map((part) => h("li", {}, `${percent(part.from)} to ${percent(part.to)}: ${part.says}`)) : []);
+}
+
 /** The verdict as a sentence. */
 function verdict(one) {
-  return verdicts[one.verdict] ?? (one.findings.some((finding) => finding.kind !== "slack") ? small : partly);
+  return verdicts[one.verdict] ?? (one.findings.some((finding) => finding.kind !== "slack") ? small : one.looks_planned ? likePlan : partly);
 }
 
 /** A finding enlarged; two buttons go nearer and further. */
@@ -73,7 +87,7 @@ $("picture").addEventListener("load", () => piece && marks());
 addEventListener("resize", () => piece && marks());
 
 function sections() {
-  const names = piece.roles.map((role) => role.role);
+  const names = [...new Set(piece.roles.map((role) => role.role))];
   return h("table", {}, h("caption", {}, "Along the rope: difference to the whole, light divided out (CIEDE2000), and grey-scale rating"),
     h("thead", {}, h("tr", {}, ["From", "to", ...names].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", {}, piece.sections.map((part) => h("tr", {}, h("td", {}, percent(part.from)), h("td", {}, percent(part.to)),
@@ -129,14 +143,22 @@ async function goOn(what, at) {
   $("lot").scrollIntoView({ block: "nearest" });
 }
 
-$("wishes").addEventListener("submit", async (event) => {
-  event.preventDefault();
+async function wish(json) {
   try {
-    await ask(`/api/photos/${id}/rope-wishes`, { method: "PUT", json: asked(event.target) });
+    await ask(`/api/photos/${id}/rope-wishes`, { method: "PUT", json });
     waiting.again();
   } catch (error) {
     say(error.message);
   }
+}
+$("wishes").addEventListener("submit", (event) => {
+  event.preventDefault();
+  wish(asked(event.target));
+});
+$("planned").addEventListener("change", (event) => wish({ planned: event.target.checked }));
+$("plan-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  wish({ plan: event.target.elements.plan.value.trim() || null });
 });
 $("another").addEventListener("click", async () => {
   try {
