@@ -1,11 +1,12 @@
 """Are the chances of beads honest? Drawn photos of colours whose bead is known.
 
-    python benchmarks/chances.py [SCENES]
+    python -m benchmarks.chances [PHOTOS [PROCESSES]]
 
-Draws photos without a reference, with white paper, one card, two cards and a chart, half of them through a
-camera like a phone's; each shows swatches in the colours of beads, half of them of the demo list, half of
-invented beads added to it. Prints for each way how often the true bead is the likeliest and among the three
-likeliest, then nominal against observed chances in five bins, and the Brier score.
+Draws photos without a reference, with white paper, one card, two cards, a chart, and on the photo sheet (its
+paper learnt or not), half of them through a camera like a phone's. Each shows swatches in the colours of
+beads, half of them of the demo list, half of invented beads added to it. Prints for each way how often the
+true bead is the likeliest and among the three likeliest, then nominal against observed chances in five bins,
+and the Brier score.
 
 Honest is: observed within 0.1 of nominal in every bin with 30 answers or more, and four in five of those told
 "very likely" right.
@@ -14,8 +15,11 @@ Honest is: observed within 0.1 of nominal in every bin with 30 answers or more, 
 from __future__ import annotations
 
 import dataclasses
+import os
 import sys
-from collections import defaultdict
+import tempfile
+from collections import Counter, defaultdict
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -24,13 +28,15 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from analyser.colour.spaces import linear_to_lab
 from analyser.colourway import chances
-from analyser.photo.calibration import calibrate
+from analyser.photo.calibration import Calibration, calibrate
 from analyser.stock.list import stock_list
+from benchmarks.sheet import learnt_from
 from benchmarks.uncertainty import LIGHTS, PHONE, TABLES, swatches
+from synthetic import sheets
 from synthetic.charts import Scene, inner_mean, photo_of, render
 
 DEMO = Path(__file__).resolve().parents[1] / "palettes" / "demo-stock.csv"
-WAYS = ("none", "paper", "white card", "grey card", "two cards", "chart")
+WAYS = ("none", "paper", "white card", "grey card", "two cards", "chart", "sheet", "sheet learnt")
 SWATCHES = 8
 CARDS = {
     "two cards": ((0.75, 0.4, 0.9), (0.75, 0.75, 0.18)),
@@ -66,6 +72,7 @@ def scene(way: str, number: int, generator: np.random.Generator, labs: np.ndarra
 class Trial:
     """A photo: how it was calibrated, what was read, the beads and which of them are true."""
 
+    way: str
     method: str
     labs: np.ndarray
     shared_de00: float
@@ -83,17 +90,56 @@ def trial(way: str, number: int) -> Trial:
     added = np.array(swatches(generator, SWATCHES // 2))
     beads = np.vstack([own, added])
     true = np.concatenate([chosen, len(own) + np.arange(len(added))])
-    drawn = scene(way, number, generator, beads[true])
-    pixels, surfaces = render(drawn)
+    read = on_sheet if way.startswith("sheet") else on_table
+    calibration, labs = read(way, number, generator, beads[true])
+    shared = calibration.light_uncertainty_de00
+    stated = calibration.uncertainty_of(labs)
+    own_doubt = np.sqrt(np.maximum(stated**2 - shared**2, 0.0))
+    return Trial(way, calibration.method, labs, shared, own_doubt, beads, true)
+
+
+def on_table(
+    way: str, number: int, generator: np.random.Generator, labs: np.ndarray
+) -> tuple[Calibration, np.ndarray]:
+    """A photo of swatches on a table, calibrated, and the colours read from it."""
+    pixels, surfaces = render(scene(way, number, generator, labs))
     photo = photo_of(pixels)
     calibration = calibrate(photo)
     corrected = calibration.corrected(photo).linear
     seen = [surface for surface in surfaces if surface.name.startswith("swatch")]
-    labs = np.array([linear_to_lab(inner_mean(corrected, surface.polygon)) for surface in seen])
-    shared = chances.shared_part(calibration)
-    stated = calibration.uncertainty_of(labs)
-    own_doubt = np.sqrt(np.maximum(stated**2 - shared**2, 0.0))
-    return Trial(calibration.method, labs, shared, own_doubt, beads, true)
+    return calibration, np.array([linear_to_lab(inner_mean(corrected, surface.polygon)) for surface in seen])
+
+
+def on_sheet(
+    way: str, number: int, generator: np.random.Generator, labs: np.ndarray
+) -> tuple[Calibration, np.ndarray]:
+    """A photo of chips on the photo sheet, calibrated, and the colours read from it."""
+    phone = number % 2 == 1
+    white = generator.uniform(0.78, 0.9) * np.array(
+        [generator.uniform(0.95, 1), 1, generator.uniform(0.92, 1.06)]
+    )
+    taken = sheets.Scene(
+        name=str(generator.choice(["fern", "iris", "elder"])),
+        paper_linear=(float(white[0]), float(white[1]), float(white[2])),
+        chips=tuple((float(a), float(b), float(c)) for a, b, c in labs),
+        tilt=float(generator.uniform(0, 20)),
+        turn=float(generator.uniform(-15, 15)),
+        light_linear=LIGHTS[int(generator.integers(3 if phone else len(LIGHTS)))],
+        exposure=float(generator.uniform(0.45, 0.95)),
+        falloff=(float(generator.uniform(-0.3, 0.3)), float(generator.uniform(-0.2, 0.2))),
+        contrast=float(generator.uniform(0.3, 0.7)) if phone else 0.0,
+        noise=0.008 if phone else 0.003,
+        jpeg=80 if phone else 93,
+        seed=5000 + number,
+    )
+    drawn = sheets.draw(taken)
+    if way == "sheet learnt":
+        learnt_from(taken)
+    photo = drawn.photo()
+    calibration = calibrate(photo)
+    corrected = calibration.corrected(photo).linear
+    read = [corrected[drawn.chip_pixels(chip)].mean(axis=0, dtype=float) for chip in range(len(labs))]
+    return calibration, linear_to_lab(np.array(read))
 
 
 def chances_of(one: Trial) -> np.ndarray:
@@ -123,6 +169,8 @@ def report(title: str, trials: list[Trial]) -> None:
     sure = chance >= VERY_LIKELY
     brier = float(np.mean((chance - hit) ** 2))
     print(f"\n{title}: {len(trials)} photos, {count} colours")
+    methods = Counter(one.method for one in trials)
+    print("  calibrated by " + ", ".join(f"{method} {times}" for method, times in methods.most_common()))
     print(f"  likeliest right {first / count:.0%}, among the three {best / count:.0%}, Brier {brier:.3f}")
     told_so = hit[sure].mean() if sure.any() else 0.0
     print(f"  'very likely': {sure.sum() / count:.0%} of colours, {told_so:.0%} right")
@@ -136,16 +184,24 @@ def report(title: str, trials: list[Trial]) -> None:
             )
 
 
-def main(scenes: int) -> None:
+def drawn(number: int) -> Trial:
+    """A photo by its number; what is learnt of a sheet's paper is kept for it alone."""
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_CONFIG_HOME"] = folder
+        return trial(WAYS[number % len(WAYS)], number // len(WAYS))
+
+
+def main(photos: int, processes: int) -> None:
     """Draw, ask and compare."""
     groups: dict[str, list[Trial]] = defaultdict(list)
-    for number in range(scenes):
-        way = WAYS[number % len(WAYS)]
-        groups[way].append(trial(way, number // len(WAYS)))
+    with ProcessPoolExecutor(processes) as pool:
+        for one in pool.map(drawn, range(photos)):
+            groups[one.way].append(one)
     for way, trials in groups.items():
         report(way, trials)
     report("all", [one for trials in groups.values() for one in trials])
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 240)
+    given = [int(argument) for argument in sys.argv[1:]]
+    main(*[*given, *(240, 2)[len(given) :]])

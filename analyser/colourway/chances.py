@@ -4,6 +4,8 @@ A photo's colours are doubtful in two ways: its light may be off, which shifts a
 colour may be off by itself. A bead is chosen where it is the nearest and near enough to be accepted side by
 side. The shared part is handled jointly: a set of possible lights is tried, each weighed by how well all the
 photo's colours then meet beads of the list, so that one colour that can only be one bead helps the others.
+The lights that do well are few among all possible ones; so the set is drawn anew round those, twice, each
+weighed by how much oftener it was drawn than lights are [2].
 
 For one light and one colour the rule of Bayes is applied to two suppositions: the thing has the colour of a
 bead of the list, every bead alike, or it has any colour at all. All spreads are Gaussian in CIEDE2000, which
@@ -13,12 +15,13 @@ Sources
 -------
 [1] Roberts (2018), The unreasonable effectiveness of quasirandom sequences: the additive recurrence by the
     powers of the generalised golden ratio.
+[2] Cappé, Guillin, Marin, Robert (2004), Population Monte Carlo, J. Comput. Graph. Stat. 13(4), 907-929.
 """
 
 from __future__ import annotations
 
+from functools import lru_cache
 from statistics import NormalDist
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -27,9 +30,6 @@ from analyser.arrays import FloatArray, IntArray
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.nearest import nearest_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, triples
-
-if TYPE_CHECKING:
-    from analyser.photo.calibration import Calibration
 
 #: Half the observers accept this difference side by side (source [1] of ``matching``).
 ACCEPTED_DE00 = 1.8
@@ -43,19 +43,15 @@ _ACCEPTED = ACCEPTED_DE00 / np.sqrt(2.0 * np.log(2.0))
 _OWNED = 0.8
 #: Size of the sRGB solid in CIEDE2000 units, by sampling: other colours are taken to lie in it evenly.
 _ALL_COLOURS = 1.6e5
-#: Lights tried.
-_LIGHTS = 1024
-#: Part of a photo's stated uncertainty that is its light's, by what it was calibrated by: chosen so that
-#: chances are honest on drawn photos (``benchmarks/chances.py``).
-_SHARED = {"none": 0.95, "paper": 0.85, "white-card": 0.65, "grey-card": 0.65, "chart": 0.4, "sheet": 0.4}
+#: Lights tried at once, and lights they are drawn round the second and third time.
+_LIGHTS, _ROUND = 768, 48
+#: Spread of those drawn round a light, as a part of the spread of all that do well.
+_REACH = 0.45
+#: Part of those drawn that are taken to be any light.
+_ANY = 0.1
 
 #: Beads looked at one by one for each colour; the others are stood for by an even sample of this size.
 _NEAREST, _SAMPLED = 64, 192
-
-
-def shared_part(calibration: Calibration) -> float:
-    """The part of a photo's stated uncertainty that all its colours share, CIEDE2000 (68 %)."""
-    return _SHARED[calibration.method] * float(calibration.uncertainty_de00)
 
 
 def chances(
@@ -96,15 +92,53 @@ def chances(
     own = np.broadcast_to(np.asarray(own_de00, dtype=np.float64), len(colours)) / _AXES
     doubt = np.broadcast_to(np.asarray(bead_de00, dtype=np.float64), len(beads)) / _AXES
     near, _ = nearest_2000(colours, beads, max(_NEAREST, at_least))
-    lit = _under_lights(colours, shared_de00 / _AXES)
-    weighed = np.zeros((len(lit), len(colours)))
-    given = np.zeros((len(lit), len(colours), near.shape[1]))
-    for row, known in enumerate(own):
-        given[:, row], weighed[:, row] = _for_one(lit[:, row], beads, near[row], known, doubt)
-    evidence = np.log(weighed).sum(axis=1)
-    light = np.exp(evidence - evidence.max())
-    light /= light.sum()
-    return near, np.einsum("k,kmi->mi", light, given)
+    spread = shared_de00 / _AXES
+
+    def meet(lights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Under each light: the chances of the nearest beads, and how well all colours meet any (log)."""
+        lit = _under_lights(colours, spread, lights)
+        weighed = np.zeros((len(lit), len(colours)))
+        given = np.zeros((len(lit), len(colours), near.shape[1]))
+        for row, known in enumerate(own):
+            given[:, row], weighed[:, row] = _for_one(lit[:, row], beads, near[row], known, doubt)
+        return given, np.log(weighed).sum(axis=1)
+
+    lights = _standard_normal(_LIGHTS if spread > 0.0 else 1)
+    given, evidence = meet(lights)
+    for _ in range(2 if spread > 0.0 else 0):
+        lights, rarer = _drawn_round(lights, evidence)
+        given, met = meet(lights)
+        evidence = met + rarer
+    return near, np.einsum("k,kmi->mi", _shares(evidence), given)
+
+
+def _shares(evidence: FloatArray, power: float = 1.0) -> FloatArray:
+    """What each light counts, by its log evidence; sums to 1."""
+    counts = np.exp(power * (evidence - evidence.max()))
+    return np.asarray(counts / counts.sum())
+
+
+def _drawn_round(lights: FloatArray, evidence: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Lights drawn round those that do well, and for each how much rarer it is among all lights (log)."""
+    # Weighed less sharply where few lights hold all the weight, or they would be drawn round one.
+    less, more = 0.0, 1.0
+    while more - less > 1e-3:
+        power = 0.5 * (less + more)
+        if np.square(_shares(evidence, power)).sum() > 1.0 / _ROUND:
+            more = power
+        else:
+            less = power
+    counts = _shares(evidence, less)
+    even = (np.arange(_ROUND) + 0.5) / _ROUND
+    middles = lights[np.minimum(np.searchsorted(np.cumsum(counts), even), len(lights) - 1)]
+    off = lights - counts @ lights
+    reach = _REACH * np.linalg.cholesky(off.T @ (off * counts[:, None]) + 1e-4 * np.eye(3))
+    drawn = (middles[:, None] + _standard_normal(_LIGHTS // _ROUND) @ reach.T).reshape(-1, 3)
+    steps = np.linalg.solve(reach, (drawn[:, None] - middles).reshape(-1, 3).T)
+    density = np.exp(-0.5 * np.square(steps).sum(axis=0)).reshape(len(drawn), -1).mean(axis=1)
+    density /= float(np.prod(np.diag(reach)))
+    usual = np.exp(-0.5 * np.square(drawn).sum(axis=1)) + 1e-300
+    return drawn, np.log(usual) - np.log((1.0 - _ANY) * density + _ANY * usual)
 
 
 def _for_one(
@@ -137,20 +171,20 @@ def _for_one(
     return chance, all_together
 
 
-def _under_lights(colours: FloatArray, spread: float) -> FloatArray:
+def _under_lights(colours: FloatArray, spread: float, step: FloatArray) -> FloatArray:
     """The colours as they may truly be under lights the photo may have had, shape (k, m, 3).
 
-    A light multiplies; how far is told by what it does to a middle grey.
+    A light multiplies; how far is told by what it does to a middle grey, in standard deviations.
     """
     if spread == 0.0:
         return colours[None]
-    step = _standard_normal(_LIGHTS)
     # A grey moved in a* by 1 differs by 1.5 CIEDE2000: the formula stretches a* near the neutral axis.
     grey = np.array([50.0, 0.0, 0.0]) + spread * step / [1.0, 1.5, 1.0]
     gain = np.maximum(lab_to_linear(grey), 1e-3) / lab_to_linear(np.array([50.0, 0.0, 0.0]))
     return np.asarray(linear_to_lab(lab_to_linear(colours)[None] * gain[:, None]))
 
 
+@lru_cache(maxsize=4)
 def _standard_normal(count: int) -> FloatArray:
     """An even set of points of the standard normal distribution in three dimensions, (count, 3) [1]."""
     golden = 1.2207440846057596  # the root of x**4 = x + 1

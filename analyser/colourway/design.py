@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from analyser.arrays import Lab
 from analyser.colourway import collection, matching, pairing, remarks
-from analyser.colourway.chances import shared_part
 from analyser.colourway.companions import Companions, ThreadShows, companions, thread_on
 from analyser.colourway.further import LetterSets
 from analyser.colourway.matching import Matching
@@ -148,7 +147,7 @@ def matched_to(palette: Palette, stock: Stock, wishes: Wishes) -> Matching:
         shape=None if wishes.size.endswith("mm") else wishes.shape,
         finish=wishes.finish,
         uncertainty_de00=[colour.uncertainty_de00 for colour in palette.colours],
-        shared_de00=shared_part(palette.calibration),
+        shared_de00=palette.calibration.light_uncertainty_de00,
         names=[colour.name for colour in palette.colours],
     )
 
