@@ -116,7 +116,7 @@ def apart(digits: str, lab: Lab) -> float:
     Examples
     --------
     >>> apart("ff0000", (53, 80, 67)), round(apart("ff0000", (33, 80, 67)))
-    (0.0, 18)
+    (0.0, 19)
     """
     nearest, in_srgb = lab_to_hex(lab)
     explained = 0.0 if in_srgb else 2 * float(delta_e_2000(hex_to_lab(nearest), lab))
