@@ -151,7 +151,7 @@ def test_two_beads_beside_each_other(page: Page) -> None:
     page.get_by_label("Accent").fill("coral-dusk")
     page.get_by_label("Body").fill("teal-deep")
     page.get_by_label("Body").press("Tab")
-    expect(page.locator("#figures tr")).to_have_count(11)
+    expect(page.locator("#figures tr")).to_have_count(12)
     expect(page.locator("#ropes img")).to_have_count(4)
     page.get_by_label("Seen by").select_option("deutan")
     expect(page.locator("#ropes img").first).to_have_attribute("src", re.compile("sight=deutan"))
