@@ -82,8 +82,8 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
 
     page.get_by_label("Colours of the palette").select_option("5")
     expect(page.locator("#palette > li")).to_have_count(5)
-    page.get_by_label("Length", exact=True).fill("45cm")
-    page.get_by_label("Length", exact=True).press("Tab")
+    page.get_by_role("textbox", name="Length").fill("45cm")
+    page.get_by_role("textbox", name="Length").press("Tab")
     page.get_by_label("Motif").select_option("herringbone")
     expect(page.locator("#notes")).to_contain_text("ubular herringbone")
 
@@ -129,7 +129,7 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     page.reload()
     expect(whole).to_be_visible()
     unfold(page)
-    expect(page.get_by_label("Length", exact=True)).to_have_value("45cm")
+    expect(page.get_by_role("textbox", name="Length")).to_have_value("45cm")
 
     with page.expect_download() as taken:
         page.get_by_role("link", name="One page to print").click()
@@ -138,8 +138,8 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     assert file.read_text(encoding="utf-8").startswith("<!doctype html>")
 
     # Wishes that do not fit are told, and nothing is lost.
-    page.get_by_label("Length", exact=True).fill("a bit")
-    page.get_by_label("Length", exact=True).press("Tab")
+    page.get_by_role("textbox", name="Length").fill("a bit")
+    page.get_by_role("textbox", name="Length").press("Tab")
     expect(page.locator("#trouble")).to_contain_text("a bit")
     assert page.locator("#pairs > li").count() > 0
     looked_at(page, "photo-trouble")
