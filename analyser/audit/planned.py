@@ -47,8 +47,8 @@ UNREADABLE = 0.3
 UNLIKE = 0.5
 """The share of the length that may be off: beyond it this is another rope, or another plan."""
 
-FEWER = 0.1
-"""What a colour that is not told apart costs a reading, a bead, in natural logs of likelihood."""
+UNREAD_COST = 1.5
+"""What a bead costs that another reading tells apart and this one does not, in natural logs of likelihood."""
 
 SIDE = 0.85
 """Share of the radius within which beads are read."""
@@ -165,7 +165,7 @@ def read_course(
     roles = told.roles or tuple(dict.fromkeys(["body", "accent", *told.plan.roles]))
     scale = _scale(placed, told.plan, ruler, frame, motif)
     count = len(keys_of(wanted_of(told.plan, roles, max(1, round(scale.rounds[0])), scale.rise_mm), roles))
-    best: tuple[float, Laid, Placed] | None = None
+    readings: list[tuple[int, Laid, Placed]] = []
     tried: Iterator[Placed] = _placings(placed, count)
     while (one := next(tried, None)) is not None:
         seen = _seen(one, told)
@@ -177,12 +177,15 @@ def read_course(
             parted = _parted(one, courses, told.plan)
             tried = tried if parted is None else chain([parted], tried)
         misread = _misread(laid, seen)
-        worth = laid.cost / max(len(seen.at), 1) + FEWER * max(count - len(seen.unlike), 0)
-        if misread < UNREADABLE and laid.off < UNLIKE and (best is None or worth < best[0]):
-            best = worth, laid, one
+        if misread < UNREADABLE and laid.off < UNLIKE:
+            readings.append((len(seen.at), laid, one))
         if misread < WELL_READ and len(seen.unlike) == count:
             break
-    return None if best is None else _course(best[1], best[2], scale.known)
+    if not readings:
+        return None
+    # Fewer colours are read at less cost; but then beads of the others are not read at all.
+    _, laid, one = min(readings, key=lambda reading: reading[1].cost - UNREAD_COST * reading[0])
+    return _course(laid, one, scale.known)
 
 
 def _scale(

@@ -56,6 +56,9 @@ NARROW = 0.26
 """Spread of a role's two log ratios together, up to which a component can be a third role: third roles had
 up to 0.25, mixtures of two colours at edges 0.3 to 0.8."""
 
+TOLD_NARROW = 0.35
+"""The same for a colour that a plan tells and that lies far from the others: a dark vivid one scatters so."""
+
 LEAST_SHARE = 0.045
 """A role's least share of the pixels; the fifth bead of a spiral's loop has 0.07 to 0.13 on drawn ropes."""
 
@@ -198,7 +201,8 @@ def fit_told(
         clear = []
         for component in mixture.able():
             apart = min(mixture.apart(component, role) for role in chosen)
-            narrow = np.trace(mixture.covariances[component][1:, 1:]) <= NARROW**2
+            widest = TOLD_NARROW if apart >= THIRD_ROLE_FROM else NARROW
+            narrow = np.trace(mixture.covariances[component][1:, 1:]) <= widest**2
             if component not in chosen and narrow and apart >= TOLD_FROM:
                 clear.append((apart * np.sqrt(mixture.shares[component]), component))
         if not clear:
