@@ -153,6 +153,9 @@ def score(rope: Rope, piece: Any) -> dict[str, Any]:
     for finding in found:
         for fault in rope.faults:
             at = along(rope.centreline, finding.pixel)
+            unwoven = finding.kind == "plan-off" and finding.about.how == "bead"
+            if unwoven and abs(1 - at - fault.at) < abs(at - fault.at):
+                at = 1 - at  # a stretch that was not woven leaves open which way round the plan ran
             if fault.kind == "stray-bead":
                 near = np.hypot(*np.subtract(finding.pixel, fault.pixel)) <= 1.2 * rope.bead_px
             else:
