@@ -29,13 +29,11 @@ from analyser.photo.uncertainty import Doubt
 
 # Stated doubts, CIEDE2000 (68 %), of the light and of a colour's own: fitted to drawn flat-lays with phone
 # look (tone curve, colour, JPEG) under six lamps, benchmarks/uncertainty.py.
-_ONE_CARD_DE00 = (1.8, 3.4)  # the camera's curve and colour are not known
-_TWO_CARDS_DE00 = (0.9, 1.7)  # both agree, and no camera's look is seen
-# A camera's look shows in the halo of a card's edge (a hundredth of the step is the unit) and in the ratio of
-# two cards (log, off five): each adds to a colour's own doubt, the halo by the colour's chroma too.
-_PER_HALO_DE00, _VIVID_PER_HALO_DE00, _PER_BEND_DE00 = 0.9, 2.1, 10.7
+_ONE_CARD_DE00 = (1.0, 4.1)  # the camera's curve and colour are not known
+# The ratio of two cards shows the camera's curve (log, off five); vivid colours err more: cameras add colour.
+_TWO_CARDS_DE00, _PER_BEND_DE00, _VIVID_DE00 = (0.9, 1.8), 8.0, 3.1
 _EITHER_DE00 = 15.0  # half the time a card of doubtful kind is taken for the other, 35 off at the middle
-_PAPER_DE00 = (1.8, 2.6)  # papers reflect 0.78 to 0.92, bluish to cream
+_PAPER_DE00 = (1.0, 3.3)  # papers reflect 0.78 to 0.92, bluish to cream
 _NONE_OWN_DE00 = 3.7
 _CHART_LIGHT = 0.4  # of a chart's doubt that is the light's; the patches' errors are mostly their own
 # What a chance of 1 of being wrong would add: at 0.1, where the median error is then 9, the 68 % bound of
@@ -143,12 +141,12 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     light = [card.light(field, width, height) for card in cards]
     notes = [note for card in cards for note in card.notes]
     gain, exponent = cards[0].reflectance / light[0], 1.0
-    doubts, halo, bend = _ONE_CARD_DE00, 0.0, 0.0
+    doubts, bend, vivid = _ONE_CARD_DE00, 0.0, 0.0
     if len(cards) == 2:
         measured = float(np.log(relative_luminance(light[0]) / relative_luminance(light[1])))
         true = float(np.log(cards[0].reflectance / cards[1].reflectance))
         exponent, bend = true / measured, abs(measured - true)
-        doubts, halo = _TWO_CARDS_DE00, 100 * min(card.halo for card in cards)
+        doubts, vivid = _TWO_CARDS_DE00, _VIVID_DE00
         if bend < _CURVED:
             exponent = 1.0
         else:
@@ -163,8 +161,8 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     wrong = _WRONG_REFERENCE_DE00 * (1 - chance)
     doubt = uncertainty.flat(
         float(np.linalg.norm([doubts[0], 20 * clipped, wrong_kind, wrong])),
-        float(np.linalg.norm([doubts[1], _PER_HALO_DE00 * halo, _PER_BEND_DE00 * bend])),
-        _VIVID_PER_HALO_DE00 * halo,
+        float(np.hypot(doubts[1], _PER_BEND_DE00 * bend)),
+        vivid,
     )
     kind: Literal["white-card", "grey-card"] = "white-card" if cards[0].kind == "white" else "grey-card"
     outline = corners[0] * [photo.width, photo.height]

@@ -12,7 +12,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import cv2
 import numpy as np
 
 from analyser.arrays import FloatArray
@@ -28,12 +27,6 @@ REFLECTANCE: dict[CardKind, float] = {"white": 0.90, "grey": 0.18}  # [1]
 _BETWEEN = (REFLECTANCE["white"] * REFLECTANCE["grey"]) ** 0.5  # as far from white as from grey, in logs
 
 _SAME_CARD = 0.15  # log distance from the middle of the box that still counts as the card
-# Shares of the step at a card's rim; seen on drawn flat-lays, of which three in four are sharpened.
-_USUAL_HALO, _MOST_HALO = 0.008, 0.03
-_HALO_LOST = 1.5  # times a photo is read smaller from which its halos are averaged away
-_LEAST_STEP = 0.3  # log; beside a smaller step a halo drowns in noise
-_RIM_PX = 20  # on either side of a found outline, where the card's edge is looked for
-_FEWEST_PX = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +107,6 @@ class SeenCard:
     notes : tuple of str
     either : bool
         It might as well be the other of the two kinds.
-    halo : float
-        How much its rim overshoots the step to what lies round it, as a share of that step in logs: a camera
-        that sharpens also bends tones and adds colour. 0 where none is seen.
     """
 
     kind: CardKind
@@ -127,7 +117,6 @@ class SeenCard:
     clipped: float
     notes: tuple[str, ...] = ()
     either: bool = False
-    halo: float = 0.0
 
     def light(self, field: IlluminationField | None, width: int, height: int) -> FloatArray:
         """Its mean light, shape (3,), brought to the anchor of a field over a frame of that size."""
@@ -181,7 +170,6 @@ def card_in_box(photo: Photo, card: Card) -> SeenCard:
         clipped,
         (*notes, *doubt),
         bool(doubt),
-        _USUAL_HALO,
     )
 
 
@@ -192,32 +180,7 @@ def measure_card(photo: Photo, corners: FloatArray, kind: CardKind) -> SeenCard:
     seen = light.mean(axis=0, dtype=np.float64)
     scatter = float(relative_luminance(light).std() / relative_luminance(seen))
     clipped = float(photo.clipped[inside].mean())
-    return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped, halo=_halo(photo, corners))
-
-
-def _halo(photo: Photo, corners: FloatArray) -> float:
-    """How much a card's rim overshoots two to four pixels inside its edge; the usual where that is unseen."""
-    if photo.scale > _HALO_LOST:
-        return _USUAL_HALO
-    left, top = np.maximum(np.floor(corners.min(axis=0)).astype(int) - _RIM_PX, 0)
-    right, bottom = np.ceil(corners.max(axis=0)).astype(int) + _RIM_PX
-    level = np.log(np.maximum(relative_luminance(photo.linear[top:bottom, left:right]), 1e-4))
-    mask = np.zeros(level.shape, np.uint8)
-    cv2.fillPoly(mask, [np.round(corners - [left, top]).astype(np.int32)], 1)
-    depth = cv2.distanceTransform(mask, cv2.DIST_L2, 5) - cv2.distanceTransform(1 - mask, cv2.DIST_L2, 5)
-    at = np.floor(depth - 0.5 * np.sign(depth)).astype(int) + _RIM_PX  # pixels' middles are half a pixel off
-    kept = (at >= 0) & (at <= 2 * _RIM_PX)
-    pixels = np.bincount(at[kept], minlength=2 * _RIM_PX + 1)
-    profile = np.bincount(at[kept], level[kept], minlength=2 * _RIM_PX + 1) / np.maximum(pixels, 1)
-    edge = 8 + int(np.abs(np.diff(profile[8:-10])).argmax())
-    if pixels[edge - 8 : edge + 11].min() < _FEWEST_PX:
-        return _USUAL_HALO
-    outside, rim, inside = (
-        profile[edge + first : edge + last].mean() for first, last in ((-8, -5), (3, 5), (7, 11))
-    )
-    step = inside - outside
-    overshoot = np.sign(step) * (rim - inside) / max(abs(step), _LEAST_STEP)
-    return float(np.clip(overshoot, 0.0, _MOST_HALO))
+    return SeenCard(kind, REFLECTANCE[kind], seen, scatter, corners, clipped)
 
 
 def _white_or_grey(photo: Photo, seen: FloatArray) -> tuple[CardKind, tuple[str, ...]]:

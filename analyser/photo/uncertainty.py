@@ -24,7 +24,7 @@ STRAY_LINEAR = 0.002
 
 _REACH = 20.0  # Lab distance over which a patch's error speaks for its neighbours
 _BEYOND = 0.08  # CIEDE2000 for each unit of Lab beyond that reach from the nearest patch
-_ORDINARY_CHROMA, _VIVID_CHROMA = 30.0, 50.0
+_ORDINARY_CHROMA, _VIVID_CHROMA = 20.0, 50.0
 _LEAST_OWN = 0.4  # of a colour's whole doubt that is its own at least
 
 # Without a reference, CIEDE2000 (68 %), fitted to the 68th percentile of the errors of drawn flat-lays with
