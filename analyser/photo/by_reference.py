@@ -34,6 +34,7 @@ _ONE_CARD_DE00 = (1.0, 4.1)  # the camera's curve and colour are not known
 _TWO_CARDS_DE00, _PER_BEND_DE00, _VIVID_DE00 = (0.9, 1.8), 8.0, 3.1
 _EITHER_DE00 = 15.0  # half the time a card of doubtful kind is taken for the other, 35 off at the middle
 _PAPER_DE00 = (1.0, 3.3)  # papers reflect 0.78 to 0.92, bluish to cream
+_UNLEARNT_DE00 = (1.6, 4.1)  # a sheet's paper serves as a white card does, but for its own tint
 _NONE_OWN_DE00 = 3.7
 _CHART_LIGHT = 0.4  # of a chart's doubt that is the light's; the patches' errors are mostly their own
 # What a chance of 1 of being wrong would add: at 0.1, where the median error is then 9, the 68 % bound of
@@ -273,7 +274,7 @@ def by_sheet(scene: Scene) -> Calibration | None:
             f"the photo sheet's paper {name}, learnt {learnt.learnt}, used for white balance and exposure",
         )
     else:
-        white, doubts = np.full(3, _PAPER_REFLECTANCE), _PAPER_DE00
+        white, doubts = np.full(3, _PAPER_REFLECTANCE), _UNLEARNT_DE00
         notes = (
             "the photo sheet's white paper used for white balance and exposure",
             f"the tint of paper {name} is not learnt: papers run from cream to bluish, so colours may lean "
