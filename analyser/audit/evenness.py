@@ -172,7 +172,10 @@ def judge(
     findings += [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
-    roles = tuple(_role_colour(look, coloured, changes, calibration) for look in looks)
+    roles = tuple(
+        replace(_role_colour(look, coloured, changes, calibration), sheen=angled.get(look.name, "plain"))
+        for look in looks
+    )
     along = strip.fraction(np.arange(strip.start, strip.stop))
     poor = unseen(strip, placed.bead, None if course is None else course.own_light(along))
     middle = (

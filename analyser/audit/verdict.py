@@ -65,6 +65,8 @@ class RoleColour:
         Beads of the role told apart in the photo.
     index : int
         Of the role in the piece's ``placed``.
+    sheen : str
+        ``plain``, ``metallic`` or ``iridescent``.
     bead : str or None
         Of a rope with a plan: which of the role's beads it is, as the plan names it.
     """
@@ -76,11 +78,14 @@ class RoleColour:
     beads: int
     index: int
     bead: str | None = None
+    sheen: str = "plain"
 
     @property
     def key(self) -> str:
         """One word for it: the role, and its bead where a plan names one."""
         return PlannedBead(self.role, self.bead).key
+
+    sheen: str = "plain"
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,6 +269,11 @@ class Piece:
         high = self.centreline.max(axis=0) + self.width_px / 2
         x1, y1 = min(high[0], self.photo.width), min(high[1], self.photo.height)
         return float(low[0]), float(low[1]), float(x1 - low[0]), float(y1 - low[1])
+
+    @property
+    def angled(self) -> frozenset[str]:
+        """Roles whose colour hangs on the angle: metal and films."""
+        return frozenset(role.role for role in self.roles if role.sheen != "plain")
 
     def role(self, name: str) -> RoleColour | None:
         """The role of that name or key, the larger where a plan gives it several beads; or None."""

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from analyser.audit.comparing import AgainstStock
-    from analyser.audit.verdict import Piece
+    from analyser.audit.verdict import Piece, Tolerances
     from analyser.photo.box import Box
     from analyser.rope.ends import Side
     from analyser.stock.bead import Bead
@@ -45,6 +45,7 @@ class AuditRequest(AskedOfPhoto, PlanRequest):
     uneven_from: float
     size: str | None
     keep_gauge: bool
+    same_piece: bool
     strict: bool
     out_dir: Path | None
 
@@ -53,7 +54,7 @@ class AuditRequest(AskedOfPhoto, PlanRequest):
 @click.argument("photos", nargs=-1, required=True, type=FILE, metavar="PHOTO...")
 @options(
     "motif", "length", "worked_to", *STOCK, "accent", "body", "new_lot", "old_lot", "lot_tolerance",
-    "uneven_from", "size", "keep_gauge", "strict", "out", *PLAN, *PHOTO,
+    "uneven_from", "size", "keep_gauge", "same_piece", "strict", "out", *PLAN, *PHOTO,
     size={"help": "Bead size to keep the gauge for: 11/0, 11 or 4mm.", "show_default": "11/0"},
     keep_gauge={"help": "Keep the gauge told by a photo sheet in analyser.toml, for this motif and bead."},
     motif={"help": "The motif's name or file: its repeats are then known, and places told in rounds."},
@@ -81,6 +82,10 @@ def audit(asked: AuditRequest) -> int:
     if asked.keep_gauge:
         _keep_gauge(pieces[0], asked)
     save_if_wanted(pieces[0].photo, pieces[0].calibration, asked.corrected)
+    if asked.same_piece:
+        from analyser.audit.same_piece import same_piece
+
+        pieces = same_piece(pieces, _limits(asked))
     between = comparing.between(pieces)
     lots = (
         [new_lots.new_lot(piece, asked.new_lot, asked.old_lot) for piece in pieces] if asked.new_lot else []
@@ -107,15 +112,20 @@ def audit(asked: AuditRequest) -> int:
     return 3 if asked.strict and any(piece.verdict != "even" for piece in pieces) else 0
 
 
+def _limits(asked: AuditRequest) -> Tolerances:
+    from analyser.audit.verdict import Tolerances
+
+    return Tolerances(lot_de00=asked.lot_tolerance, uneven_de00=asked.uneven_from)
+
+
 def _judged(asked: AuditRequest, stock: Stock | None) -> tuple[list[Piece], list[dict[str, str]]]:
     """The pieces, and of the photos that could not be judged why; one photo alone must be."""
     from analyser.audit import running
     from analyser.audit.told_plan import told_plan
-    from analyser.audit.verdict import Tolerances
     from analyser.motif import parsing
     from analyser.stock import units
 
-    limits = Tolerances(lot_de00=asked.lot_tolerance, uneven_de00=asked.uneven_from)
+    limits = _limits(asked)
     woven = parsing.load(asked.motif) if asked.motif else None
     length_mm = units.length_mm(asked.length) if asked.length else None
     course = plan_of(asked)

@@ -390,6 +390,13 @@ REGISTER: Mapping[str, Add] = {
         show_default=True,
         help="CIEDE2000 from which a lot change makes a piece uneven.",
     ),
+    "same_piece": partial(
+        click.option,
+        "--same-piece",
+        is_flag=True,
+        help="Two PHOTOs of one rope, the second turned by 90 degrees: what only one shows in metal or a "
+        "film is the angle's.",
+    ),
     "strict": partial(
         click.option, "--strict", is_flag=True, help="Leave with 3 unless every piece is even."
     ),
