@@ -85,8 +85,6 @@ class RoleColour:
         """One word for it: the role, and its bead where a plan names one."""
         return PlannedBead(self.role, self.bead).key
 
-    sheen: str = "plain"
-
 
 @dataclass(frozen=True, slots=True)
 class SectionRole:
