@@ -37,7 +37,7 @@ def shown(findings, *, photo="a", sheen="metallic"):
         photo=replace(piece.photo, sha256=photo * 64),
         roles=roles,
         findings=tuple(findings),
-        verdict="check",
+        verdict="check" if findings else "even",
     )
 
 
