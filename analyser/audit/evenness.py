@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,6 +11,7 @@ from analyser.arrays import FloatArray
 from analyser.audit import lot_changes
 from analyser.audit.looks_planned import LooksPlanned, looks_planned
 from analyser.audit.lot_changes import LotChange, Series
+from analyser.audit.odd_beads import odd_beads
 from analyser.audit.on_sheet import rope_size
 from analyser.audit.planned import Course, read_course
 from analyser.audit.planned_findings import (
@@ -22,7 +23,7 @@ from analyser.audit.planned_findings import (
 )
 from analyser.audit.ruler import Ruler
 from analyser.audit.slack import Slack, slack_stretches
-from analyser.audit.strays import Stray, odd_spots, plain_rounds
+from analyser.audit.strays import Stray
 from analyser.audit.told_plan import ToldPlan
 from analyser.audit.verdict import (
     Drift,
@@ -48,7 +49,7 @@ from analyser.rope.colours import RoleLook
 from analyser.rope.locating import Rope, locate
 from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, place
-from analyser.rope.refining import Refined, refined, unrefined
+from analyser.rope.refining import refined, unrefined
 from analyser.rope.rise import rise_along
 from analyser.rope.seeing import Unseen, unseen
 from analyser.rope.sheen import sheens
@@ -58,9 +59,6 @@ SECTIONS = 10
 
 FEWEST_STRANGE = 3
 """Stray beads from which a course that looks planned is looked for."""
-
-FURTHER_ROLE = 5
-"""Beads of no role's colour from which they are a role of the motif that was not told apart, not strays."""
 
 
 def audit(
@@ -141,9 +139,11 @@ def judge(
     told = refined(placed, motif) if course is None else unrefined(course.roles, motif)
     placed, expected = told.placed, told.expected
     strip, shine = placed.strip, sheens(placed)
-    coloured = told.coloured()
+    # Metal mirrors light and dark, but no other hues.
+    wide = {role for role in told.wide if shine[role].kind != "metallic"}
+    coloured = told.coloured(wide)
     looks = colours.role_looks(placed, coloured) if course is None else course.role_looks
-    beads = _odd_beads(told, looks, limits)
+    beads = odd_beads(told, looks, wide, limits.stray)
     if course is not None:
         beads = replace(beads, single=sure_strays(course, beads.single))
     names = {look.index: look.name for look in looks}
@@ -206,34 +206,6 @@ def judge(
         unseen=poor,
         plan=() if course is None else course.parts,
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _OddBeads:
-    """Plain rounds, single odd beads, all that bears no witness of a lot, and whether a role was missed."""
-
-    rounds: list[Stray]
-    single: list[Stray]
-    odd: list[Stray]
-    further: bool
-
-
-def _odd_beads(told: Refined, looks: list[RoleLook], limits: Tolerances) -> _OddBeads:
-    if len(looks) < 2:
-        return _OddBeads([], [], [], further=False)
-    spots = odd_spots(told.placed, told.expected, told.first_expected, told.wide)
-    rounds: list[Stray] = []
-    single = spots
-    for look in looks[1:]:
-        plain, single = plain_rounds(told.placed, told.expected, single, look.index, looks[0].index)
-        rounds += plain
-    least = float(np.log(limits.stray / (1 - limits.stray)))
-    of_rounds = [stray for stray in spots if not any(stray is one for one in single)]
-    single = [stray for stray in single if stray.log_odds >= least]
-    further = sum(stray.becomes is None for stray in single) >= FURTHER_ROLE
-    if further:
-        single = [stray for stray in single if stray.becomes is not None]
-    return _OddBeads(rounds, single, [*of_rounds, *single], further)
 
 
 def _role_colour(

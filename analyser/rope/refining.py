@@ -12,6 +12,7 @@ Common practice, no single source: class densities as mixtures, learned from lab
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass, replace
 
 import cv2
@@ -75,9 +76,9 @@ class Refined:
             if (mine := sure & (wanted == role)).any() and first.known[mine].mean() < HELD
         )
 
-    def coloured(self) -> Placed:
+    def coloured(self, wide: Set[int]) -> Placed:
         """Where to look for roles' colours: wide ones' in all their hues, others' where beyond doubt."""
-        posterior, wide = self.placed.posterior.copy(), self.wide
+        posterior = self.placed.posterior.copy()
         plain = [role for role in range(len(posterior)) if role not in wide]
         posterior[plain] = self.first.posterior[plain]
         beads = together(self.first.beads.of(set(plain)), self.placed.beads.of(set(wide)))
