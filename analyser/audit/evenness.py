@@ -161,10 +161,10 @@ def judge(
     series = lot_changes.series_of(coloured, looks, beads.odd)
     if course is not None:
         series = replace(series, beside=course.beside(series.at, series.name))
-        series = in_shared_light(course, series)
     changes, notes = lot_changes.lot_changes(series, limits)
     if course is not None:
-        changes = own_changes(course, changes)
+        in_light = lot_changes.lot_changes(in_shared_light(course, series), limits)[0]
+        changes = own_changes(course, changes, in_light)
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {
         names[index]: sheen.kind for index, sheen in shine.items() if sheen.kind != "plain"

@@ -20,6 +20,9 @@ from analyser.motif.plan import PlannedBead, role_and_bead
 LEAST_STEADY = 40
 """Beads of roles without a plan from which the light along the rope is told."""
 
+ALIKE = 0.1
+"""Share of the length within which two places of a change are one: between a bead's stretches any will do."""
+
 NEAR = 0.04
 """Share of the length within which a change lies at a border."""
 
@@ -72,11 +75,25 @@ def _beads_of(course: Course, role: str) -> list[str | None]:
     return [bead for name, bead in course.laid.classes if name == role]
 
 
-def own_changes(course: Course, changes: list[LotChange]) -> list[LotChange]:
-    """Lot changes without those that are a planned border of another role, seen again in its neighbours."""
+def own_changes(course: Course, changes: list[LotChange], in_light: list[LotChange]) -> list[LotChange]:
+    """Lot changes of which the plan is not the cause.
+
+    Left out are a planned border of another role, seen again in its neighbours, and what only shows with the
+    light of the other role taken off or only without: a bead that comes and goes has no course of its own in
+    between.
+
+    Parameters
+    ----------
+    course : Course
+    changes : list of LotChange
+    in_light : list of LotChange
+        The same, found ``in_shared_light``.
+    """
     looks = {look.name: linear_to_lab(look.linear) for look in course.looks}
     found = []
     for change in changes:
+        if not any(one.role == change.role and abs(one.at - change.at) <= ALIKE for one in in_light):
+            continue
         mine, echo = role_and_bead(change.role)[0], 0.0
         for one, other in pairwise(course.laid.woven):
             if abs(one.stop - change.at) > NEAR:
