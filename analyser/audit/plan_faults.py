@@ -93,18 +93,20 @@ def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
         fading = max(
             part.wanted.rounds * part.wanted.fades for part in woven[max(number - 1, 0) : number + 2]
         )
-        if following is None or abs(one.off_rounds) < max(least, FADE_SHARE * fading):
-            continue
-        left_out = _left_out(woven, number, role, laid)
-        if left_out is not None:
-            found.append(left_out)
+        if following is None:
             continue
         rounds, following_off = one.off_rounds, following.off_rounds
         shifted = following.shown == following.wanted and rounds * following_off < 0
         # At an end as many rounds are let pass as base and closing may have.
         border = shifted and abs(rounds + following_off) <= max(END_ROUNDS + 1.0, 0.5 * abs(rounds))
-        if border:
-            rounds = -following_off if number == 0 else rounds
+        if border and number == 0:
+            rounds = -following_off
+        if abs(rounds) < max(least, FADE_SHARE * fading):
+            continue
+        left_out = _left_out(woven, number, role, laid)
+        if left_out is not None:
+            found.append(left_out)
+            continue
         skip = border
         found.append(
             OffPlan(
