@@ -141,7 +141,7 @@ def judge(
     strip, shine = placed.strip, sheens(placed)
     # Metal mirrors light and dark, but no other hues.
     wide = {role for role in told.wide if shine[role].kind != "metallic"}
-    coloured = told.coloured(wide)
+    coloured = told.coloured({role for role, sheen in shine.items() if sheen.kind == "iridescent"})
     looks = colours.role_looks(placed, coloured) if course is None else course.role_looks
     beads = odd_beads(told, looks, wide, limits.stray)
     if course is not None:

@@ -77,7 +77,7 @@ class Refined:
         )
 
     def coloured(self, wide: Set[int]) -> Placed:
-        """Where to look for roles' colours: wide ones' in all their hues, others' where beyond doubt."""
+        """Where to look for roles' colours: those roles' in all their hues, others' where beyond doubt."""
         posterior = self.placed.posterior.copy()
         plain = [role for role in range(len(posterior)) if role not in wide]
         posterior[plain] = self.first.posterior[plain]
