@@ -25,7 +25,7 @@ from analyser.arrays import FloatArray
 from analyser.colour.spaces import linear_to_srgb
 from analyser.drawing import rope_view
 from analyser.drawing.rope_view import BeadLook, Ends
-from analyser.drawing.scene import Surface
+from analyser.drawing.scene import LitSurface
 from analyser.motif import parsing
 from analyser.stock.bead import FINISHES
 
@@ -40,7 +40,7 @@ def looks(number: int) -> dict[str, BeadLook]:
     return {"accent": accent, "body": body}
 
 
-def chenille(times: int, px_per_mm: float = 12.0) -> Surface:
+def chenille(times: int, px_per_mm: float = 12.0) -> LitSurface:
     rope = parsing.load("chenille").rope(24 * times)
     width_px = round(rope.length_beads * 1.45 * px_per_mm) + 40
     return rope_view.straight(rope, width_px=width_px, height_px=130, px_per_mm=px_per_mm, start_mm=1.5)

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray
 from analyser.drawing import finishes, scene
 from analyser.drawing.rope_view import BeadLook, bead_solid
-from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid, Surface
+from analyser.drawing.scene import SUPERSAMPLING, LitSurface, PlacedSolid
 
 U8Array = npt.NDArray[np.uint8]
 
@@ -69,7 +69,7 @@ def _fading(width_px: int, height_px: int) -> FloatArray:
 
 
 @cache
-def _heap(width_px: int, height_px: int) -> Surface:
+def _heap(width_px: int, height_px: int) -> LitSurface:
     hand = np.random.default_rng(11)
     solid = bead_solid()
     size = solid.diameter_mm

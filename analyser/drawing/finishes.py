@@ -107,7 +107,7 @@ _HALF_BRIGHT, _TABLE_NEAR, _TABLE_FAR, _METAL_LEAST = 0.42, 0.30, 0.06, 0.03
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Facing:
-    """How the n pixels of one role face and what light reaches them; fields of ``scene.Surface``."""
+    """How the n pixels of one role face and what light reaches them; fields of ``scene.LitSurface``."""
 
     cell: npt.NDArray[np.int32]
     core: F32

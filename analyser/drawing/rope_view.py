@@ -22,7 +22,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray, Lab
 from analyser.colour import gamut, spaces
 from analyser.drawing import finishes, scene, solids
-from analyser.drawing.scene import SUPERSAMPLING, PlacedSolid, Surface
+from analyser.drawing.scene import SUPERSAMPLING, LitSurface, PlacedSolid
 from analyser.drawing.solids import F32, Solid
 from analyser.motif.geometry import RopeBeads
 from analyser.stock import sizes
@@ -157,7 +157,7 @@ def straight(
     ends: Ends | None = None,
     roll_turns: float | None = None,
     start_mm: float | None = None,
-) -> Surface:
+) -> LitSurface:
     """See a rope laid straight, its start at the left, its middle line across the middle of the picture.
 
     Parameters
@@ -204,7 +204,7 @@ def ring(
     ends: Ends | None = None,
     roll_turns: float | None = None,
     margin: float = 0.06,
-) -> Surface:
+) -> LitSurface:
     """See a whole rope closed to a ring, its clasp at the foot of a square picture.
 
     Parameters are those of ``straight``; ``margin`` is left free around it, as a part of the side.
@@ -276,12 +276,12 @@ def _fittings(
     return placed
 
 
-def paint_linear(seen: Surface, looks: Mapping[str, BeadLook], cloth: Lab | None = None) -> F32:
+def paint_linear(seen: LitSurface, looks: Mapping[str, BeadLook], cloth: Lab | None = None) -> F32:
     """Colour a surface; linear light (height, width, 3) in [0, 1].
 
     Parameters
     ----------
-    seen : Surface
+    seen : LitSurface
         From ``straight`` or ``ring``; it can be coloured again and again.
     looks : mapping of role to BeadLook
         A missing letter of the motif, or ``end``, is drawn as ``NOT_CHOSEN``; ``metal`` in a silver tone.
@@ -304,7 +304,7 @@ def paint_linear(seen: Surface, looks: Mapping[str, BeadLook], cloth: Lab | None
     return np.asarray(beads + ground * (1.0 - seen.cover[..., None]), np.float32)
 
 
-def _cloth(seen: Surface, linear: FloatArray) -> F32:
+def _cloth(seen: LitSurface, linear: FloatArray) -> F32:
     """Plain weave: threads of uneven brightness crossing; their mean, unshaded, is the cloth's colour."""
     height, width = seen.height_px, seen.width_px
     thread_px = _THREAD_MM * seen.px_per_mm

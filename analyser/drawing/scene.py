@@ -75,7 +75,7 @@ class PlacedSolid:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Surface:
+class LitSurface:
     """What is seen, at ``SUPERSAMPLING`` times the finished picture's size; n of its pixels show a solid.
 
     Attributes
@@ -124,7 +124,7 @@ def surface(
     height_px: int,
     px_per_mm: float,
     floor_mm: float | None = None,
-) -> Surface:
+) -> LitSurface:
     """See the placed solids from above.
 
     Parameters
@@ -155,7 +155,7 @@ def surface(
     sky, lit = _light(z, scale, _usual_size(placed))
     cover = cv2.resize((texel >= 0).astype(np.float32), (width_px, height_px), interpolation=cv2.INTER_AREA)
     cast = _ground_light(z, floor_mm, px_per_mm, (width_px, height_px))
-    return Surface(
+    return LitSurface(
         height_px,
         width_px,
         px_per_mm,

@@ -9,7 +9,7 @@ from analyser.arrays import Lab
 from analyser.colour import viewing
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import BeadLook, Ends
-from analyser.drawing.scene import Surface
+from analyser.drawing.scene import LitSurface
 from analyser.drawing.solids import F32, Solid
 from analyser.imaging import encoding
 from analyser.motif.geometry import RopeBeads
@@ -62,7 +62,7 @@ class Ropes:
         self._motif = motif
         self._cloth = cloth
         self._rounds = rounds
-        self._seen: dict[tuple[tuple[str, Solid], ...], tuple[Surface, Surface, Surface]] = {}
+        self._seen: dict[tuple[tuple[str, Solid], ...], tuple[LitSurface, LitSurface, LitSurface]] = {}
 
     def pictures(self, looks: Mapping[str, BeadLook], bead: Mapping[str, Solid]) -> RopePictures:
         """Draw the rope straight, as a ring and from afar.
@@ -86,13 +86,13 @@ class Ropes:
             afar,
         )
 
-    def _surfaces(self, bead: Mapping[str, Solid]) -> tuple[Surface, Surface, Surface]:
+    def _surfaces(self, bead: Mapping[str, Solid]) -> tuple[LitSurface, LitSurface, LitSurface]:
         key = tuple(sorted(bead.items(), key=lambda item: item[0]))
         if key not in self._seen:
             self._seen[key] = self._place(bead)
         return self._seen[key]
 
-    def _place(self, bead: Mapping[str, Solid]) -> tuple[Surface, Surface, Surface]:
+    def _place(self, bead: Mapping[str, Solid]) -> tuple[LitSurface, LitSurface, LitSurface]:
         body = bead.get("body", rope_view.bead_solid())
         rise_mm = self._motif.rise.likely * body.length_mm
         across_mm = rope_view.outer_mm(self._motif.rope(4), bead)

@@ -10,7 +10,7 @@ from analyser.arrays import Lab
 from analyser.colour import adaptation, vision
 from analyser.drawing import chips, distances, rope_view
 from analyser.drawing.rope_view import BeadLook, Ends
-from analyser.drawing.scene import Surface
+from analyser.drawing.scene import LitSurface
 from analyser.errors import OptionError
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
@@ -127,7 +127,7 @@ def _under(lab: Lab, light: str) -> Lab:
 
 
 @lru_cache(maxsize=24)
-def _laid(motif: Motif, beads: tuple[tuple[str, str, str], ...], part: str) -> tuple[Surface, float]:
+def _laid(motif: Motif, beads: tuple[tuple[str, str, str], ...], part: str) -> tuple[LitSurface, float]:
     bead = {role: rope_view.bead_solid(shape, size) for role, shape, size in beads}
     body = bead["body"]
     width, height = _SIZE_PX[part]

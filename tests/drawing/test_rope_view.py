@@ -36,7 +36,7 @@ def closed():
     return rope_view.ring(parsing.load("chenille").rope(40), side_px=300, ends=Ends())
 
 
-def mean_look(seen: scene.Surface, role: str, look: BeadLook) -> np.ndarray:
+def mean_look(seen: scene.LitSurface, role: str, look: BeadLook) -> np.ndarray:
     """Lab of the mean linear light of a role's pixels, read back from the finished eight-bit picture.
 
     All else is painted black, so that what light the picture holds is the role's.
