@@ -32,7 +32,7 @@ def palette(held) -> Palette:
         PaletteColour(bead.lab, share, 1.0, 1.0, bead.name, (1, 1))
         for bead, share in zip(beads, shares, strict=True)
     ]
-    how = SimpleNamespace(method="chart", uncertainty_de00=1.0)
+    how = SimpleNamespace(light_uncertainty_de00=0.4)
     return Palette(photo, how, tuple(colours))  # type: ignore[arg-type]  # nothing else of them is looked at
 
 
