@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -36,8 +35,10 @@ def wants_json_on_stdout(arguments: list[str]) -> bool:
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
-    """Write the object to standard output, and nothing else; NaN is a programming mistake."""
-    click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1))
+    """Write the object to standard output, and nothing else."""
+    from analyser.report.json_text import json_text
+
+    click.echo(json_text(answer))
 
 
 def show(answer: Mapping[str, Any], json_file: Path | None, readable: Callable[[Console], None]) -> None:
@@ -53,7 +54,9 @@ def show(answer: Mapping[str, Any], json_file: Path | None, readable: Callable[[
             print_json(answer)
         return
     if json_file is not None:
-        write_whole(json_file, json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+        from analyser.report.json_text import json_text
+
+        write_whole(json_file, json_text(answer) + "\n")
         remark(f"wrote {json_file}")
         return
     with _printing():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import time
 from typing import Annotated, Any, Literal
 
@@ -12,6 +11,7 @@ from fastapi.responses import Response
 
 from analyser.photo.reference import box_within
 from analyser.phrases import audits
+from analyser.report.json_text import json_text
 from analyser.web import tables
 from analyser.web.common import done, download, jpeg, state_of
 from analyser.web.photo_store import PAGES, WORKERS, PhotoEntry, PhotoStore, UnknownError, Use
@@ -256,6 +256,6 @@ async def take_away(request: Request, photo: str, kind: Literal["html", "json", 
         return download(await done(job), "text/html", name)
     answer = entry.result["answer"]
     if kind == "json":
-        return download(json.dumps(answer, ensure_ascii=False, indent=1), "application/json", name)
+        return download(json_text(answer), "application/json", name)
     table = tables.colourway_csv(answer) if entry.use == "colourway" else tables.audit_csv(answer)
     return download(table, "text/csv", name)

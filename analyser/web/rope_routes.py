@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from analyser.report.json_text import json_text
 from analyser.web import tables
 from analyser.web.common import done, download, state_of
 from analyser.web.photo_routes import finished
@@ -60,6 +60,5 @@ async def take_away(request: Request, kind: Literal["html", "json", "csv"], phot
         )
     answer = (await done(state.pool.submit("compare", arguments, worker=1)))["answer"]
     if kind == "json":
-        text = json.dumps(answer, ensure_ascii=False, indent=1)
-        return download(text, "application/json", "audit.json")
+        return download(json_text(answer), "application/json", "audit.json")
     return download(tables.audit_csv(answer), "text/csv", "audit.csv")
