@@ -27,12 +27,13 @@ def json_text(answer: Mapping[str, Any]) -> str:
     >>> print(json_text({"lab": [45.603445613911425], "name": "grün"}).replace("\n", ""))
     { "lab": [  45.60344561 ], "name": "grün"}
     """
-    return json.dumps(_rounded(answer), ensure_ascii=False, allow_nan=False, indent=1)
+    return json.dumps(in_digits(answer), ensure_ascii=False, allow_nan=False, indent=1)
 
 
-def _rounded(value: Any) -> Any:
+def in_digits(value: Any) -> Any:
+    """A plain value with its numbers in that many significant digits."""
     if isinstance(value, float):
         return float(f"{value:.{DIGITS}g}")
     if isinstance(value, Mapping):
-        return {key: _rounded(one) for key, one in value.items()}
-    return [_rounded(one) for one in value] if isinstance(value, list | tuple) else value
+        return {key: in_digits(one) for key, one in value.items()}
+    return [in_digits(one) for one in value] if isinstance(value, list | tuple) else value

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from analyser.report.json_text import in_digits
 from analyser.stock.list.table import harmless
 
 Answer = Mapping[str, Any]
@@ -61,5 +62,5 @@ def _csv(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
     write = csv.writer(out, lineterminator="\r\n").writerow
     write(head)
     for row in rows:
-        write(["" if v is None else harmless(v) if isinstance(v, str) else v for v in row])
+        write(["" if v is None else harmless(v) if isinstance(v, str) else in_digits(v) for v in row])
     return out.getvalue()
