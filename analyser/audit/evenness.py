@@ -149,9 +149,8 @@ def judge(
     names = {look.index: look.name for look in looks}
     findings = [_stray_finding(stray, placed, looks, names) for stray in beads.single]
     findings += [_round_finding(stray, placed, names) for stray in beads.rounds]
-    findings += [
-        _slack_finding(stretch, placed, looks[0].name) for stretch in slack_stretches(rise_along(expected))
-    ]
+    slack = slack_stretches(rise_along(expected))
+    findings += [_slack_finding(stretch, placed, looks[0].name) for stretch in slack]
     if course is not None:
         if plan is not None and not plan.guessed:
             findings += [*plan_findings(course), *odd_findings(course, beads.odd)]
@@ -159,16 +158,9 @@ def judge(
         placed, coloured, looks = course.beads, course.beads, course.looks
         shine = sheens(placed)
     series = lot_changes.series_of(coloured, looks, beads.odd)
-    if course is not None:
-        series = replace(series, beside=course.beside(series.at, series.name))
-    changes, notes = lot_changes.lot_changes(series, limits)
-    if course is not None:
-        in_light = lot_changes.lot_changes(in_shared_light(course, series), limits)[0]
-        changes = own_changes(course, changes, in_light)
+    series, changes, notes = _changes(series, limits, course)
     names = {look.index: look.name for look in looks}
-    angled: dict[str, str] = {
-        names[index]: sheen.kind for index, sheen in shine.items() if sheen.kind != "plain"
-    }
+    angled: dict[str, str] = {names[k]: sheen.kind for k, sheen in shine.items() if sheen.kind != "plain"}
     findings += [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
@@ -206,6 +198,18 @@ def judge(
         unseen=poor,
         plan=() if course is None else course.parts,
     )
+
+
+def _changes(
+    series: Series, limits: Tolerances, course: Course | None
+) -> tuple[Series, list[LotChange], list[str]]:
+    """Lot changes; of a plan those that are not the plan's own borders, nor the light's."""
+    if course is None:
+        return series, *lot_changes.lot_changes(series, limits)
+    series = replace(series, beside=course.beside(series.at, series.name))
+    changes, notes = lot_changes.lot_changes(series, limits)
+    in_light = lot_changes.lot_changes(in_shared_light(course, series), limits)[0]
+    return series, own_changes(course, changes, in_light), notes
 
 
 def _role_colour(
