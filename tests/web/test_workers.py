@@ -9,7 +9,15 @@ import pytest
 from analyser.web.workers import WAITING_AT_MOST, Pool, RefusedError
 
 PILE = {"colour": "#336699", "finish": None}
-KIND = {"finish": None, "shape": "round"}
+LOOKS = {
+    f"{role}_{part}": word
+    for role in ("accent", "body", "third", "end")
+    for part, word in (("finish", None), ("shape", "round"))
+}
+SLOW = {
+    "stock_file": "stock.csv", "accent": "#336699", "body": "#ffffff", "third": None, "end": None,
+    "motif": "spiral", "size": "11/0", "part": "rope", "cloth": None, "end_size": None, **LOOKS,
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -73,9 +81,7 @@ def test_memory_has_a_limit():
 
 
 def test_no_more_waits_than_can_be_kept(pool):
-    slow = {"accent": "#336699", "body": "#ffffff", "motif": "spiral", "size": "11/0", "part": "rope"}
-    looks = {f"{role}_{part}": word for role in ("accent", "body") for part, word in KIND.items()}
-    calls = [pool.submit("rope_picture", {**slow, **looks, "cloth": None})]
+    calls = [pool.submit("rope_picture", SLOW)]
     calls += [pool.submit("pile_picture", PILE) for _ in range(WAITING_AT_MOST - 1)]
     with pytest.raises(RefusedError, match="waiting already") as told:
         [pool.submit("pile_picture", PILE) for _ in range(3)]
@@ -86,13 +92,12 @@ def test_no_more_waits_than_can_be_kept(pool):
 
 def test_work_that_is_ended_from_outside_is_not_called_too_large():
     pool = Pool(1, seconds=60)
-    slow = {"accent": "#336699", "body": "#ffffff", "motif": "spiral", "size": "8/0", "part": "rope"}
-    looks = {f"{role}_{part}": word for role in ("accent", "body") for part, word in KIND.items()}
     try:
         pool.submit("pile_picture", PILE).future.result(60)
         (worker,) = pool._workers
-        going = pool.submit("rope_picture", {**slow, **looks, "cloth": None, "metres": 7.9})
+        going = pool.submit("rope_picture", SLOW | {"size": "8/0", "metres": 7.9})
         while not worker._busy:
+            assert not going.future.done()
             time.sleep(0.001)
         worker._process.kill()
         with pytest.raises(RefusedError, match="ended from outside") as told:
