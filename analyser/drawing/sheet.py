@@ -48,9 +48,8 @@ def how_to(kind: Kind) -> tuple[tuple[str, tuple[str, ...]], ...]:
         (
             "Once for each paper",
             (
-                "Photograph the sheet with the white card and have it learnt (analyser sheet, option learn): "
-                "this paper then does without the card. If the scale does not measure 15 cm, say so then "
-                "(option scale-is).",
+                "Photograph the sheet with the white card and have it learnt (analyser sheet, option learn, "
+                "scale-is if the scale is off): this paper then does without the card.",
             ),
         ),
         (
