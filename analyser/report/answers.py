@@ -1,4 +1,4 @@
-"""Results as the JSON objects of the command line: plain dicts, numbers not rounded, never NaN.
+"""Results as the JSON objects of the command line: plain dicts, numbers as worked out, never NaN.
 
 The shapes are those of the schemas in ``analyser/report/schemas``.
 """
