@@ -13,4 +13,7 @@ from hypothesis import settings
 for name in ("OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"):
     os.environ.setdefault(name, "1")
 
+# A commit is tried on the same examples each time, however busy the machine; the long run looks for new ones.
+settings.register_profile("usual", derandomize=True, deadline=None, database=None)
 settings.register_profile("long", max_examples=100_000)
+settings.load_profile("usual")

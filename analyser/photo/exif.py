@@ -44,6 +44,8 @@ class Directories:
         self.first = self._number("Q", 8) if self.big else self._number("I", 4)
 
     def _number(self, code: str, at: int) -> int:
+        if at > len(self.data):  # an offset of 64 bits may be more than Python can look up
+            raise ValueError("is damaged")
         return int(struct.unpack_from(self.order + code, self.data, at)[0])
 
     def directory(self, at: int) -> tuple[Values, int]:

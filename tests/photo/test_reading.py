@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from analyser.errors import PhotoError
 from analyser.photo.reading import read
 from tests.photo.photo_files import (
     HEIC,
@@ -312,3 +313,11 @@ def test_reduced_jpeg_is_close_to_the_full_one(tmp_path):
     jpeg = read(save(tmp_path / "a.jpg", stored), about_pixels=8000).linear
     png = read(save(tmp_path / "a.png", stored), about_pixels=8000).linear
     assert abs(jpeg - png).mean() < 0.003
+
+
+def test_a_directory_that_lies_beyond_all_offsets_is_damage(tmp_path):
+    # BigTIFF (offsets of eight bytes): the first directory at 2^63 and more, found by the fuzzed readers.
+    path = tmp_path / "big.tiff"
+    path.write_bytes(b"II+\0\x08\0\0\0" + b"\xf5" * 8 + bytes(64))
+    with pytest.raises(PhotoError, match="damaged"):
+        read(path)
