@@ -141,5 +141,5 @@ def test_a_set_is_listed_compared_as_ticked_and_asked_about_a_new_lot(page: Page
     box = page.locator("#picture").bounding_box()
     assert box
     page.mouse.click(box["x"] + 0.03 * box["width"], box["y"] + 0.03 * box["height"])
-    expect(page.locator("#lot")).to_contain_text("no heap of beads lies at", timeout=browsing.PATIENCE_MS)
+    expect(page.locator("#lot")).to_contain_text("No heap of beads lies at", timeout=browsing.PATIENCE_MS)
     browsing.looked_at(page, "rope-lot")
