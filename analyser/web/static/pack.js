@@ -5,6 +5,7 @@ const form = $("class");
 const asked = new URLSearchParams(location.search).getAll("name");
 let kept = [];
 let packed = null;
+let turn = 0; // an answer that comes after a later question is told no more
 
 const centimetres = (mm) => `${Number((mm / 10).toFixed(1))} cm`;
 
@@ -33,6 +34,7 @@ function verdict(answer) {
 
 async function reckon() {
   const wanted = wish();
+  const mine = ++turn;
   $("packed").hidden = !wanted;
   if (!wanted) return;
   const query = address(wanted);
@@ -40,10 +42,12 @@ async function reckon() {
   try {
     answer = await ask(`/api/pack?${query}`);
   } catch (error) {
+    if (mine !== turn) return;
     trouble(error.message);
     $("packed").hidden = true;
     return;
   }
+  if (mine !== turn) return;
   trouble(null);
   packed = wanted;
   fill($("verdict"), verdict(answer));
