@@ -36,7 +36,7 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 AXE = (resources.files("axe_core_python") / "axe.min.js").read_text(encoding="utf-8")
 PATIENCE_MS = 90_000  # of a busy machine; how quick the page is, benchmarks/web.py measures
 
-expect.set_options(timeout=20_000)
+expect.set_options(timeout=PATIENCE_MS)
 
 
 def stock_with_a_hostile_name(folder: Path) -> Path:
@@ -57,13 +57,15 @@ def serving(script: str, stock_file: Path) -> Iterator[str]:
         env={**os.environ, **dict.fromkeys(("XDG_CONFIG_HOME", "XDG_DATA_HOME"), str(stock_file.parent))},
     )  # fmt: skip
     assert server.stdout is not None
-    first = server.stdout.readline()
-    found = re.search(r"http://127\.0\.0\.1:\d+", first)
-    assert found, first
-    yield found[0]
-    server.terminate()
-    server.wait(timeout=20)
-    server.stdout.close()
+    try:
+        first = server.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:\d+", first)
+        assert found, first
+        yield found[0]
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+        server.stdout.close()
 
 
 @contextlib.contextmanager
