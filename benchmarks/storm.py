@@ -43,7 +43,7 @@ class Client:
         self.port = port
         self.token = ""
         _, text = self.ask("GET", "/")
-        self.token = re.search(r'page-token" content="([^"]+)"', text)[1]  # type: ignore[index]
+        self.token = re.search(r'page-token" content="([^"]+)"', text)[1]
 
     def ask(self, method: str, path: str, body: bytes = b"", **headers: str) -> tuple[int, str]:
         """Status and text of an answer."""
@@ -82,7 +82,7 @@ def memory_mb(process: int) -> float:
     for one in [process, *_children(process)]:
         with contextlib.suppress(OSError):
             told = Path(f"/proc/{one}/smaps_rollup").read_text()
-            total += int(re.search(r"Pss:\s+(\d+)", told)[1]) / 1024  # type: ignore[index]
+            total += int(re.search(r"Pss:\s+(\d+)", told)[1]) / 1024
     return total
 
 
@@ -204,7 +204,7 @@ def main(requests: int) -> None:
         )  # fmt: skip
     try:
         assert server.stdout
-        port = int(re.search(r":(\d+)/", server.stdout.readline())[1])  # type: ignore[index]
+        port = int(re.search(r":(\d+)/", server.stdout.readline())[1])
         client = Client(port)
         uploads_at_once(client, stream.getvalue())
         slow_clients(client)

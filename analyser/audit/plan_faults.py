@@ -129,7 +129,7 @@ def _left_out(woven: tuple[Woven, ...], number: int, role: str, laid: Laid) -> O
             share = gap.rounds / laid.rounds
             bead, shown = gap.before[role], one.wanted.before[role]
             found = None if how == "missing" else shown
-            return OffPlan(how, role, middle, one.start, one.stop, gap.rounds, share, bead, found)  # type: ignore[arg-type]
+            return OffPlan(how, role, middle, one.start, one.stop, gap.rounds, share, bead, found)  # type: ignore[arg-type]  # how is one of the kinds
     return None
 
 

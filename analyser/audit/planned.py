@@ -211,7 +211,7 @@ def _scale(
     cut = bool(((ends < margin) | (ends > np.array([width, height]) - margin)).any())
     base = None if ruler.worked is None else "last" if ruler.worked == "first" else "first"
     known = by_rounds or motif is not None or ruler.rounds is not None
-    return Scale(rounds, rise_mm, cut, base, ruler.worked_to is not None, known)  # type: ignore[arg-type]
+    return Scale(rounds, rise_mm, cut, base, ruler.worked_to is not None, known)  # type: ignore[arg-type]  # base is a str to mypy
 
 
 def _placings(placed: Placed, count: int) -> Iterator[Placed]:

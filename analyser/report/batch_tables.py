@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -138,17 +137,13 @@ def write_parquet(path: Path, verb: str, found: Iterable[Row]) -> None:
         raise OptionError("--parquet wants pyarrow: pip install 'analyser[parquet]'") from error
     kinds = {str: pa.string(), int: pa.int64(), float: pa.float64(), bool: pa.bool_()}
     schema = pa.schema([(name, kinds[kind]) for name, kind in columns(verb).items()])
-    fresh = path.with_name(f".{path.name}.part")
-    try:
-        with parquet.ParquetWriter(fresh, schema) as writer:
-            block: list[Row] = []
-            for row in found:
-                block.append(row)
-                if len(block) == _BLOCK:
-                    writer.write_table(pa.Table.from_pylist(block, schema))
-                    block.clear()
-            writer.write_table(pa.Table.from_pylist(block, schema))
-        os.replace(fresh, path)  # noqa: PTH105 (the one step that must be atomic stands out)
-    except OSError as error:
-        fresh.unlink(missing_ok=True)
-        raise OptionError(f"{path}: cannot be written ({error.strerror or error})") from error
+    made = io.BytesIO()
+    with parquet.ParquetWriter(made, schema) as writer:
+        block: list[Row] = []
+        for row in found:
+            block.append(row)
+            if len(block) == _BLOCK:
+                writer.write_table(pa.Table.from_pylist(block, schema))
+                block.clear()
+        writer.write_table(pa.Table.from_pylist(block, schema))
+    write_whole(path, made.getvalue())

@@ -17,7 +17,7 @@ RED = (53.24, 80.09, 67.20)  # CIELAB of #ff0000 (IEC 61966-2-1), two decimals
 
 
 def red(bead_id: str, **more: object) -> Bead:
-    return Bead(bead_id, bead_id, lab=RED, uncertainty_de00=1.5, **more)  # type: ignore[arg-type]
+    return Bead(bead_id, bead_id, lab=RED, uncertainty_de00=1.5, **more)  # type: ignore[arg-type]  # several types
 
 
 def test_an_empty_colour_is_filled_without_being_asked_for_and_the_doubt_is_written(tmp_path):
