@@ -173,6 +173,15 @@ def a_motif_of_ones_own(page: Page) -> None:
     expect(page.locator("#fault")).to_be_empty()
     page.get_by_role("button", name="Save it beside your list").click()
     expect(page.locator("#saved")).to_contain_text("stock-motifs/my-motif.toml")
+    # One who is quicker than the page's script keeps what they chose.
+    held: list[browsing.Route] = []
+    page.route("**/static/pair.js", lambda route: held.append(route))
     page.get_by_role("link", name="Two beads").click()
     page.locator("[name=motif]").select_option("my-motif")
+    with page.expect_response("**/static/pair.js"):
+        held.pop().continue_()
+    page.get_by_label("Accent").fill("#cb6959")
+    page.get_by_label("Body").fill("#2d4a54")
+    page.get_by_label("Body").press("Tab")
+    expect(page).to_have_url(re.compile("motif=my-motif"))
     expect(page.locator("[name=motif]")).to_have_value("my-motif")
