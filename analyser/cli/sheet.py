@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from analyser.photo.sheet_layout import Kind, Paper
     from analyser.report.answers import Answer
 
-READ_PIXELS = 4_000_000
-
 
 @dataclass(frozen=True, kw_only=True)
 class SheetRequest(Asked):
@@ -76,20 +74,14 @@ def _written(asked: SheetRequest, name: str) -> Answer:
 
 
 def _learnt(asked: SheetRequest, photo: Path) -> Answer:
-    from analyser.photo import papers, reading
-    from analyser.photo.calibration import paper_white
-    from analyser.photo.sheet_layout import SCALE_MM
+    from analyser.photo import learning
     from analyser.report import sheets
     from analyser.stock import units
 
     idle = given() & {"layout", "paper", "out_file"}
     if idle:
         raise OptionError("--learn reads a photo: leave out --layout, --paper and --out")
+    scale_mm = None if asked.scale_is is None else units.length_mm(asked.scale_is)
     with working(f"looking at {photo.name}"):
-        name, white = paper_white(reading.read(photo, about_pixels=READ_PIXELS, limit_mp=asked.limit_mp))
-    if asked.name not in (None, name):
-        raise OptionError(f"{photo}: shows a sheet of paper {name!r}, not {asked.name!r}; leave out --name")
-    red, green, blue = (float(value) for value in white)
-    printed = 1.0 if asked.scale_is is None else units.length_mm(asked.scale_is) / SCALE_MM
-    path = papers.learn(name, (red, green, blue), photo.name, printed=printed)
-    return sheets.learnt_answer(name, (red, green, blue), printed, path, options_told())
+        learnt = learning.learn_from(photo, name=asked.name, scale_mm=scale_mm, limit_mp=asked.limit_mp)
+    return sheets.learnt_answer(learnt.name, learnt.white_linear, learnt.printed, learnt.file, options_told())

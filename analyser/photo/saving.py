@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from analyser.files import is_stream, write_whole
 from analyser.imaging.encoding import srgb_profile
 from analyser.photo.reading import Photo
 
-_FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
+_FORMATS: dict[str, Literal["JPEG", "PNG"]] = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 _HALF_STEP = 0.5 / 255  # a channel beyond sRGB by less than this rounds onto its edge
 _ROWS = 256  # encoded at a time, to keep a large photo's double-precision copies small
 
@@ -41,13 +42,39 @@ def save_corrected(photo: Photo, path: Path) -> str:
     OptionError
         If the ending is another, the path is the photo itself, or it cannot be written.
     """
-    from PIL import Image
-
     form = _FORMATS.get(path.suffix.lower(), "JPEG" if is_stream(path) else None)
     if form is None:
         raise OptionError(f"{path}: a corrected photo is saved as .jpg or .png")
     if path.exists() and Path(photo.file).exists() and path.samefile(photo.file):
         raise OptionError(f"{path}: is the photo itself; save the corrected one under another name")
+    height, width = photo.linear.shape[:2]
+    data, share = corrected_file(photo, form)
+    write_whole(path, data)
+    says = (
+        "every colour fits"
+        if not share
+        else f"{share:.2%} of its pixels lie beyond sRGB and were dulled to fit"
+    )
+    return f"{path}: corrected photo saved, {width} x {height}, sRGB; {says}"
+
+
+def corrected_file(photo: Photo, form: Literal["JPEG", "PNG"] = "JPEG") -> tuple[bytes, float]:
+    """The photo as a file of 8-bit sRGB with its profile embedded and no other metadata.
+
+    Parameters
+    ----------
+    photo : Photo
+        Its ``linear`` at the size it was read.
+    form : str
+        ``JPEG`` or ``PNG``.
+
+    Returns
+    -------
+    (bytes, float)
+        The file; the share of pixels, 0..1, whose colour sRGB cannot show.
+    """
+    from PIL import Image
+
     height, width = photo.linear.shape[:2]
     srgb_u8 = np.empty((height, width, 3), np.uint8)
     mapped = 0
@@ -59,21 +86,11 @@ def save_corrected(photo: Photo, path: Path) -> str:
             beyond &= photo.opaque[rows]
         srgb_u8[rows] = np.round(255 * linear_to_srgb(inside))
         mapped += int(beyond.sum())
-    tag = srgb_profile()
     picture = Image.fromarray(srgb_u8)
     encoded = io.BytesIO()
-    if form == "JPEG":
-        picture.save(encoded, form, quality=93, subsampling=0, icc_profile=tag)
-    else:
-        picture.save(encoded, form, icc_profile=tag)
-    write_whole(path, encoded.getvalue())
-    share = mapped / (height * width)
-    says = (
-        "every colour fits"
-        if not mapped
-        else f"{share:.2%} of its pixels lie beyond sRGB and were dulled to fit"
-    )
-    return f"{path}: corrected photo saved, {width} x {height}, sRGB; {says}"
+    finest = {"quality": 93, "subsampling": 0} if form == "JPEG" else {}
+    picture.save(encoded, form, icc_profile=srgb_profile(), **finest)
+    return encoded.getvalue(), mapped / (height * width)
 
 
 def into_srgb(linear: FloatArray) -> tuple[FloatArray, BoolArray]:

@@ -26,6 +26,7 @@ from analyser.web import (
     pictures_routes,
     plan_routes,
     rope_routes,
+    sheet_routes,
     stock_routes,
     tray_routes,
 )
@@ -119,6 +120,7 @@ def make_app(
         pack_routes,
         plan_routes,
         motif_routes,
+        sheet_routes,
     ):
         app.include_router(routes.router)
     app.include_router(pages.router)

@@ -51,4 +51,5 @@ def card_told(wishes: Mapping[str, Any]) -> dict[str, Any]:
         "method": wishes.get("calibration", "auto"),
         "card": Card.parse(card) if card else None,
         "no_card": bool(wishes.get("no_card")),
+        "even_light": bool(wishes.get("even_light")),
     }

@@ -26,6 +26,7 @@ from analyser.motif import parsing
 from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
+from analyser.photo.saving import corrected_file
 from analyser.piece import counting, kept
 from analyser.piece.kits import KitColourway
 from analyser.report import answers, pair_answers
@@ -42,6 +43,7 @@ from analyser.web import (
     piece_jobs,
     plan_jobs,
     rope_jobs,
+    sheet_jobs,
     shown,
     tray_jobs,
 )
@@ -89,8 +91,10 @@ def _texts(wishes: Wishes) -> ColourwayTexts:
 
 def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | None]:
     """The palette; of a finished rope also the roles its colours have."""
-    texts = _texts(wishes)
-    told = ("rope",) if texts.from_rope else (texts.colours, texts.focus)
+    texts, mask = _texts(wishes), wishes.get("mask")
+    if mask:  # it lies beside its photo
+        texts = dataclasses.replace(texts, mask_file=Path(path).with_name(f"mask-{mask}"))
+    told = ("rope",) if texts.from_rope else (texts.colours, texts.focus, texts.mask_file)
     key = (path, *card_told(wishes).values(), *told)
     found: tuple[Palette, Mapping[str, int] | None] = _PALETTES.get(
         key, lambda: texts.palette(*_photo(path, wishes))
@@ -165,7 +169,14 @@ def _designed(
             fields["counted"] = _counted(plan, held, pair.beads)
     planned = None
     if wishes.get("plan"):
-        wish = PlanWish(wishes["plan"])
+        between = wishes.get("plan_between")
+        ends = None
+        if between and wishes["plan"] == "fade":
+            first, last = (int(part) - 1 for part in between.split("-"))
+            if first == last:
+                raise OptionError(f"a fade goes between two colours of the photo; got {between}")
+            ends = first, last
+        wish = PlanWish(wishes["plan"], ends, wishes.get("plan_steps"))
         planned = plan_design.design_plan(result, held, plan, wish)
         answer |= plan_fields(planned, wish, answer["notes"])
     return answer, result, planned
@@ -201,12 +212,21 @@ def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
     return encoding.jpeg_bytes(photo_view(*_photo(path, wishes), SHOWN_PX), 86)
 
 
+def _of_any_use(path: str, wishes: Wishes) -> Photo:
+    """The calibrated photo, whatever it was added for."""
+    if wishes["use"] == "rope":
+        return rope_jobs.pieces_of(path, wishes)[0].photo
+    return tray_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+
+
+def corrected(tell: Tell, path: str, wishes: Wishes) -> bytes:
+    """The photo of any use in corrected colours, as a JPEG for a shop's page: ``--corrected``."""
+    return corrected_file(_of_any_use(path, wishes))[0]
+
+
 def photo_crop(tell: Tell, path: str, wishes: Wishes, x: float, y: float, side: float) -> bytes:
     """A square of the calibrated photo round a place, enlarged."""
-    if wishes["use"] == "rope":
-        photo = rope_jobs.pieces_of(path, wishes)[0].photo
-    else:
-        photo = tray_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+    photo = _of_any_use(path, wishes)
     height, width = photo.linear.shape[:2]
     half = max(8, round(side / photo.scale / 2))
     column, row = round(x / photo.scale), round(y / photo.scale)
@@ -297,6 +317,7 @@ JOBS: Mapping[str, Callable[..., Any]] = (
     | piece_jobs.JOBS
     | plan_jobs.JOBS
     | motif_jobs.JOBS
+    | sheet_jobs.JOBS
     | {
         function.__name__: function
         for function in (
@@ -309,6 +330,7 @@ JOBS: Mapping[str, Callable[..., Any]] = (
             tray_jobs.tray_photo,
             colourway,
             colourway_report,
+            corrected,
             rope_jobs.compare,
             keep,
             photo_crop,

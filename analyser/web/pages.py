@@ -11,8 +11,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from analyser.colour.adaptation import illuminants
 from analyser.colour.viewing import DISTANCES_M
 from analyser.motif import own_motifs, parsing
+from analyser.photo import papers
+from analyser.photo.sheet_layout import NAMES
 from analyser.stock import sizes
-from analyser.stock.bead import FINISHES
+from analyser.stock.bead import FINISHES, SHAPES
 from analyser.web.common import state_of
 
 if TYPE_CHECKING:
@@ -40,6 +42,7 @@ def _choices() -> dict[str, Any]:
         "shipped": [(name, parsing.load(name).title) for name in parsing.names()],
         "sizes": [size for shape, size in sizes.table() if shape == "round"],
         "finishes": FINISHES,
+        "shapes": SHAPES,
         "distances": [(f"{metres:g}", says) for says, metres in DISTANCES_M.items()],
         "lights": [("D65", "daylight")]
         + [
@@ -122,6 +125,12 @@ async def kept(request: Request) -> Response:
 async def motif(request: Request) -> Response:
     """A motif of the maker's own, written and drawn."""
     return _page(request, "motif.html")
+
+
+@router.get("/sheet")
+async def sheet(request: Request) -> Response:
+    """The photo sheet, to print and to have its paper learnt."""
+    return _page(request, "sheet.html", papers=NAMES, learnt=sorted(papers.known()))
 
 
 @router.get("/pack")

@@ -16,12 +16,13 @@ from analyser.web import tables
 from analyser.web.common import done, download, jpeg, state_of
 from analyser.web.photo_store import PAGES, WORKERS, PhotoEntry, PhotoStore, UnknownError, Use
 from analyser.web.receiving import received
-from analyser.web.wishes import AboutCard, ColourwayWishes, RopeWishes, TrayWishes
+from analyser.web.wishes import AboutCard, ColourwayWishes, PhotoWishes, RopeWishes, TrayWishes
 from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/photos", tags=["photos"])
 
-_BYTES = {
+#: Of a path whose body is a file.
+BYTES: dict[str, Any] = {
     "requestBody": {
         "required": True,
         "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
@@ -71,7 +72,7 @@ def finished(photos: PhotoStore, photo: str, use: Use) -> PhotoEntry:
     return entry
 
 
-@router.post("", status_code=201, openapi_extra=_BYTES)
+@router.post("", status_code=201, openapi_extra=BYTES)
 async def add_photo(request: Request, use: Use = "colourway") -> dict[str, Any]:
     """Take a photo in (the body is the file, ``X-File-Name`` its name) and begin with it."""
     photos = state_of(request).photos
@@ -174,6 +175,14 @@ async def change_rope_wishes(request: Request, photo: str, wishes: RopeWishes) -
     return about(entry)
 
 
+@router.put("/{photo}/light")
+async def change_light(request: Request, photo: str, wishes: PhotoWishes) -> dict[str, Any]:
+    """Say by what a photo's colours are corrected; the answer is redone with that."""
+    photos = state_of(request).photos
+    entry = photos.get(photo)
+    return await _redone(photos, entry, {**entry.wishes, **wishes.model_dump()})
+
+
 @router.put("/{photo}/card")
 async def say_of_card(request: Request, photo: str, about_card: AboutCard) -> dict[str, Any]:
     """Say what the outlined thing is that may be a card or white paper; the answer is redone with that."""
@@ -219,6 +228,31 @@ async def picture(request: Request, photo: str) -> Response:
     arguments = {"path": str(entry.path), "wishes": state.photos.asked(entry)}
     job = state.pool.submit(_PICTURES[entry.use], arguments, worker=WORKERS[entry.use], urgent=True)
     return jpeg(await done(job))
+
+
+@router.get(
+    "/{photo}/corrected.jpg", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}}
+)
+async def corrected(request: Request, photo: str) -> Response:
+    """The photo in corrected colours, tagged sRGB, for a shop's page."""
+    state = state_of(request)
+    entry = state.photos.get(photo)
+    wishes = {**state.photos.asked(entry), "use": entry.use}
+    job = state.pool.submit(
+        "corrected", {"path": str(entry.path), "wishes": wishes}, worker=WORKERS[entry.use]
+    )
+    return download(await done(job), "image/jpeg", f"{entry.path.stem}-corrected.jpg")
+
+
+@router.put("/{photo}/mask", openapi_extra=BYTES)
+async def mark_subject(request: Request, photo: str) -> dict[str, Any]:
+    """Say what is meant by a picture of the photo's shape (the body), white where the subject is."""
+    photos = state_of(request).photos
+    entry = photos.get(photo)
+    if entry.use != "colourway":
+        raise UnknownError(f"{entry.name} was not added for its colours")
+    mask = photos.add_mask(entry, await received(request, photos, photo=True))
+    return await _redone(photos, entry, {**entry.wishes, "mask": mask})
 
 
 @router.get("/{photo}/close-up", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})

@@ -6,6 +6,7 @@ They come back when the page is opened again, where an ``Archive`` keeps them; e
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import shutil
 import sqlite3
 import tempfile
@@ -202,6 +203,14 @@ class PhotoStore:
         shutil.copyfile(entry.path, path)
         return self.add(path, use, wishes)
 
+    def add_mask(self, entry: PhotoEntry, came: Path) -> str:
+        """Lay a mask that came in beside its photo; what the wishes call it."""
+        name = hashlib.sha256(came.read_bytes()).hexdigest()[:16]
+        came.replace(entry.path.with_name(f"mask-{name}"))
+        self.drop(came)
+        entry.size = _size(entry.path.parent)
+        return name
+
     def asked(self, entry: PhotoEntry) -> dict[str, Any]:
         """The wishes of a photo as its jobs take them; a rope's name beads and motifs of the list."""
         return {**entry.wishes, **({"stock_file": str(self.stock_file)} if entry.use == "rope" else {})}
@@ -268,7 +277,7 @@ class PhotoStore:
             photo.name,
             path,
             photo.wishes,
-            size=path.stat().st_size,
+            size=_size(path.parent),
             state=cast("State", photo.state),
             kind=photo.kind,
             says=photo.says,
@@ -295,6 +304,11 @@ class PhotoStore:
         if self._archive is not None:
             self._archive.forget(entry.id)
         self.drop(entry.path)
+
+
+def _size(folder: Path) -> int:
+    """Bytes of a photo and of the masks beside it."""
+    return sum(path.stat().st_size for path in folder.iterdir())
 
 
 def file_name(name: str) -> str:

@@ -13,7 +13,7 @@ from analyser.audit import comparing, new_lots
 from analyser.audit import running as audits
 from analyser.audit.comparing import AgainstStock
 from analyser.audit.told_plan import told_plan
-from analyser.audit.verdict import Piece
+from analyser.audit.verdict import Piece, Tolerances
 from analyser.drawing.reference_view import photo_view
 from analyser.errors import StockError
 from analyser.imaging import encoding
@@ -39,11 +39,13 @@ def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
     woven = known_motif(motif, wishes["stock_file"]) if motif else None
     told = card_told(wishes)
     text, planned = wishes.get("plan"), bool(wishes.get("planned"))
+    limits = limits_of(wishes)
     plan = told_plan(plan_file.parse(text, "the plan"), motif=woven) if text else None
 
     def judge() -> list[Piece]:
         found = audits.audit_ropes(
             path,
+            limits=limits,
             motif=woven,
             length_mm=mm,
             worked_to=worked_to,
@@ -55,7 +57,13 @@ def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
         photo = dataclasses.replace(found[0].photo, file=Path(path).name)
         return [dataclasses.replace(piece, photo=photo) for piece in found]
 
-    return _PIECES.get((path, mm, woven, worked_to, text, planned, *told.values()), judge)
+    return _PIECES.get((path, mm, woven, worked_to, text, planned, limits, *told.values()), judge)
+
+
+def limits_of(wishes: Wishes) -> Tolerances:
+    """From where a difference counts."""
+    said = {"lot_de00": wishes.get("lot_tolerance"), "uneven_de00": wishes.get("uneven_from")}
+    return Tolerances(**{name: float(value) for name, value in said.items() if value is not None})
 
 
 def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:

@@ -20,6 +20,7 @@ class PhotoWishes(BaseModel):
     calibration: Literal["auto", "chart", "sheet", "card", "paper", "none"] = "auto"
     card: Text | None = None
     no_card: bool = False
+    even_light: bool = False
 
 
 class ColourwayWishes(PhotoWishes):
@@ -27,7 +28,7 @@ class ColourwayWishes(PhotoWishes):
 
     motif: Text = "chenille"
     size: Text = "11/0"
-    shape: Literal["round", "cylinder"] = "round"
+    shape: Text = "round"
     finish: Text | None = None
     length: Text | None = "18cm"
     wrist: Text | None = None
@@ -42,8 +43,11 @@ class ColourwayWishes(PhotoWishes):
     worn_on: Text | None = None
     thread: Text | None = None
     focus: Text | None = None
+    mask: Annotated[str, Field(pattern="^[0-9a-f]{16}$")] | None = None
     from_rope: bool = False
     plan: Literal["fade", "bands", "middle"] | None = None
+    plan_steps: Annotated[int, Field(ge=2, le=7)] | None = None
+    plan_between: Annotated[str, Field(pattern="^[1-9][0-9]?-[1-9][0-9]?$")] | None = None
     keep_bead: Text | None = None
     keep_colour: Text | None = None
 
@@ -99,6 +103,8 @@ class RopeWishes(PhotoWishes):
     third: Text | None = None
     plan: Annotated[str, Field(max_length=6000)] | None = None
     planned: bool = False
+    lot_tolerance: Annotated[float, Field(ge=0, le=100)] | None = None
+    uneven_from: Annotated[float, Field(ge=0, le=100)] | None = None
 
 
 class TrayWishes(PhotoWishes):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import time
 import zlib
 from pathlib import Path
@@ -174,3 +175,49 @@ def test_files_on_their_way_count_as_photos_do(tmp_path):
             store.grew(again, (DISK_MB + 1) * 2**20)
     finally:
         store.close()
+
+
+def test_a_mask_says_which_part_is_meant_as_on_the_command_line(page, scarf, stock_file, tmp_path):
+    from PIL import Image
+
+    with Image.open(SAMPLES / "outfit-scarf.jpg") as photo:
+        mask = Image.new("L", photo.size)
+        mask.paste(255, (0, 0, photo.width // 2, photo.height))
+    path = tmp_path / "left half.png"
+    mask.save(path)
+    told = page.put(f"/api/photos/{scarf}/mask", content=path.read_bytes()).json()
+    made = CliRunner().invoke(
+        command,
+        ["colourway", str(SAMPLES / "outfit-scarf.jpg"), "--stock", str(stock_file), "--length", "18cm",
+         "--mask", str(path), "--json", "-"],
+    )  # fmt: skip
+    own = page.get(f"/api/photos/{scarf}/answer.json").json()
+    assert own["colours"] == json.loads(made.stdout)["colours"]
+    assert re.fullmatch("[0-9a-f]{16}", told["wishes"]["mask"])
+    small = io.BytesIO()
+    Image.new("L", (10, 40), 255).save(small, "PNG")
+    refused = page.put(f"/api/photos/{scarf}/mask", content=small.getvalue())
+    assert refused.status_code == 422
+    assert "10 x 40" in refused.json()["error"]["says"]
+    assert page.put(f"/api/photos/{scarf}/mask", content=b"no picture").status_code == 415
+    assert page.get(f"/api/photos/{scarf}").json()["wishes"]["mask"] == told["wishes"]["mask"]
+    whole = change(page, scarf, mask=None).json()["result"]
+    assert whole["colours"] != told["result"]["colours"]
+
+
+def test_the_corrected_photo_is_what_the_command_line_saves(page, scarf, stock_file, tmp_path):
+    out = tmp_path / "shop.jpg"
+    CliRunner().invoke(
+        command, ["palette", str(SAMPLES / "outfit-scarf.jpg"), "--corrected", str(out), "--quiet"]
+    )
+    got = page.get(f"/api/photos/{scarf}/corrected.jpg")
+    assert got.headers["content-disposition"].endswith("scarf-corrected.jpg")
+    assert got.content == out.read_bytes()
+
+
+def test_a_fade_of_so_many_beads_between_two_colours_of_the_photo(page, scarf):
+    told = change(page, scarf, plan="fade", plan_steps=3, plan_between="1-2").json()["result"]
+    assert told["planned"] is None or len(told["planned"]["series"]) == 3
+    assert change(page, scarf, plan_between="2-2").status_code == 422
+    assert change(page, scarf, plan_between="1-24").status_code == 422
+    change(page, scarf, plan=None, plan_steps=None, plan_between=None)

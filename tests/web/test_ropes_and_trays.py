@@ -96,3 +96,20 @@ def test_a_photo_without_a_rope_says_so(add):
     assert told["state"] in ("failed", "done")
     if told["state"] == "failed":
         assert told["says"].startswith("scarf.jpg")
+
+
+def test_from_where_a_change_of_lot_counts_is_the_makers_to_say(page, rope):
+    def judged(**wishes):
+        page.put(f"/api/photos/{rope}/rope-wishes", json=wishes).raise_for_status()
+        told = page.get(f"/api/photos/{rope}").json()
+        while told["state"] in ("waiting", "working"):
+            told = page.get(f"/api/photos/{rope}?seen={told['version']}").json()
+        piece = told["result"]["pieces"][0]
+        return piece["verdict"], [one for one in piece["findings"] if one["kind"] == "lot-change"]
+
+    verdict, (change,) = judged(lot_tolerance=None, uneven_from=None)
+    assert verdict == "uneven"
+    # Above the very difference that was found it is small, or nothing to report.
+    assert judged(uneven_from=change["de00"] + 0.5)[0] == "check"
+    assert judged(lot_tolerance=change["de00"] + 0.5)[1] == []
+    judged(lot_tolerance=None, uneven_from=None)

@@ -106,7 +106,7 @@ export function asked(form) {
   if (!kind) return wishes;
   return { ...others, length: null, wrist: null, neck: null, [kind]: length };
 }
-const NUMBERS = ["colours", "top", "collection", "spare"];
+const NUMBERS = ["colours", "top", "collection", "spare", "plan_steps", "lot_tolerance", "uneven_from"];
 
 /** Put wishes as the server has them into a form, but for the field that is being written in. */
 export function showAsked(form, wishes) {

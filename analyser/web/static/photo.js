@@ -23,7 +23,8 @@ function show(now) {
   const result = now.result;
   if (!result) return;
   $("work").hidden = false;
-  const picture = `${result.calibration.method}${now.provisional}`;
+  const { even_light, card, no_card } = now.wishes;
+  const picture = encodeURIComponent(`${result.calibration.method}${now.provisional}${even_light}${card}${no_card}`);
   if (picture !== shownPicture && !now.provisional) {
     shownPicture = picture;
     $("picture").src = `/api/photos/${id}/picture?${picture}-${now.version}`;
@@ -42,6 +43,7 @@ function show(now) {
     link.href = `/api/photos/${id}/answer.${link.dataset.kind}`;
     link.setAttribute("download", "");
   }
+  $("corrected").href = `/api/photos/${id}/corrected.jpg`;
   fill($("notes"), [...new Set([...result.photo.notes, ...result.calibration.notes, ...result.notes])].map((note) => h("li", {}, note)));
 }
 
@@ -52,8 +54,8 @@ function redone() {
 
 function setForm(wishes) {
   showAsked(form, wishes);
-  $("whole").hidden = !wishes.focus;
-  if (wishes.focus) $("touch").open = true;
+  $("whole").hidden = !wishes.focus && !wishes.mask;
+  if (wishes.focus || wishes.mask) $("touch").open = true;
 }
 
 function size() {
@@ -221,7 +223,7 @@ form.addEventListener("input", (event) => typed(event.target) || wish(asked(form
 form.addEventListener("change", (event) => typed(event.target) && wish(asked(form)));
 form.addEventListener("submit", (event) => event.preventDefault());
 $("let-go").addEventListener("click", () => wish({ keep_bead: null, keep_colour: null }));
-$("whole").addEventListener("click", () => wish({ focus: null }));
+$("whole").addEventListener("click", () => wish({ focus: null, mask: null }));
 
 // Touching and framing
 function setMode(now) {
@@ -293,6 +295,16 @@ function framed(box) {
   setMode("pick");
   wish({ focus: box.map((part) => `${(part * 100).toFixed(2)}%`).join(",") });
 }
+$("mask").addEventListener("change", async (event) => {
+  const [file] = event.target.files;
+  event.target.value = "";
+  if (!file) return;
+  try {
+    show(await ask(`/api/photos/${id}/mask`, { method: "PUT", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } }));
+  } catch (error) {
+    say(error.message);
+  }
+});
 $("box").addEventListener("submit", (event) => {
   event.preventDefault();
   framed(["x", "y", "w", "h"].map((name) => Number(event.target.elements[name].value) / 100));

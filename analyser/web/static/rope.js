@@ -10,6 +10,7 @@ const kinds = { "lot-change": "Change of lot", "stray-bead": "Stray bead", "plai
 const showStage = stages(id, () => waiting);
 let piece = null;
 let chosen = 0;
+let shownLight = null;
 
 function show(told) {
   showStage(told);
@@ -23,8 +24,11 @@ function show(told) {
   $("audited").hidden = false;
   $("sure").textContent = piece.calibration.says;
   $("verdict").textContent = verdict(piece);
-  cardQuestion(id, piece.calibration, told.wishes, () => { $("picture").removeAttribute("src"); waiting.again(); });
-  if (!$("picture").getAttribute("src")) $("picture").src = `/api/photos/${id}/picture?${told.version}`;
+  cardQuestion(id, piece.calibration, told.wishes, () => waiting.again());
+  const { calibration: by, card, no_card, even_light } = told.wishes;
+  const light = `${by}${card}${no_card}${even_light}`;
+  if (light !== shownLight) $("picture").src = `/api/photos/${id}/picture?${encodeURIComponent(light)}-${told.version}`;
+  shownLight = light;
   marks();
   const side = Math.max(piece.rope.width_px * 2.2, piece.rope.bead_px * 8);
   fill($("findings"), piece.findings.length ? piece.findings.map((finding, k) => h("li", {},
@@ -38,11 +42,12 @@ function show(told) {
   fill($("sections"), sections());
   course(told.wishes);
   showAsked($("wishes"), told.wishes);
-  if (["worked_to", "accent", "body", "third"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
+  if (["worked_to", "accent", "body", "third", "even_light", "card", "lot_tolerance", "uneven_from"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
   for (const link of document.querySelectorAll("[data-kind]")) {
     link.href = `/api/photos/${id}/answer.${link.dataset.kind}`;
     link.setAttribute("download", "");
   }
+  $("corrected").href = `/api/photos/${id}/corrected.jpg`;
   fill($("notes"), [...piece.photo.notes, ...piece.calibration.notes, ...piece.notes].map((note) => h("li", {}, note)));
 }
 

@@ -1,5 +1,5 @@
 // A tray photo: its heaps, each a bead that is in the list already or a new one.
-import { $, ask, cardQuestion, chip, fill, follow, h, numeral, paint, say, stages, thin } from "./kit.js";
+import { $, ask, asked, cardQuestion, chip, fill, follow, h, numeral, paint, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("tray").dataset.photo;
 const showStage = stages(id, () => waiting);
@@ -8,6 +8,7 @@ const NEW = "new";
 const OTHER = "other";
 let result = null;
 let picks = null;
+let noCard = false;
 let written = false; // what is left after that is left out unless it is said
 
 async function show(told) {
@@ -23,6 +24,8 @@ async function show(told) {
   }
   $("measured").hidden = false;
   $("sure").textContent = result.calibration.says;
+  showAsked($("light"), told.wishes);
+  noCard = told.wishes.no_card;
   cardQuestion(id, result.calibration, told.wishes, () => waiting.again());
   $("picture").src = `/api/photos/${id}/picture?${told.version}`;
   $("columns").textContent = picks.says ? `${picks.says[0].toUpperCase()}${picks.says.slice(1)}.` : "";
@@ -30,6 +33,16 @@ async function show(told) {
   fill($("pile-list"), result.piles.map(card));
   fill($("notes"), [...result.photo.notes, ...result.calibration.notes, ...result.notes].map((note) => h("li", {}, note)));
 }
+
+$("light").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const { calibration, card, even_light } = asked(event.target);
+  try {
+    show(await ask(`/api/photos/${id}/light`, { method: "PUT", json: { calibration, card, even_light, no_card: noCard && !card } }));
+  } catch (error) {
+    say(error.message);
+  }
+});
 
 const label = (bead) => [bead.name, bead.id === bead.name ? null : bead.id, bead.size, bead.lot ? `lot ${bead.lot}` : null, `row ${bead.row}`].filter(Boolean).join(", ");
 const byRow = (row) => picks.beads.find((bead) => bead.row === row);
