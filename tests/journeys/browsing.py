@@ -64,7 +64,7 @@ def serving(script: str, stock_file: Path) -> Iterator[str]:
         yield found[0]
     finally:
         server.terminate()
-        server.wait(timeout=20)
+        server.wait(timeout=60)
         server.stdout.close()
 
 
@@ -81,6 +81,7 @@ def opened_browser() -> Iterator[Browser]:
 def opened_page(browser: Browser, address: str, width: str) -> Iterator[Page]:
     """A page on a desk or on a phone; nothing may be logged as an error."""
     context = browser.new_context(base_url=address, has_touch=width == "phone")
+    context.set_default_timeout(PATIENCE_MS)
     opened = context.new_page()
     resize(opened, width)
     wrong: list[str] = []

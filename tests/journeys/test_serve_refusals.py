@@ -44,7 +44,7 @@ def served(script: str, demo_stock: Path, tmp_path: Path) -> Callable[..., objec
         finally:
             if server.poll() is None:
                 server.send_signal(signal.SIGINT)
-            server.communicate(timeout=30)
+            server.communicate(timeout=60)
 
     return serving
 
@@ -92,7 +92,7 @@ def test_half_sent_requests_stop_the_page_for_nobody(served, many_files):
         host = f"127.0.0.1:{port}".encode()
         wires = []
         for _ in range(1200):
-            wire = opened.enter_context(socket.create_connection(("127.0.0.1", port), timeout=30))
+            wire = opened.enter_context(socket.create_connection(("127.0.0.1", port), timeout=60))
             with contextlib.suppress(ConnectionError):
                 wire.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\nX-Slow: ")
             wires.append(wire)
@@ -171,7 +171,7 @@ def test_ctrl_c_ends_it_and_its_workers(served):
         folder = Path(f"/proc/{server.pid}/task/{server.pid}/children")
         workers = folder.read_text().split() if folder.exists() else []
         server.send_signal(signal.SIGINT)
-        server.wait(timeout=30)
+        server.wait(timeout=60)
         assert not [worker for worker in workers if Path(f"/proc/{worker}").exists()]
 
 

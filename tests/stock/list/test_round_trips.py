@@ -177,10 +177,10 @@ def ods(rows: str) -> bytes:
 def test_repeats_that_no_list_has(tmp_path: Path, rows: str, says: str) -> None:
     path = tmp_path / "box.ods"
     path.write_bytes(ods(rows))
-    begun = time.monotonic()
+    begun = time.process_time()  # what other programs take is no fault of this one
     with pytest.raises(StockError, match=says):
         stock_list.read(path)
-    assert time.monotonic() - begun < 5.0
+    assert time.process_time() - begun < 5.0
 
 
 @pytest.mark.parametrize(
@@ -200,13 +200,13 @@ def test_a_workbook_that_swells_is_read_or_refused_soon(tmp_path: Path, row: byt
             new.writestr(part, data.replace(b"</sheetData>", more + b"</sheetData>"))
     path = tmp_path / "box.xlsx"
     path.write_bytes(out.getvalue())
-    begun = time.monotonic()
+    begun = time.process_time()
     if count == 1:
         assert stock_list.read(path).beads == ()
     else:
         with pytest.raises(StockError, match="with the empty ones: no stock list"):
             stock_list.read(path)
-    assert time.monotonic() - begun < 10.0
+    assert time.process_time() - begun < 10.0
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="a system without named pipes")
