@@ -103,7 +103,7 @@ def test_half_sent_requests_stop_the_page_for_nobody(served, many_files):
         assert b" 403 " in told.split(b"\r\n")[0]
         for wire in wires:
             with contextlib.suppress(ConnectionError):
-                while wire.recv(4096):  # within its 30 s, or this raises
+                while wire.recv(4096):  # within its time-out, or this raises
                     pass
         assert server.poll() is None
 

@@ -6,8 +6,10 @@ import io
 import os
 import time
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -15,7 +17,8 @@ from hypothesis import strategies as st
 
 from analyser.errors import StockError
 from analyser.stock.bead import Bead
-from analyser.stock.list import adding, stock_list
+from analyser.stock.list import adding, read_back, rows, stock_list
+from analyser.stock.list.table import CellTable
 from analyser.stock.quantity import Quantity
 
 DIVIDERS = (",", ";", "\t", "|")
@@ -244,3 +247,17 @@ def test_empty_rows_do_not_count(tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_bytes(full_sheet("csv", 3) + b",,\n" * 200_000)
     assert len(stock_list.read(path, skip_faulty=True).beads) == 3
+
+
+def test_the_last_bit_of_a_colour_stops_no_writing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On some processors a colour's last bit goes with how many are converted at once."""
+    path, real = listed(tmp_path, ","), rows.read_rows
+
+    def otherwise(table: CellTable) -> tuple[object, ...]:
+        beads, *others = real(table)
+        nudge = len(beads) * 1e-14
+        return [replace(bead, lab=tuple(np.add(bead.lab, nudge))) for bead in beads if bead.lab], *others
+
+    monkeypatch.setattr(read_back, "read_rows", otherwise)
+    adding.append(path, [Bead("tide", "Tide", lab=(40.0, 0.0, 0.0))])
+    assert [bead.id for bead in stock_list.read(path).beads] == ["ink", "tide"]
