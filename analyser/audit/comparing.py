@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -12,8 +13,9 @@ import numpy.typing as npt
 
 from analyser.arrays import Lab
 from analyser.audit.verdict import Piece, RoleColour
+from analyser.colour.adaptation import illuminants
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import lab_to_linear, linear_to_lab
+from analyser.colour.spaces import lab_to_linear, linear_to_lab, xyz_to_linear
 from analyser.photo.calibration import Calibration
 
 WOVEN_AGAINST_PILED = (1.4, 4.7)
@@ -23,6 +25,10 @@ The rope shades and mirrors itself otherwise than a heap does."""
 LEFT_UNEVEN, EVENED_OUT = 0.05, 0.02
 """By how much the light may differ between two ropes of one photo, where it was left as it is and where it
 was evened. Our choice: ropes side by side on a table by a window (common practice, no source)."""
+
+_STRONGER = 2.0
+"""Times by which the light of one photo may come out stronger than that of another, where neither shows
+anything of known colour: one stop between two exposures that a camera chose (common practice, no source)."""
 
 _ALIKE_LAB = 20.0
 """Lab distance over which colours share their camera's error; that over which a chart's patch speaks for its
@@ -60,6 +66,8 @@ class Between:
         Of the difference: of two colours of one photo, or both photos' uncertainties in quadrature.
     referenced : bool
         Whether both are of one photo, or of photos that show something of known colour each.
+    by_light : bool
+        Without that: whether other light alone may have made the difference.
     """
 
     a: int
@@ -71,12 +79,13 @@ class Between:
     de00: float
     uncertainty_de00: float
     referenced: bool
+    by_light: bool = False
 
     @property
     def told(self) -> Told:
         """Whether the two can be told apart; within the doubt they are the same, given a reference."""
         if self.de00 > _SURE * self.uncertainty_de00:
-            return "differs"
+            return "cannot tell" if self.by_light else "differs"
         return "same" if self.referenced and self.de00 <= self.uncertainty_de00 else "cannot tell"
 
 
@@ -110,15 +119,42 @@ def between(pieces: Sequence[Piece]) -> list[Between]:
     for (a, one), (b, other) in combinations(enumerate(pieces), 2):
         together = one.photo.sha256 == other.photo.sha256
         referenced = together or "none" not in (one.calibration.method, other.calibration.method)
-        for role, twin in _answering(one.roles, other.roles):
+        answering = _answering(one.roles, other.roles)
+        explained = [False] * len(answering) if referenced else _by_light(one, other, answering)
+        for (role, twin), by_light in zip(answering, explained, strict=True):
             if together:
                 doubt = _within_one_photo(one.calibration, role.lab, twin.lab)
             else:
                 doubt = float(np.hypot(role.uncertainty_de00, twin.uncertainty_de00))
             doubt = float(np.hypot(doubt, READING_DE00))
             de00 = float(delta_e_2000(role.lab, twin.lab))
-            found.append(Between(a, b, role.role, twin.role, role.lab, twin.lab, de00, doubt, referenced))
+            found.append(
+                Between(a, b, role.role, twin.role, role.lab, twin.lab, de00, doubt, referenced, by_light)
+            )
     return found
+
+
+def _by_light(one: Piece, other: Piece, answering: Sequence[tuple[RoleColour, RoleColour]]) -> list[bool]:
+    """Of two photos that show nothing of known colour: which differences other light alone may have made.
+
+    The light is shared by all of a rope. In that which brings the ropes nearest to each other, what is left
+    of a role's difference has to be more than the cameras' own error.
+    """
+    if not answering:
+        return []
+    warm = np.log(xyz_to_linear(illuminants()["A"].xyz))
+    tint, strength = np.meshgrid(np.linspace(-1, 1, 25), np.linspace(-1, 1, 25) * np.log(_STRONGER))
+    gains = np.exp(tint.reshape(-1, 1) * warm + strength.reshape(-1, 1))
+    labs, twins = (np.array([pair[k].lab for pair in answering]) for k in (0, 1))
+    lit = linear_to_lab(lab_to_linear(twins) * gains[:, None])
+    left = delta_e_2000(lit, labs)
+    cameras = [
+        [float(piece.calibration.uncertainty_of_difference(lab, twin)) for piece in (one, other)]
+        for lab, twin in zip(labs, twins, strict=True)
+    ]
+    own = [math.hypot(READING_DE00, *pair) for pair in cameras]
+    within = left / (_SURE * np.array(own))
+    return [bool(role <= 1.0) for role in within[np.argmin(within.max(axis=1))]]
 
 
 def _within_one_photo(calibration: Calibration, lab: Lab, other: Lab) -> float:

@@ -39,7 +39,7 @@ def same_piece(pieces: Sequence[Piece], limits: Tolerances | None = None) -> lis
         If they are not two pieces of two photos.
     """
     if len(pieces) != 2 or pieces[0].photo.sha256 == pieces[1].photo.sha256:
-        raise OptionError("--same-piece takes two photos of one rope, each with that rope alone in it")
+        raise OptionError("that takes two photos of one rope, each with that rope alone in it")
     one, other = pieces
     # Turned by 90 degrees its ends may have changed places: as more findings agree.
     turned = _agreeing(one, other, turned=True) > _agreeing(one, other, turned=False)

@@ -286,7 +286,8 @@ async def take_away(request: Request, photo: str, kind: Literal["html", "json", 
             where |= {"path": str(entry.path), "stock_file": str(state.stock_file)}
             job = state.pool.submit("colourway_report", where, worker=0)
         else:
-            job = state.pool.submit("audit_report", {**where, "paths": [str(entry.path)]}, worker=1)
+            rope = {**where, "path": str(entry.path), "number": None}
+            job = state.pool.submit("audit_report", {"ropes": [rope], "same_piece": False}, worker=1)
         return download(await done(job), "text/html", name)
     answer = entry.result["answer"]
     if kind == "json":

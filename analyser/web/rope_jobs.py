@@ -11,11 +11,12 @@ import numpy as np
 
 from analyser.audit import comparing, new_lots
 from analyser.audit import running as audits
+from analyser.audit import same_piece as one_rope
 from analyser.audit.comparing import AgainstStock
 from analyser.audit.told_plan import told_plan
 from analyser.audit.verdict import Piece, Tolerances
 from analyser.drawing.reference_view import photo_view
-from analyser.errors import StockError
+from analyser.errors import OptionError, StockError
 from analyser.imaging import encoding
 from analyser.phrases import sentences
 from analyser.phrases import stock_lists as phrases
@@ -101,10 +102,22 @@ def _against(pieces: Sequence[Piece], wishes: Wishes) -> list[list[AgainstStock]
     ]
 
 
-def compare(tell: Tell, paths: list[str], wishes: Wishes) -> dict[str, Any]:
+def _chosen(ropes: Sequence[Mapping[str, Any]], *, same_piece: bool) -> list[Piece]:
+    """The ropes that were ticked, each judged by its own photo's wishes; one rope in two photos by both."""
+    chosen = []
+    for rope in ropes:
+        pieces, number = pieces_of(rope["path"], rope["wishes"]), rope["number"]
+        found = [piece for piece in pieces if number in (None, piece.number)]
+        if not found:
+            raise OptionError(f"{pieces[0].photo.file}: there is no rope {number}; it shows {len(pieces)}")
+        chosen += found
+    return one_rope.same_piece(chosen, limits_of(ropes[0]["wishes"])) if same_piece else chosen
+
+
+def compare(tell: Tell, ropes: list[dict[str, Any]], same_piece: bool) -> dict[str, Any]:
     """Several audited ropes against each other."""
-    pieces = [piece for path in paths for piece in pieces_of(path, wishes)]
-    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), _told(wishes))
+    pieces = _chosen(ropes, same_piece=same_piece)
+    answer = audit_answers.audit_answer(pieces, comparing.between(pieces), _told(ropes[0]["wishes"]))
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
@@ -114,12 +127,13 @@ def rope_photo(tell: Tell, path: str, wishes: Wishes) -> bytes:
     return encoding.jpeg_bytes(photo_view(piece.photo, piece.calibration, SHOWN_PX), 86)
 
 
-def audit_report(tell: Tell, paths: list[str], wishes: Wishes) -> str:
+def audit_report(tell: Tell, ropes: list[dict[str, Any]], same_piece: bool) -> str:
     """The one-page report of ``analyser audit``."""
     from analyser.report import audit_page
 
-    pieces = [piece for path in paths for piece in pieces_of(path, wishes)]
-    return audit_page.page(pieces, comparing.between(pieces), stock=_against(pieces, wishes))
+    pieces = _chosen(ropes, same_piece=same_piece)
+    against = _against(pieces, ropes[0]["wishes"])
+    return audit_page.page(pieces, comparing.between(pieces), stock=against)
 
 
 def new_lot(

@@ -7,28 +7,39 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from analyser.errors import OptionError
 from analyser.report.json_text import json_text
 from analyser.web import tables
 from analyser.web.common import done, download, state_of
 from analyser.web.photo_routes import finished
-from analyser.web.photo_store import PhotoEntry, PhotoStore
 
 router = APIRouter(prefix="/api/ropes", tags=["ropes"])
 
-Photos = Annotated[list[str], Query(min_length=1, max_length=6)]
+_PHOTOS_AT_MOST = 6  # a worker holds them all at once
+Ropes = Annotated[list[Annotated[str, Query(max_length=60)]], Query(min_length=1, max_length=12)]
 
 
-def _entries(store: PhotoStore, photos: list[str]) -> list[PhotoEntry]:
-    return [finished(store, photo, "rope") for photo in photos]
+def _asked(request: Request, ropes: list[str], *, same_piece: bool) -> dict[str, Any]:
+    """What a job compares: ``PHOTO`` tells all ropes of that photo, ``PHOTO:2`` the second in it."""
+    photos = state_of(request).photos
+    told = []
+    for text in ropes:
+        photo, sign, number = text.partition(":")
+        if sign and not (number.isascii() and number.isdecimal()):
+            raise OptionError(f"{text}: say a rope as its photo, and behind a colon its number in it")
+        entry = finished(photos, photo, "rope")
+        wishes = photos.asked(entry)
+        told.append({"path": str(entry.path), "wishes": wishes, "number": int(number) if sign else None})
+    if len({rope["path"] for rope in told}) > _PHOTOS_AT_MOST:
+        raise OptionError(f"ropes of {_PHOTOS_AT_MOST} photos at most are compared at a time")
+    return {"ropes": told, "same_piece": same_piece}
 
 
 @router.get("/compared")
-async def compared(request: Request, photo: Photos) -> dict[str, Any]:
-    """Several audited ropes, each against each."""
-    state = state_of(request)
-    entries = _entries(state.photos, photo)
-    arguments = {"paths": [str(entry.path) for entry in entries], "wishes": state.photos.asked(entries[0])}
-    answer: dict[str, Any] = (await done(state.pool.submit("compare", arguments, worker=1)))["shown"]
+async def compared(request: Request, photo: Ropes, same_piece: bool = False) -> dict[str, Any]:
+    """Several audited ropes, each against each; or one rope in two photos, judged by both."""
+    what = _asked(request, photo, same_piece=same_piece)
+    answer: dict[str, Any] = (await done(state_of(request).pool.submit("compare", what, worker=1)))["shown"]
     return answer
 
 
@@ -49,16 +60,14 @@ async def new_lot(
 
 
 @router.get("/compared.{kind}", response_class=Response)
-async def take_away(request: Request, kind: Literal["html", "json", "csv"], photo: Photos) -> Response:
+async def take_away(
+    request: Request, kind: Literal["html", "json", "csv"], photo: Ropes, same_piece: bool = False
+) -> Response:
     """The comparison to keep."""
-    state = state_of(request)
-    entries = _entries(state.photos, photo)
-    arguments = {"paths": [str(entry.path) for entry in entries], "wishes": state.photos.asked(entries[0])}
+    pool, what = state_of(request).pool, _asked(request, photo, same_piece=same_piece)
     if kind == "html":
-        return download(
-            await done(state.pool.submit("audit_report", arguments, worker=1)), "text/html", "audit.html"
-        )
-    answer = (await done(state.pool.submit("compare", arguments, worker=1)))["answer"]
+        return download(await done(pool.submit("audit_report", what, worker=1)), "text/html", "audit.html")
+    answer = (await done(pool.submit("compare", what, worker=1)))["answer"]
     if kind == "json":
         return download(json_text(answer), "application/json", "audit.json")
     return download(tables.audit_csv(answer), "text/csv", "audit.csv")

@@ -10,6 +10,7 @@ import pytest
 
 from analyser.audit.comparing import WOVEN_AGAINST_PILED, against_stock, between
 from analyser.audit.verdict import RoleColour
+from analyser.colour.spaces import lab_to_linear, linear_to_lab, xyz_to_linear
 from analyser.phrases import sets
 
 
@@ -102,6 +103,32 @@ def test_two_photos_without_a_reference_in_each_cannot_tell():
         "cannot tell whether the body is the same"
     )
     assert between([piece(BODY, method="none"), piece(far, method="none")])[0].told == "differs"
+
+
+def test_what_a_lamp_may_have_made_is_no_difference_between_photos_without_a_reference():
+    # CIE illuminant A (X, Z of table T.3 of CIE 15:2004) on daylight's white: an indoor photo left as it is.
+    lamp = xyz_to_linear([1.0985, 1.0, 0.35585])
+    beads = {"body": (38.0, -20.0, -8.0), "accent": (62.0, 20.0, 22.0)}
+    other_beads = {"body": (38.0, -20.0, -8.0), "accent": (62.0, -25.0, 30.0)}
+
+    def rope(labs, light=1.0, method="none"):
+        seen = {role: tuple(linear_to_lab(lab_to_linear(lab) * light)) for role, lab in labs.items()}
+        return piece(
+            *(RoleColour(role, lab, 6.0, 0.5, 90, k) for k, (role, lab) in enumerate(seen.items())),
+            method=method,
+            together=2.0,
+        )
+
+    for light in (lamp, 0.6 * lamp**0.9, 1.4 / lamp**0.9):
+        told = between([rope(beads), rope(beads, light)])
+        assert max(one.de00 / one.uncertainty_de00 for one in told) > 2  # which had been called a difference
+        assert {one.told for one in told} == {"cannot tell"}
+        assert "photograph the ropes together, or with a card" in sets.between(told[0])
+    # Green for salmon beside a body that stays: no one light turns the one and leaves the other.
+    told = {one.role: one.told for one in between([rope(beads), rope(other_beads)])}
+    assert told["accent"] == "differs"
+    told = {one.role: one.told for one in between([rope(beads, method="white-card"), rope(beads, lamp)])}
+    assert set(told.values()) == {"cannot tell"}
 
 
 def test_roles_answer_to_each_other_by_colour_not_by_name():

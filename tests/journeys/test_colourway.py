@@ -165,7 +165,8 @@ def test_a_list_is_used_without_the_rows_that_cannot_be_unless_it_is_to_be_refus
         "id,name,size,hex,quantity,unit\n"
         "T1,teal,11/0,#37575b,40,grams\n"
         "C1,coral,11/0,#cb6959,40,grams\n"
-        "C1,coral,11/0,#cb6959,12,grams\n",  # a second row of one lot
+        "C1,coral,11/0,#cb6959,12,grams\n"  # a second row of one lot
+        ",,11/0,#cb6959,12,grams\n",
         encoding="utf-8",
     )
     photo = samples / "outfit-scarf.jpg"
@@ -175,7 +176,9 @@ def test_a_list_is_used_without_the_rows_that_cannot_be_unless_it_is_to_be_refus
     assert len(ended.err.splitlines()) == 1
     told = analyser("colourway", photo, "--stock", stock, "--json", "-").answer("colourway")
     (note,) = (note for note in told["notes"] if "left out" in note)
-    assert "2 rows used, 1 left out (1 x id stands in row 3 already)" in note
+    assert "3 rows used" in note
+    assert "1 x id stands in row 3 already: taken as a lot of its own" in note
+    assert "1 left out (1 x id is no id)" in note
 
 
 def test_a_bead_with_a_hostile_name_stays_text(analyser, samples, tmp_path):

@@ -70,6 +70,30 @@ def test_ropes_are_compared_and_kept(page, rope):
     assert page.get(f"/api/ropes/compared.html?photo={rope}").text.startswith("<!doctype html>")
     assert "lot-change" in page.get(f"/api/photos/{rope}/answer.csv").text
     assert page.get("/api/ropes/compared?photo=none").status_code == 404
+    one = page.get(f"/api/ropes/compared?photo={rope}:1&photo={rope}:1").json()
+    assert len(one["pieces"]) == 2
+    for wrong, says in ((f"{rope}:2", "no rope 2"), (f"{rope}:x", "number")):
+        refused = page.get(f"/api/ropes/compared?photo={wrong}")
+        assert refused.status_code == 422
+        assert says in refused.json()["error"]["says"]
+
+
+def test_one_rope_in_two_photos_is_judged_by_both(page, rope):
+    told = page.get(f"/api/ropes/compared?photo={rope}&photo={rope}&same_piece=true")
+    assert told.status_code == 422  # the same photo twice is no second look
+    assert "two photos of one rope" in told.json()["error"]["says"]
+    data = (SAMPLES / "rope-teal-copper-lot-change.jpg").read_bytes() + b"\0"  # another file, the same rope
+    again = page.post("/api/photos?use=rope", content=data, headers={"X-File-Name": "turned.jpg"}).json()[
+        "id"
+    ]
+    seen = page.get(f"/api/photos/{again}").json()
+    while seen["state"] in ("waiting", "working"):
+        seen = page.get(f"/api/photos/{again}?seen={seen['version']}").json()
+    (alone,) = [f for f in seen["result"]["pieces"][0]["findings"] if f["kind"] == "lot-change"]
+    told = page.get(f"/api/ropes/compared?photo={rope}&photo={again}&same_piece=true").json()
+    for piece in told["pieces"]:
+        (both,) = [one for one in piece["findings"] if one["kind"] == "lot-change"]
+        assert both["confidence"] >= alone["confidence"]  # two witnesses are surer than one
 
 
 def test_a_tray_becomes_rows_that_can_be_undone(page, add, stock_file, whole_list):

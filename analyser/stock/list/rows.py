@@ -75,20 +75,20 @@ def read_rows(sheet: CellTable) -> ReadRows:
         if kind := no_bead(sheet, shown, sections):
             passed.setdefault(kind, []).append(number)
             continue
-        told_before = len(reader.faults)
         bead, hexed = reader.bead(number, cells)
         if bead is None:
             continue
         key = identity(bead)
         if key in seen:
             of_lot = f" of lot {bead.lot!r}" if bead.lot else ""
-            says = f"{of_lot} stands in row {seen[key]} already".strip()
-            reader.add(
-                number, "id", bead.id, says, "give each lot its own row and lot number, or add the two up"
+            says = f"{of_lot} stands in row {seen[key]} already: taken as a lot of its own".strip()
+            mend = "give each lot its own lot number, or add the two up in one row"
+            reader.add(number, "id", bead.id, says, mend, used=True)
+            # No bead is lost, and none is counted as of one lot with another: told apart by its row.
+            bead = dataclasses.replace(
+                bead, lot=", ".join(part for part in (bead.lot, f"row {number}") if part)
             )
-            reader.leave_out(told_before)
-            continue
-        seen[key] = number
+        seen[identity(bead)] = number
         beads.append(bead)
         hexes.append(hexed)
     return ReadRows(

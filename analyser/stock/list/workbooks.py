@@ -67,7 +67,9 @@ def sheet_of(path: Path, data: bytes, agreed: Agreed) -> CellTable:
             if "xl/workbook.xml" in names:
                 return _with_fills(_the_list(path, "xlsx", _xlsx(data), agreed), data, agreed)
             if "content.xml" in names and b"spreadsheet" in packed.read("mimetype"):
-                return _the_list(path, "ods", _ods(packed.read("content.xml")), agreed)
+                return _with_fills(
+                    _the_list(path, "ods", _ods(packed.read("content.xml")), agreed), data, agreed
+                )
     except StockError as error:
         told = str(error)
         raise error if told.startswith(str(path)) else StockError(f"{path}: {told}") from error

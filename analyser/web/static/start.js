@@ -3,7 +3,9 @@ import { $, ask, fill, h, paint, query, say, send } from "./kit.js";
 
 const list = $("photos");
 const use = list.dataset.use;
-const left = new Set(); // photos that are not to be compared
+const left = new Set(); // ropes that are not to be compared
+/** The ropes of a photo as they are asked for: the photo itself, or each by its number. */
+const ropesOf = ({ id, verdicts }) => (verdicts?.length === 1 ? [id] : (verdicts ?? []).map((_, k) => `${id}:${k + 1}`));
 const verdicts = ({ verdicts }) => (verdicts.length === 1 ? verdicts[0] : verdicts.map((says, k) => `${k + 1}: ${says}`).join(" · "));
 const words = { waiting: "waiting its turn", working: "being worked on", done: "done", failed: "could not be used", cancelled: "stopped" };
 
@@ -25,9 +27,9 @@ async function refresh() {
   }
   $("none").hidden = photos.length > 0;
   $("forget").hidden = photos.length === 0;
-  if ($("compare")) $("compare").hidden = photos.flatMap((photo) => photo.verdicts ?? []).length < 2;
+  if ($("compare")) $("compare").hidden = $("turned").hidden = photos.flatMap(ropesOf).length < 2;
   fill(list, photos.map((photo) => h("li", {},
-    photo.verdicts ? h("label", { class: "tick" }, h("input", { type: "checkbox", value: photo.id, checked: !left.has(photo.id), onchange: (event) => (event.target.checked ? left.delete(photo.id) : left.add(photo.id)), "aria-label": `Compare ${photo.name}` })) : "",
+    ropesOf(photo).map((rope, k, all) => h("label", { class: "tick" }, h("input", { type: "checkbox", checked: !left.has(rope), onchange: (event) => (event.target.checked ? left.delete(rope) : left.add(rope)), "aria-label": `Compare ${photo.name}${all.length > 1 ? `, rope ${k + 1}` : ""}` }), all.length > 1 ? k + 1 : "")),
     h("a", { href: photo.address }, photo.name),
     h("span", { class: "small" }, photo.state === "failed" ? photo.says : photo.stage || (photo.verdicts ? verdicts(photo) : words[photo.state])),
     ["waiting", "working"].includes(photo.state)
@@ -62,13 +64,15 @@ $("forget").addEventListener("click", async () => {
   refresh();
 });
 $("compare")?.addEventListener("click", async () => {
-  const photos = (await ask("/api/photos")).photos.filter((photo) => photo.verdicts && !left.has(photo.id)).slice(0, 6);
-  if (photos.flatMap((photo) => photo.verdicts).length < 2) { say("Tick photos with at least two ropes."); return; }
-  const which = photos.map((photo) => query({ photo: photo.id })).join("&");
+  const ropes = (await ask("/api/photos")).photos.flatMap(ropesOf).filter((rope) => !left.has(rope));
+  if (ropes.length < 2) { say("Tick at least two ropes."); return; }
+  const same = $("same-piece").checked;
+  const which = `${ropes.map((rope) => query({ photo: rope })).join("&")}${same ? "&same_piece=true" : ""}`;
   try {
     const answer = await ask(`/api/ropes/compared?${which}`);
     const named = (place) => { const one = answer.pieces[place]; return `${one.photo.file}${answer.pieces.filter((other) => other.photo.file === one.photo.file).length > 1 ? `, rope ${one.number}` : ""}`; };
     fill($("compared"), h("p", { class: "verdict" }, `${answer.says[0].toUpperCase()}${answer.says.slice(1)}.`),
+      same ? h("ul", { class: "notes" }, answer.pieces.map((one, k) => h("li", {}, `${named(k)}: ${[...one.findings.map((finding) => finding.sentence), ...one.notes].join(" ") || "nothing to report"}`))) : "",
       h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Each rope against each" }, h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Side by side", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
         h("tbody", {}, answer.between.map((one) => h("tr", {}, h("td", {}, named(one.a)), h("td", {}, named(one.b)),
           h("td", {}, h("span", { class: "twin" }, one.sides.map((side) => paint(h("span", { class: "flat", role: "img", "aria-label": side.hex }), side.css)))),

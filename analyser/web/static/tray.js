@@ -1,5 +1,5 @@
 // A tray photo: its heaps, each a bead that is in the list already or a new one.
-import { $, ask, asked, cardQuestion, chip, fill, follow, h, numeral, paint, say, showAsked, stages, thin } from "./kit.js";
+import { $, ask, asked as wishesOf, cardQuestion, chip, fill, follow, h, numeral, paint, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("tray").dataset.photo;
 const showStage = stages(id, () => waiting);
@@ -36,7 +36,7 @@ async function show(told) {
 
 $("light").addEventListener("submit", async (event) => {
   event.preventDefault();
-  const { calibration, card, even_light } = asked(event.target);
+  const { calibration, card, even_light } = wishesOf(event.target);
   try {
     show(await ask(`/api/photos/${id}/light`, { method: "PUT", json: { calibration, card, even_light, no_card: noCard && !card } }));
   } catch (error) {

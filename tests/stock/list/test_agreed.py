@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import openpyxl
@@ -124,7 +125,7 @@ def test_all_of_a_messy_list_is_mended_by_a_few_answers(tmp_path):
         agreed.keep(path, kind, value)
     read = stock_list.read(path)
     assert before > 160
-    assert [fault.column for fault in read.unread] == ["Id", "Hex", "Hex", "Hex"]
+    assert [fault.column for fault in read.unread] == ["Id", "Hex", "Hex", "Id", "Hex"]
     assert not read.questions
     assert path.read_bytes() == MESSY.read_bytes()
 
@@ -197,6 +198,72 @@ def test_the_cells_fills_are_a_first_guess_of_the_colours_where_that_is_agreed(t
     assert all(bead.guessed and bead.uncertainty_de00 == 10 for bead in read.beads)
     agreed.keep(path, "fills", False)
     assert [bead.lab for bead in stock_list.read(path).beads] == [None] * 3
+
+
+def opened_document(tmp_path: Path) -> Path:
+    """Painted as OpenDocument 1.3 part 3 has it: by a cell's style, its parent, its row's, its column's."""
+    urn = "urn:oasis:names:tc:opendocument:xmlns"
+    of = {"fo": "xsl-fo-compatible"} | {name: name for name in ("office", "table", "text", "style")}
+    spaces = " ".join(f'xmlns:{name}="{urn}:{full}:1.0"' for name, full in of.items())
+    ground = (
+        '<style:style style:name="{}" style:family="table-cell" {}>'
+        "<style:table-cell-properties {}/></style:style>"
+    )
+    named = ground.format("Sea", "", 'fo:background-color="#00FF00"')
+    own = [
+        ground.format("ce1", "", 'fo:background-color="#ff0000"'),
+        ground.format("ce2", 'style:parent-style-name="Sea"', ""),
+        ground.format("ce3", "", 'fo:background-color="#0000ff"'),
+        ground.format("ce4", "", 'fo:background-color="#ffff00"'),
+        ground.format("ce5", "", 'fo:background-color="transparent"'),
+    ]
+
+    cell = "<table:table-cell><text:p>{}</text:p></table:table-cell>"
+
+    def row(texts: str, style: str = "", of_row: str = "") -> str:
+        cells = "".join(cell.format(text) for text in texts.split())
+        styled = f'table:style-name="{style}"' if style else ""
+        default = f'table:default-cell-style-name="{of_row}"' if of_row else ""
+        return f"<table:table-row {default}>{cells}<table:table-cell {styled}/></table:table-row>"
+
+    rows = (
+        row("id size hex")
+        + row("a 11/0", "ce1") + row("b 11/0", "ce2") + row("c 11/0", of_row="ce3") + row("d 11/0")
+        + row("e 11/0", "ce5")
+    )  # fmt: skip
+    columns = '<table:table-column table:number-columns-repeated="2"/>'
+    columns += '<table:table-column table:default-cell-style-name="ce4"/>'
+    path = tmp_path / "painted.ods"
+    with zipfile.ZipFile(path, "w") as file:
+        file.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        file.writestr(
+            "styles.xml",
+            f"<office:document-styles {spaces}><office:styles>{named}</office:styles>"
+            "</office:document-styles>",
+        )
+        file.writestr(
+            "content.xml",
+            f"<office:document-content {spaces}>"
+            f"<office:automatic-styles>{''.join(own)}</office:automatic-styles>"
+            f'<office:body><office:spreadsheet><table:table table:name="Beads">{columns}{rows}</table:table>'
+            "</office:spreadsheet></office:body></office:document-content>",
+        )
+    return path
+
+
+def test_fills_of_an_open_document_are_a_first_guess_too(tmp_path):
+    path = opened_document(tmp_path)
+    (question,) = stock_list.read(path).questions
+    assert (question.kind, question.cells) == ("fills", 4)
+    assert question.shown[:3] == ("#ff0000", "#00ff00", "#0000ff")
+    agreed.keep(path, "fills", True)
+    held = {bead.id: bead.lab for bead in stock_list.read(path).beads}
+    # IEC 61966-2-1: #ff0000, #00ff00, #0000ff and #ffff00 in Lab.
+    assert held["a"] == pytest.approx((53.24, 80.09, 67.20), abs=0.02)
+    assert held["b"] == pytest.approx((87.73, -86.18, 83.18), abs=0.02)
+    assert held["c"] == pytest.approx((32.30, 79.19, -107.86), abs=0.02)
+    assert held["d"] == pytest.approx((97.14, -21.55, 94.48), abs=0.02)
+    assert held["e"] is None
 
 
 def test_bands_of_a_table_are_no_beads(tmp_path):
