@@ -49,7 +49,7 @@ def unlike_border(linear: FloatArray, border: tuple[FloatArray, FloatArray]) -> 
     for mean, covariance in zip(*border, strict=True):
         whiten = np.linalg.cholesky(np.linalg.inv(covariance + TABLE_LIGHT)).astype(np.float32)
         off = (flat - mean.astype(np.float32)) @ whiten
-        nearest = np.minimum(nearest, (off * off).sum(axis=1))
+        nearest = np.minimum(nearest, np.einsum("ni,ni->n", off, off))
     return np.asarray((nearest > FOREIGN).reshape(features.shape[:2]))
 
 

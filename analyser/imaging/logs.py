@@ -14,7 +14,9 @@ SHADE_FLOOR = 0.004
 def log_features(linear: FloatArray) -> FloatArray:
     """Mean log light, log red/green and log blue/green, shape (..., 3)."""
     logs = np.log(np.maximum(linear, 0) + SHADE_FLOOR)
-    return np.stack([logs.mean(-1), logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]], axis=-1)
+    red, green, blue = (logs[..., channel] for channel in range(3))
+    # NumPy's mean is five times slower over so short an axis
+    return np.stack([(red + green + blue) / 3, red - green, blue - green], axis=-1)
 
 
 def light_of(features: FloatArray) -> FloatArray:

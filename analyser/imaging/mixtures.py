@@ -110,6 +110,9 @@ def em(x: FloatArray, w: FloatArray, responsibility: FloatArray) -> tuple[float,
 def log_density(x: FloatArray, mean: FloatArray, covariance: FloatArray) -> FloatArray:
     """Log of the normal density at x, shape (...)."""
     lower = np.linalg.cholesky(covariance)
-    z = (x - mean).reshape(-1, 3) @ np.linalg.inv(lower).T
-    out = -0.5 * np.einsum("ij,ij->i", z, z) - np.log(np.diag(lower)).sum() - 1.5 * np.log(2 * np.pi)
-    return np.asarray(out.reshape(x.shape[:-1]))
+    whiten = np.linalg.inv(lower)
+    # plane by plane: matrix products and sums over so short an axis take five times as long
+    off = [x[..., axis] - mean[axis] for axis in range(3)]
+    z = [sum(whiten[row, axis] * off[axis] for axis in range(row + 1)) for row in range(3)]
+    squares = z[0] * z[0] + z[1] * z[1] + z[2] * z[2]
+    return np.asarray(-0.5 * squares - np.log(np.diag(lower)).sum() - 1.5 * np.log(2 * np.pi))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -20,7 +21,7 @@ from analyser.photo.cards import SeenCard
 from analyser.photo.chart import Correction
 from analyser.photo.chart_finding import find_chart
 from analyser.photo.illumination import IlluminationField
-from analyser.photo.light_evidence import light_evidence
+from analyser.photo.light_evidence import LightEvidence, light_evidence
 from analyser.photo.reading import Photo
 from analyser.photo.reference import Reference
 from analyser.photo.sheet import find_sheet
@@ -52,7 +53,7 @@ _NO_CHART_DE00 = 12.0  # left-out patches further off than this on average are n
 _NO_WORSE = 1.05  # an illumination field is kept if what confirms it fits at most this much worse
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Scene:
     """A photo, the illumination field that its ground suggests, and whether maker or sheet vouch for it."""
 
@@ -60,6 +61,11 @@ class Scene:
     field: IlluminationField | None
     even_light: bool
     ground: Ground | None = None
+
+    @cached_property
+    def light(self) -> LightEvidence:
+        """What the photo tells of its light."""
+        return light_evidence(self.photo.linear, usable(self.photo))
 
     def told(self, remarks: tuple[str, ...], found: Calibration) -> tuple[str, ...]:
         """The remarks, and what became of uneven light."""
@@ -215,7 +221,7 @@ def by_paper(scene: Scene, chance: float) -> Calibration | None:
 
 def by_nothing(scene: Scene, remarks: tuple[str, ...], asked: Reference | None = None) -> Calibration:
     """Colours as the file has them; how wrong they may be is told from the evidence for a cast."""
-    light = light_evidence(scene.photo.linear, usable(scene.photo))
+    light = scene.light
     notes = []
     if asked is None:
         notes.append("nothing to calibrate by: put a grey or white card, or a chart, into the picture")

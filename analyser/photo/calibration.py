@@ -17,7 +17,6 @@ from analyser.photo.card_evidence import paper_chance
 from analyser.photo.card_finding import surface_round
 from analyser.photo.cards import Card, card_in_box
 from analyser.photo.illumination import IlluminationField, illumination_field
-from analyser.photo.light_evidence import light_evidence
 from analyser.photo.reading import Photo
 from analyser.photo.reference import SURE, WORTH_ASKING, find_cards
 
@@ -119,7 +118,7 @@ def _bounded(field: IlluminationField | None) -> IlluminationField | None:
 
 def _likely(scene: by_reference.Scene, method: str) -> Calibration | None:
     """By the most likely card or paper, whichever is likelier; its reference says how sure it is."""
-    light = light_evidence(scene.photo.linear, by_reference.usable(scene.photo))
+    light = scene.light
     cards, chance = find_cards(scene.photo, light, scene.field) if method != "paper" else ((), 0.0)
     paper = paper_chance(light, scene.field) if method != "card" else 0.0
     if cards and (chance >= SURE or chance >= paper):

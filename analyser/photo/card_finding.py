@@ -22,7 +22,7 @@ from analyser.photo.light_evidence import log_tint
 _SEARCHED_PX = 900  # longest side of the copy searched; a card of 20 mm is then wide enough on any table
 # Blur in pixels, and cube-root steps per pixel below which a place counts as even: the faint rim of a white
 # card on white paper needs the first, a card in coarse noise the last. Chosen on drawn flat-lays.
-_EVEN = ((1.6, 0.0016), (1.2, 0.0028), (1.2, 0.0045), (1.2, 0.0075), (1.2, 0.015))
+_EVEN = ((1.6, (0.0016,)), (1.2, (0.0028, 0.0045, 0.0075, 0.015)))
 _SMALLEST, _LARGEST = 0.002, 0.2  # of the frame
 _SHORTEST_PX = 12
 _LONGEST_RATIO = 3.5  # of its sides; cards are 1 to 1.6
@@ -141,19 +141,21 @@ def _quadrilaterals(light: Picture) -> list[tuple[FloatArray, float]]:
     """Corners (4, 2) of even regions that are quadrilaterals, and how ragged each is."""
     seen = cube_roots(light)
     found = []
-    for blur_px, limit in _EVEN:
+    for blur_px, limits in _EVEN:
         step = largest_step(seen, blur_px)
-        # a speck of noise must not bore a hole
-        even = cv2.medianBlur((step < limit).astype(np.uint8), 3) > 0
-        labels, stats = connected_regions(np.asarray(even))
-        left, top, width, height, area = stats.T
-        fits = (area > _SMALLEST * step.size) & (area < _LARGEST * step.size)
-        for index in np.flatnonzero(fits[1:]) + 1:
-            window = np.s_[top[index] : top[index] + height[index], left[index] : left[index] + width[index]]
-            outline = _four_corners((labels[window] == index).astype(np.uint8))
-            if outline is not None:
-                corners, ragged = outline
-                found.append((corners + np.array([left[index], top[index]]), ragged))
+        for limit in limits:
+            # a speck of noise must not bore a hole
+            even = cv2.medianBlur((step < limit).astype(np.uint8), 3) > 0
+            labels, stats = connected_regions(np.asarray(even))
+            left, top, width, height, area = stats.T
+            fits = (area > _SMALLEST * step.size) & (area < _LARGEST * step.size)
+            for index in np.flatnonzero(fits[1:]) + 1:
+                low, high = top[index], top[index] + height[index]
+                window = np.s_[low:high, left[index] : left[index] + width[index]]
+                outline = _four_corners((labels[window] == index).astype(np.uint8))
+                if outline is not None:
+                    corners, ragged = outline
+                    found.append((corners + np.array([left[index], top[index]]), ragged))
     return found
 
 
@@ -174,6 +176,13 @@ def _four_corners(mask: npt.NDArray[np.uint8]) -> tuple[FloatArray, float] | Non
 def _measure(
     light: Picture, burnt: npt.NDArray[np.bool_], corners: FloatArray, ragged: float, others: list[FloatArray]
 ) -> Surface | None:
+    frame = light.shape
+    # Only the part of the picture round it; even steps, so that rounding to whole pixels goes as it did.
+    reach = corners.mean(axis=0) + 1.6 * (corners - corners.mean(axis=0))
+    left, top = np.maximum(reach.min(axis=0) // 2 * 2 - 2, 0).astype(int)
+    right, bottom = reach.max(axis=0).astype(int) + 2
+    light, burnt = light[top:bottom, left:right], burnt[top:bottom, left:right]
+    whole, corners = corners, corners - [left, top]
     inside = polygon_mask(corners, light.shape, 0.8)
     ring = polygon_mask(corners, light.shape, 1.5) & ~polygon_mask(corners, light.shape, 1.2)
     if inside.sum() < 50 or ring.sum() < 50 or burnt[inside].mean() > _BURNT_OUT:
@@ -181,18 +190,18 @@ def _measure(
     linear = light[inside].mean(axis=0, dtype=np.float64)
     around = np.log(np.maximum(light[ring], 1e-3))
     middle = np.median(around, axis=0)
-    centre = corners.mean(axis=0).astype(np.float32)
-    own_area = cv2.contourArea(corners.astype(np.float32))
+    centre = whole.mean(axis=0).astype(np.float32)
+    own_area = cv2.contourArea(whole.astype(np.float32))
     within = any(
         cv2.pointPolygonTest(other.astype(np.float32), (float(centre[0]), float(centre[1])), False) > 0
         and cv2.contourArea(other.astype(np.float32)) > 1.3 * own_area
         for other in others
     )
-    longer, skewed = _shape(corners)
+    longer, skewed = _shape(whole)
     return Surface(
-        corners,
+        whole,
         linear,
-        float(own_area / (light.shape[0] * light.shape[1])),
+        float(own_area / (frame[0] * frame[1])),
         _mottle(light, inside),
         ragged,
         longer,

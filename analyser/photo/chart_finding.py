@@ -83,8 +83,9 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
     if min(height, width) < SMALLEST_PX:
         return None
     best: tuple[float, FloatArray] | None = None
+    first = cube_roots(downscale(photo.linear, _SIZES_PX[0]))
     for longest in _SIZES_PX:
-        seen = cube_roots(downscale(photo.linear, longest))
+        seen = first if longest == _SIZES_PX[0] else cube_roots(downscale(photo.linear, longest))
         for centres, grid in _lattices(seen):
             found = _placed(seen, centres, grid, left_over)
             if found is not None and (best is None or found[0] < best[0]):
@@ -94,13 +95,12 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
             return _measured(photo, best[1], left_over)
         if longest >= max(height, width):
             break
-    seen = cube_roots(downscale(photo.linear, _SIZES_PX[0]))
-    for placed in _by_detector(seen):
+    for placed in _by_detector(first):
         at = project(placed, PLANE)
-        if at.min() >= 0 and (at < [seen.shape[1], seen.shape[0]]).all():
+        if at.min() >= 0 and (at < [first.shape[1], first.shape[0]]).all():
             column, row = at.astype(int).T
-            if _unlikeness(cv2.blur(seen, (3, 3))[row, column], left_over) < _UNLIKE:
-                to_full = np.diag([width / seen.shape[1], height / seen.shape[0], 1.0])
+            if _unlikeness(cv2.blur(first, (3, 3))[row, column], left_over) < _UNLIKE:
+                to_full = np.diag([width / first.shape[1], height / first.shape[0], 1.0])
                 return _measured(photo, to_full @ placed, left_over)
     return None
 

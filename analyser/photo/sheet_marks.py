@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from analyser.arrays import FloatArray
 from analyser.imaging.downscale import SMALLEST_PX
+from analyser.imaging.gradients import cube_root
 from analyser.photo.sheet_layout import sheet_of
 
 # A sheet that is the ground covers a tenth of the frame or more: its marks then have 2.5 pixels a module at
@@ -54,7 +55,7 @@ def find_marks(linear: npt.NDArray[np.float32]) -> dict[int, FloatArray]:
 def _seen(light: npt.NDArray[np.float32]) -> dict[int, FloatArray]:
     top = float(np.percentile(light[::4, ::4], 99.5))
     # cube roots: as the eye has it, so that a mark in the shade keeps its contrast
-    seen = np.cbrt(np.clip(light / max(top, 1e-4), 0, 1))
+    seen = cube_root(np.clip(light / max(top, 1e-4), 0, 1))
     corners, numbers, _ = _detector().detectMarkers(np.round(255 * seen).astype(np.uint8))
     found: dict[int, FloatArray] = {}
     sizes: dict[int, float] = {}

@@ -25,6 +25,7 @@ from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.errors import PhotoError
 from analyser.imaging.border import border_colours, unlike_border
 from analyser.imaging.downscale import downscale
+from analyser.imaging.gradients import cube_root
 from analyser.photo.reading import Photo
 from analyser.rope.centreline import from_first_end, length_of, resample, smooth_course
 
@@ -80,7 +81,7 @@ def texture(linear: FloatArray, *, across: bool = True) -> FloatArray:
 
     The cube root makes equal ratios of light about equally strong, so that shade does not hide beads.
     """
-    compressed = np.cbrt(np.maximum(linear, 0) + 0.002).astype(np.float32)
+    compressed = cube_root(np.maximum(linear, 0) + np.float32(0.002))
     squares = np.zeros(linear.shape[:2], np.float32)
     for channel in cv2.split(compressed):
         calm = cv2.GaussianBlur(channel, (0, 0), 1.0)
