@@ -8,8 +8,8 @@ import sys
 
 def run() -> None:
     """Run the command and leave with its exit code (raises SystemExit)."""
-    # The matrices are small: a second thread of the linear algebra waits more than it works, for a fifth of an
-    # audit's time. Where the user says otherwise, that holds.
+    # The matrices are small: a second thread of the linear algebra waits more than it works, for a fifth of
+    # an audit's time. Where the user says otherwise, that holds.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         from analyser.cli.main import exit_code

@@ -26,6 +26,7 @@ import numpy.typing as npt
 from analyser.arrays import FloatArray
 from analyser.drawing.scene import HALF_SPHERE, KEY_LIGHT
 from analyser.drawing.solids import F32
+from analyser.imaging.gradients import cube_root
 
 _Light = FloatArray
 
@@ -170,7 +171,7 @@ def _rolled(own: _Light, gain: float, top: float) -> F32:
     """A curve of slope ``gain`` at nought that tends to ``top``; its middle is nearly straight."""
     lifted = own * np.float32(gain)
     over = lifted / np.float32(top)
-    return np.asarray(lifted / np.cbrt(1.0 + over * over * over), np.float32)
+    return np.asarray(lifted / cube_root(1.0 + over * over * over), np.float32)
 
 
 def _mean(values: _Light) -> F32:

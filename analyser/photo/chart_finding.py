@@ -19,6 +19,7 @@ from analyser.imaging.downscale import SMALLEST_PX, Picture, downscale
 from analyser.imaging.gradients import cube_roots, largest_step
 from analyser.imaging.homography import find_homography, project
 from analyser.imaging.regions import connected_regions
+from analyser.photo.many_hued import many_hued
 from analyser.photo.reading import Photo
 
 COLUMNS, ROWS = 6, 4
@@ -31,6 +32,9 @@ _FLAT = (0.005, 0.010, 0.020, 0.04)  # cube-root steps per pixel below which a p
 _SMALLEST_PX = 5  # a patch's side in the searched copy; smaller ones are all edge
 _NEIGHBOURS_DIFFER = 0.04  # in cube roots; grain of wood and weave differ less, patches of a chart more
 _EVERY = 3  # spots that a lattice is grown from; any of a chart's patches would do, so a third is plenty
+# Below this no part of a photo has a chart's hues: drawn charts that are found have 0.34 and more, but for
+# washed-out cameras, grain in the dark or burnt-out patches 1.0 and more; four photos in ten lie below.
+_MANY_HUED = 0.25
 _FEWEST = 9  # patches seen before a lattice is tried; by chance fewer than that line up often
 _UNLIKE = 0.3  # share of the colours' variance that is not a chart's; charts 0 to 0.1, others above 0.5
 
@@ -80,7 +84,7 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
     """
     left_over = _left_over(reference_linear)
     height, width = photo.linear.shape[:2]
-    if min(height, width) < SMALLEST_PX:
+    if min(height, width) < SMALLEST_PX or many_hued(photo.linear) < _MANY_HUED:
         return None
     best: tuple[float, FloatArray] | None = None
     first = cube_roots(downscale(photo.linear, _SIZES_PX[0]))
