@@ -39,6 +39,8 @@ class AuditRequest(AskedOfPhoto, PlanRequest):
     skip_faulty: bool
     accent: str | None
     body: str | None
+    third: str | None
+    planned: bool
     new_lot: Box | None
     old_lot: Box | None
     lot_tolerance: float
@@ -53,8 +55,8 @@ class AuditRequest(AskedOfPhoto, PlanRequest):
 @click.command()
 @click.argument("photos", nargs=-1, required=True, type=FILE, metavar="PHOTO...")
 @options(
-    "motif", "length", "worked_to", *STOCK, "accent", "body", "new_lot", "old_lot", "lot_tolerance",
-    "uneven_from", "size", "keep_gauge", "same_piece", "strict", "out", *PLAN, *PHOTO,
+    "motif", "length", "worked_to", *STOCK, "accent", "body", "third", "planned", "new_lot", "old_lot",
+    "lot_tolerance", "uneven_from", "size", "keep_gauge", "same_piece", "strict", "out", *PLAN, *PHOTO,
     size={"help": "Bead size to keep the gauge for: 11/0, 11 or 4mm.", "show_default": "11/0"},
     keep_gauge={"help": "Keep the gauge told by a photo sheet in analyser.toml, for this motif and bead."},
     motif={"help": "The motif's name or file: its repeats are then known, and places told in rounds."},
@@ -68,8 +70,10 @@ def audit(asked: AuditRequest) -> int:
     from analyser.cli.corrected import save_if_wanted
     from analyser.report import audit_answers
 
-    if (asked.accent or asked.body) and asked.stock_file is None:
-        raise OptionError("--accent and --body name beads of a stock list; give it with --stock FILE")
+    if (asked.accent or asked.body or asked.third) and asked.stock_file is None:
+        raise OptionError(
+            "--accent, --body and --third name beads of a stock list; give it with --stock FILE"
+        )
     if asked.old_lot is not None and asked.new_lot is None:
         raise OptionError("--old-lot is what a new lot is compared with; give that with --new-lot BOX")
     if asked.corrected is not None and len(asked.photos) > 1:
@@ -147,6 +151,7 @@ def _judged(asked: AuditRequest, stock: Stock | None) -> tuple[list[Piece], list
                     even_light=asked.even_light,
                     limit_mp=asked.limit_mp,
                     plan=plan,
+                    planned=asked.planned,
                 )
         except AnalyserError as error:
             if len(asked.photos) == 1:
@@ -163,6 +168,7 @@ def _keep_gauge(piece: Piece, asked: AuditRequest) -> None:
     from analyser.cli import piece_request, settings
     from analyser.motif import parsing
     from analyser.piece.gauge import Gauge
+    from analyser.piece.request import gauge_keys
     from analyser.stock import units
 
     told = piece.size.gauge if piece.size else None
@@ -173,7 +179,7 @@ def _keep_gauge(piece: Piece, asked: AuditRequest) -> None:
         )
     size = units.size(asked.size) if asked.size else None
     file = settings.find() or Path(settings.NAME)
-    key = piece_request.gauge_keys(parsing.load(asked.motif or ""), size, None, {}, {})[0]
+    key = gauge_keys(parsing.load(asked.motif or ""), size, None, {}, {})[0]
     piece_request.keep(file, key, Gauge(round(told.rounds, 1), told.in_mm))
 
 
@@ -185,7 +191,7 @@ def _stock(asked: AuditRequest) -> Stock | None:
 
 def _named_beads(asked: AuditRequest, stock: Stock | None) -> dict[str, Bead]:
     """The beads that the rope was woven from, by role."""
-    wanted = {"accent": asked.accent, "body": asked.body}
+    wanted = {"accent": asked.accent, "body": asked.body, "third": asked.third}
     return {} if stock is None else {role: stock.find(text) for role, text in wanted.items() if text}
 
 

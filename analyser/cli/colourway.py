@@ -20,9 +20,11 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from analyser.colourway.design import Colourway, Wishes
+    from analyser.colourway.palette import Palette
     from analyser.colourway.plan_design import PlannedDesign
     from analyser.colourway.request import ColourwayTexts
     from analyser.photo.box import Box
+    from analyser.photo.calibration import Calibration
     from analyser.photo.reading import Photo
     from analyser.piece.gauge import Gauge
     from analyser.stock.stock import Stock
@@ -49,6 +51,7 @@ class ColourwayRequest(AskedOfPhoto, PlanRequest):
     shape: str | None
     finish: str | None
     top: int
+    stays: str | None
     collection: int | None
     worn_on: str | None
     thread: str | None
@@ -84,7 +87,7 @@ class ColourwayRequest(AskedOfPhoto, PlanRequest):
 @click.argument("photo", type=FILE, required=False)
 @options(
     "from_rope", *STOCK, "motif", "size", "length", "wrist", "neck", "gauge", "spare", "colours", "contrast",
-    "mind_colour_vision", "shape", "finish", "top", "collection", "worn_on", "thread", "out", "keep",
+    "mind_colour_vision", "shape", "finish", "top", "stays", "collection", "worn_on", "thread", "out", "keep",
     "keep_pair", "keep_with", "note", "plan_wish", "fade", "bands", "steps", *FRAMING, *PHOTO,
     stock={"required": True},
     motif={"default": "chenille", "show_default": True},
@@ -99,7 +102,7 @@ def colourway(asked: ColourwayRequest) -> None:
     """From PHOTO and your stock to the palette, the beads that come closest, and accent/body pairs."""
     from analyser.cli.corrected import save_if_wanted
     from analyser.cli.lists import read_list
-    from analyser.colourway import design, photo_palette, plan_design
+    from analyser.colourway import photo_palette, plan_design
     from analyser.motif import parsing
     from analyser.report import pair_answers
 
@@ -125,7 +128,7 @@ def colourway(asked: ColourwayRequest) -> None:
     if asked.worn_on is not None:
         wishes = replace(wishes, worn_on_lab=photo_palette.ground_of(pixels, asked.worn_on, beads))
     with working("matching and pairing"):
-        result = design.design(palette, beads, wishes)
+        result = _designed(palette, beads, wishes, asked.stays, how)
         planned = None if wish is None else plan_design.design_plan(result, beads, wishes, wish)
     page = None if asked.out_dir is None else asked.out_dir / f"{source.stem}-colourway.html"
     answer = pair_answers.colourway_answer(result, beads, options_told(), None if page is None else str(page))
@@ -146,6 +149,22 @@ def colourway(asked: ColourwayRequest) -> None:
         (print_whole_colourway if talks("verbose") else print_colourway)(console, answer)
 
     show(answer, asked.json_file, readable)
+
+
+def _designed(
+    palette: Palette, beads: Stock, wishes: Wishes, stays: str | None, how: Calibration
+) -> Colourway:
+    """The colourway; with what stays only pairs that hold it."""
+    from analyser.colourway import design, keeping
+    from analyser.stock.colour_text import read_colour
+
+    if stays is None:
+        return design.design(palette, beads, wishes)
+    given = read_colour(stays, beads)
+    if given.bead is not None:
+        return keeping.design_beside(palette, beads, wishes, bead=given.bead)
+    palette, index = keeping.with_colour(palette, given.lab, float(how.uncertainty_of(given.lab)))
+    return keeping.design_beside(palette, beads, wishes, colour=index)
 
 
 def _write_page(

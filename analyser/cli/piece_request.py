@@ -133,36 +133,16 @@ def length_of(asked: PieceRequest) -> dict[str, Any]:
 
 def kinds(asked: PieceRequest) -> dict[str, BeadKind]:
     """Roles whose bead was told by size and shape."""
-    from analyser.stock.kinds import kind_of
-    from analyser.stock.units import size
+    from analyser.piece.request import kinds_of
 
-    kinds = {}
-    for text in asked.own_kinds:
-        name, sign, bead = text.partition("=")
-        number, _, shape = bead.strip().partition(" ")
-        if not sign or not number:
-            raise OptionError(f"expected --bead ROLE=SIZE such as accent=4mm, got {text!r}")
-        kinds[role(name)] = kind_of(size(number), shape.strip() or asked.shape or "round")
-    return kinds
-
-
-def role(text: str) -> str:
-    """A role by its name or letter."""
-    from analyser.motif.geometry import ROLES
-
-    name = text.strip()
-    return ROLES.get(name.upper(), name if name in (*ROLES.values(), "end") else name.upper())
+    return kinds_of(asked.own_kinds, asked.shape)
 
 
 def named(texts: Iterable[str], option: str) -> dict[str, str]:
     """``ROLE=BEAD`` texts as a mapping."""
-    found = {}
-    for text in texts:
-        name, sign, bead = text.partition("=")
-        if not sign or not name.strip() or not bead.strip():
-            raise OptionError(f"{option}: expected ROLE=BEAD, got {text.strip()!r}")
-        found[role(name)] = bead.strip()
-    return found
+    from analyser.piece.request import named as as_named
+
+    return as_named(texts, option)
 
 
 def lots(beads: Mapping[str, str], stock: Stock | None, motif: Motif) -> Lots:
@@ -188,6 +168,7 @@ def gauge(
 ) -> tuple[Gauge | None, str]:
     """The gauge given, or else the one kept for this motif and bead; and the key to keep it by."""
     from analyser.piece import gauge as gauges
+    from analyser.piece.request import gauge_keys
 
     keys = gauge_keys(motif, size, shape, kinds, lots)
     if text:
@@ -197,20 +178,6 @@ def gauge(
     if key:
         remark(f"gauge kept in {file} for {key}: {held[key]}")
     return (held[key] if key else None), keys[0]
-
-
-def gauge_keys(
-    motif: Motif, size: str | None, shape: str | None, kinds: Mapping[str, BeadKind], lots: Lots
-) -> list[str]:
-    """What a gauge for this motif and bead is kept by: by the bead's id where one is named, else its kind."""
-    from analyser.piece import gauge as gauges
-    from analyser.piece.counting import leading, role_kinds
-
-    lead = leading(motif)
-    keys = [gauges.key_of(motif.name, str(role_kinds(motif, size, kinds, lots, shape)[lead]))]
-    if lead in lots:
-        keys.insert(0, gauges.key_of(motif.name, lots[lead][0].id))
-    return keys
 
 
 def keep(file: Path, key: str, gauge: Gauge | None) -> None:

@@ -187,6 +187,12 @@ REGISTER: Mapping[str, Add] = {
     "top": partial(
         click.option, "--top", type=click.IntRange(1, 100), show_default=True, help="How many to propose."
     ),
+    "stays": partial(
+        click.option,
+        "--stays",
+        metavar="BEAD|COLOUR",
+        help="Only pairs that hold this bead of the stock, or one for this colour.",
+    ),
     "collection": partial(
         click.option,
         "--collection",
@@ -230,6 +236,12 @@ REGISTER: Mapping[str, Add] = {
         "--worked-to",
         type=click.Choice(["left", "right", "top", "bottom"]),
         help="The end you worked last, as it lies in the photo: the rope is unpicked from there.",
+    ),
+    "planned": partial(
+        click.option,
+        "--planned",
+        is_flag=True,
+        help="Its colours change along the rope as they should: what looks planned is planned.",
     ),
     "new_lot": partial(
         click.option, "--new-lot", type=BOX, help="A box round beads of a new lot beside the rope."

@@ -28,6 +28,7 @@ from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.photo.saving import corrected_file
 from analyser.piece import counting, kept
+from analyser.piece.gauge import key_of
 from analyser.piece.kits import KitColourway
 from analyser.report import answers, pair_answers
 from analyser.report.plan_answers import plan_fields
@@ -104,7 +105,9 @@ def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | No
 
 def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> design.Wishes:
     worn = wishes.get("worn_on")
-    asked = _texts(wishes).wishes(known_motif(wishes["motif"], held.path), held)
+    motif, texts = known_motif(wishes["motif"], held.path), _texts(wishes)
+    usual = piece_jobs.kept_gauges(str(held.path)).get(key_of(motif.name, texts.bead))
+    asked = texts.wishes(motif, held, usual)
     return dataclasses.replace(
         asked, worn_on_lab=photo_palette.ground_of(photo, worn, held) if worn else None
     )

@@ -15,13 +15,14 @@ from analyser.phrases import reckoning
 from analyser.phrases.sentences import sentence
 from analyser.piece import kits
 from analyser.piece.counting import END_BEADS
+from analyser.piece.gauge import Gauge, kept
 from analyser.piece.kits import KitColourway
 from analyser.piece.request import PieceTexts
 from analyser.report import answers, counts, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
-from analyser.stock.list import opening, stock_list
+from analyser.stock.list import agreed, opening, stock_list
 from analyser.stock.lots import largest
 from analyser.stock.stock import Stock
 from analyser.web import shown
@@ -55,14 +56,19 @@ def count_answer(made: KitColourway) -> dict[str, Any]:
     return counts.count_answer([made], kits.plan([made]), {}, reckoning.how(made.count, {"size"}))
 
 
+def kept_gauges(stock_file: str) -> dict[str, Gauge]:
+    """The maker's usual gauges, kept beside the list."""
+    return kept(agreed.file_of(Path(stock_file)))
+
+
 def _roles(wishes: Wishes, motif: Motif, held: Stock) -> dict[str, tuple[Bead, ...]]:
-    """The lots of the beads that were named; a third bead only where the motif weaves one."""
-    named = {role: wishes[role] for role in _ROLES if wishes.get(role)}
+    """The lots of the beads that were named; one of no role of the motif is passed over."""
+    named = {role: wishes[role] for role in _ROLES if wishes.get(role)} | texts_of(wishes).other_roles
     return {role: held.lots(text) for role, text in named.items() if role in (*motif.roles, "end")}
 
 
 def pair(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str, Any]:
-    """Job of ``analyser contrast``, and of ``analyser count`` where both are beads and a length is given."""
+    """Job of ``analyser contrast``, and of ``analyser count`` where a length is given."""
     held = stock(stock_file)
     one, two = read_colour(wishes["accent"], held), read_colour(wishes["body"], held)
     size = units.size(wishes["size"])
@@ -89,8 +95,12 @@ def pair(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str
         if wishes.get(role):
             answer["pair"]["beads"][role] = pair_answers.bead_fields(held.find(wishes[role]))
     texts = texts_of(wishes)
-    if texts.has_length and one.bead and two.bead:
-        answer["pair"]["counted"] = count_answer(texts.counted(motif, _roles(wishes, motif, held)))
+    if texts.has_length:
+        # A colour is counted by the size that is told: it is no bead of the list.
+        colours = {role for role, given in (("accent", one), ("body", two)) if given.bead is None}
+        beads = {role: text for role, text in wishes.items() if role not in colours}
+        made = texts.counted(motif, _roles(beads, motif, held), gauges=kept_gauges(stock_file))
+        answer["pair"]["counted"] = count_answer(made)
     dressed = shown.dressed(answer)
     more = [(answer["pair"]["worn_on"] or {}).get("says"), answer["pair"]["thread"]]
     dressed["pair"]["sentences"] += [sentence([says]) for says in more if says]
@@ -102,7 +112,7 @@ def takes(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[st
     held = stock(stock_file)
     motif = known_motif(wishes["motif"], stock_file)
     lots = {role: (largest(found),) for role, found in _roles(wishes, motif, held).items()}
-    made = texts_of(wishes).counted(motif, lots)
+    made = texts_of(wishes).counted(motif, lots, gauges=kept_gauges(stock_file))
     takes_of = [(found[0], made.count.beads.get(role, END_BEADS)) for role, found in lots.items()]
     return {"lots": takes_of, "count": count_answer(made)}
 

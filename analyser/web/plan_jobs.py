@@ -12,12 +12,13 @@ from analyser.motif.plan import spans_of
 from analyser.phrases import plans
 from analyser.phrases.sentences import sentence
 from analyser.piece import plan_file
-from analyser.piece.gauge import Gauge
+from analyser.piece.gauge import Gauge, key_of
 from analyser.piece.planned_piece import PlannedPiece
 from analyser.report import plan_answers
 from analyser.report.pair_answers import bead_fields
 from analyser.stock import units
 from analyser.stock.colour_text import GivenColour, read_colour
+from analyser.stock.kinds import kind_of
 from analyser.web import pictures, piece_jobs, shown
 from analyser.web.job_cache import Kept, known_motif
 
@@ -30,9 +31,10 @@ _PIECES = Kept(8)
 def _piece(stock_file: str, wishes: Wishes) -> tuple[PlannedPiece, PairView]:
     """The planned piece, kept: the answer and its pictures are of the same one."""
     held = piece_jobs.stock(stock_file)
+    motif, size = known_motif(wishes["motif"], stock_file), units.size(wishes["size"])
+    usual = piece_jobs.kept_gauges(stock_file).get(key_of(motif.name, str(kind_of(size, "round"))))
 
     def make() -> tuple[PlannedPiece, PairView]:
-        motif, size = known_motif(wishes["motif"], stock_file), units.size(wishes["size"])
         view = design.seen_motif(design.Wishes(motif, size))
         given: dict[str, GivenColour] = {
             role: read_colour(wishes[role], held)
@@ -41,10 +43,10 @@ def _piece(stock_file: str, wishes: Wishes) -> tuple[PlannedPiece, PairView]:
         }
         plan = plan_file.parse(wishes["plan"], "the plan")
         mm = units.length_mm(wishes["length"])
-        gauge = Gauge.parse(wishes["gauge"]) if wishes.get("gauge") else None
+        gauge = Gauge.parse(wishes["gauge"]) if wishes.get("gauge") else usual
         return plan_design.piece_of(plan, view, size, given, held, length_mm=mm, gauge=gauge), view
 
-    return _PIECES.get((id(held), *sorted(wishes.items())), make)
+    return _PIECES.get((id(held), usual, *sorted(wishes.items())), make)
 
 
 def plan(tell: Tell, stock_file: str, wishes: Wishes) -> dict[str, Any]:

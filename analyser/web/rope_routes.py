@@ -8,10 +8,16 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from analyser.errors import OptionError
+from analyser.piece.gauge import Gauge, keep
+from analyser.piece.request import gauge_keys
 from analyser.report.json_text import json_text
+from analyser.stock import units
+from analyser.stock.list import agreed
 from analyser.web import tables
 from analyser.web.common import done, download, state_of
+from analyser.web.job_cache import known_motif
 from analyser.web.photo_routes import finished
+from analyser.web.wishes import KeptGauge
 
 router = APIRouter(prefix="/api/ropes", tags=["ropes"])
 
@@ -57,6 +63,25 @@ async def new_lot(
     arguments = {"path": str(entry.path), "wishes": state.photos.asked(entry), "heap": (x, y), "old": old}
     answer: dict[str, Any] = await done(state.pool.submit("new_lot", arguments, worker=1, urgent=True))
     return answer
+
+
+@router.post("/{photo}/gauge")
+def keep_gauge(request: Request, photo: str, which: KeptGauge) -> dict[str, Any]:
+    """Keep the gauge that a photo sheet told of a rope, for its motif and a size of bead, beside the list."""
+    state = state_of(request)
+    entry = finished(state.photos, photo, "rope")
+    pieces = (entry.result or {})["answer"]["pieces"]
+    told = next((one.get("gauge") for one in pieces if one["number"] == which.rope), None)
+    if told is None or not entry.wishes.get("motif"):
+        raise OptionError(
+            f"{entry.name} tells no gauge to keep; lay the rope on a photo sheet, and name its motif"
+        )
+    gauge = Gauge(round(told["rounds"], 1), told["in_mm"])
+    motif, size = known_motif(entry.wishes["motif"], state.stock_file), units.size(which.size)
+    file = agreed.file_of(state.stock_file)
+    key = gauge_keys(motif, size, None, {}, {})[0]
+    keep(file, key, gauge)
+    return {"file": file.name, "key": key, "gauge": str(gauge)}
 
 
 @router.get("/compared.{kind}", response_class=Response)

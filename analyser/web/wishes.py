@@ -107,6 +107,14 @@ class RopeWishes(PhotoWishes):
     uneven_from: Annotated[float, Field(ge=0, le=100)] | None = None
 
 
+class KeptGauge(BaseModel):
+    """Which rope of a photo tells the gauge, and the size of bead to keep it for."""
+
+    model_config = ConfigDict(extra="forbid")
+    rope: Annotated[int, Field(ge=1, le=1000)] = 1
+    size: Text = "11/0"
+
+
 class TrayWishes(PhotoWishes):
     """Nothing is asked of a tray photo but its piles."""
 
@@ -225,7 +233,7 @@ class PieceWishes(BaseModel):
     end: Text | None = None
     motif: Text = "chenille"
     size: Text = "11/0"
-    shape: Literal["round", "cylinder"] | None = None
+    shape: Text | None = None
     length: Text | None = None
     wrist: Text | None = None
     neck: Text | None = None
@@ -235,6 +243,8 @@ class PieceWishes(BaseModel):
     clasp: Text | None = None
     end_bead: Text | None = None
     reinforced: bool = False
+    bead: Text | None = None
+    role: Text | None = None
 
 
 class PairWishes(PieceWishes):

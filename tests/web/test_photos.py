@@ -74,6 +74,21 @@ def test_a_bead_or_a_colour_that_stays_is_in_every_pair(page, scarf):
     change(page, scarf, keep_colour=None)
 
 
+@pytest.mark.parametrize("stays", ["teal-deep", "#c23b4b"])
+def test_what_stays_stays_on_the_command_line_too(page, scarf, stock_file, stays):
+    made = CliRunner().invoke(
+        command,
+        ["colourway", str(SAMPLES / "outfit-scarf.jpg"), "--stock", str(stock_file), "--length", "18cm",
+         "--stays", stays, "--json", "-"],
+    )  # fmt: skip
+    verb = json.loads(made.stdout)["pairs"]
+    wish = {"keep_colour": stays} if stays.startswith("#") else {"keep_bead": stays}
+    own = change(page, scarf, **wish).json()["result"]["pairs"]
+    assert [(one["accent"], one["body"]) for one in own] == [(one["accent"], one["body"]) for one in verb]
+    assert verb
+    change(page, scarf, keep_bead=None, keep_colour=None)
+
+
 def test_wishes_that_do_not_fit_are_told_and_change_nothing(page, scarf):
     before = page.get(f"/api/photos/{scarf}").json()
     for wish, says in (

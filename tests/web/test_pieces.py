@@ -6,7 +6,8 @@ import pytest
 
 from analyser.motif import parsing
 from analyser.piece import counting
-from analyser.piece.gauge import Gauge
+from analyser.piece.gauge import Gauge, keep
+from analyser.stock.kinds import kind_of
 from analyser.stock.list import stock_list
 
 PAIR = {"accent": "coral-dusk", "body": "teal-deep"}
@@ -79,3 +80,34 @@ def test_a_colourway_takes_the_wishes_of_the_command_line(page, scarf):
     assert count["length_mm"] > 400.0
     assert count["with_spare"] == result["pairs"][0]["needs"]
     page.put(f"/api/photos/{scarf}/wishes", json=before).raise_for_status()
+
+
+def test_a_role_of_another_size_and_two_colours_are_counted_as_on_the_command_line(page):
+    given = {
+        "accent": "#cb6959",
+        "body": "#2d4a54",
+        "length": "18cm",
+        "bead": "accent=4mm, body=8/0 cylinder",
+    }
+    told = page.get("/api/pair", params=given).json()["pair"]["counted"]
+    made = counting.count(
+        parsing.load("chenille"), length_mm=180.0, size="11/0",
+        kinds={"accent": kind_of("4mm", "round"), "body": kind_of("8/0", "cylinder")},
+    )  # fmt: skip
+    assert told["with_spare"] == made.with_spare
+    plain = page.get("/api/pair", params={**given, "bead": None}).json()["pair"]["counted"]
+    assert (
+        told["with_spare"]["accent"] < plain["with_spare"]["accent"]
+    )  # fewer of larger ones fill the length
+    refused = page.get("/api/pair", params={**given, "bead": "accent"})
+    assert (refused.status_code, "accent=4mm" in refused.json()["error"]["says"]) == (422, True)
+
+
+def test_a_gauge_that_is_kept_beside_the_list_counts_where_none_is_told(page, stock_file):
+    keep(stock_file.with_name("analyser.toml"), "chenille 11/0 round", Gauge.parse("26 rounds in 5cm"))
+    try:
+        kept = counted(page, length="18cm")["counted"]["rounds"]
+        assert kept == counted(page, length="18cm", gauge="26 rounds in 5cm")["counted"]["rounds"]
+        assert kept != counted(page, length="18cm", gauge="37 rounds in 5cm")["counted"]["rounds"]
+    finally:
+        stock_file.with_name("analyser.toml").unlink()

@@ -137,3 +137,26 @@ def test_from_where_a_change_of_lot_counts_is_the_makers_to_say(page, rope):
     assert judged(uneven_from=change["de00"] + 0.5)[0] == "check"
     assert judged(lot_tolerance=change["de00"] + 0.5)[1] == []
     judged(lot_tolerance=None, uneven_from=None)
+
+
+def test_without_a_sheet_there_is_no_gauge_to_keep(page, rope, stock_file):
+    told = page.post(f"/api/ropes/{rope}/gauge", json={"rope": 1, "size": "11/0"})
+    assert told.status_code == 422
+    assert "lay the rope on a photo sheet" in told.json()["error"]["says"]
+    assert not stock_file.with_name("analyser.toml").exists()
+
+
+def test_the_gauge_of_a_rope_on_the_sheet_is_kept_beside_the_list(page, rope, stock_file):
+    entry = page.app.state.shared.photos.get(rope)
+    before, piece = entry.wishes, entry.result["answer"]["pieces"][0]
+    # How well a sheet tells it, tests/journeys/test_sheet.py measures.
+    piece["gauge"] = {"rounds": 36.96, "in_mm": 50.0, "uncertainty": 0.5}
+    entry.wishes = {**before, "motif": "chenille"}
+    try:
+        told = page.post(f"/api/ropes/{rope}/gauge", json={"rope": 1, "size": "8/0"}).json()
+        assert told == {"file": "analyser.toml", "key": "chenille 8/0 round", "gauge": "37 rounds in 50mm"}
+        kept = stock_file.with_name("analyser.toml").read_text(encoding="utf-8")
+        assert '"chenille 8/0 round" = "37 rounds in 50mm"' in kept
+    finally:
+        entry.wishes, piece["gauge"] = before, None
+        stock_file.with_name("analyser.toml").unlink(missing_ok=True)

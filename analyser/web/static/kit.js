@@ -148,9 +148,10 @@ export function needs(count, beads) {
   return Object.entries(count.with_spare).map(([role, need]) => {
     const held = count.stock?.[role];
     // Of a plan the first bead of a role is kept under the role, the others under their key.
-    const name = (beads[role] ?? beads[role.split(":")[0]])?.name ?? role;
+    const bead = beads[role] ?? beads[role.split(":")[0]];
+    const name = bead?.name ?? role;
     const have = held?.have;
-    let state = "your list does not say how much you have";
+    let state = bead?.id === null ? "a colour, no bead of your list" : "your list does not say how much you have";
     if (held?.enough) state = `you have at least ${have}`;
     else if (held?.short) state = `you have ${have ?? 0}: ${held.short} short`;
     // The card says what to weigh out: rounded up as a scale shows it, the same figure here.

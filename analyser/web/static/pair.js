@@ -7,7 +7,7 @@ let pair = null;
 const given = new URLSearchParams(location.search);
 // Only what the address names: the form begins with its own defaults, and what was chosen while the page loaded stays.
 if (location.search) showAsked(form, { ...asked(form), ...Object.fromEntries(given), reinforced: given.get("reinforced") === "true" });
-if (["third", "end", "gauge", "spare", "clasp", "end_bead", "worn_on", "thread"].some((name) => given.get(name))) form.querySelector(".more").open = true;
+if (["third", "end", "gauge", "spare", "clasp", "end_bead", "worn_on", "thread", "bead", "role"].some((name) => given.get(name))) form.querySelector(".more").open = true;
 
 const wishes = () => asked(form);
 

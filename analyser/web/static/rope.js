@@ -41,6 +41,9 @@ function show(told) {
   fill($("against"), (piece.stock ?? []).map((one) => h("li", {}, one.sentence)));
   fill($("sections"), sections());
   course(told.wishes);
+  $("gauge").hidden = !piece.size_says;
+  $("gauge-says").textContent = piece.size_says ? `${piece.size_says[0].toUpperCase()}${piece.size_says.slice(1)}.` : "";
+  for (const part of $("gauge").querySelectorAll("label, button")) part.hidden = !piece.gauge;
   showAsked($("wishes"), told.wishes);
   if (["worked_to", "accent", "body", "third", "even_light", "card", "lot_tolerance", "uneven_from"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
   for (const link of document.querySelectorAll("[data-kind]")) {
@@ -147,6 +150,16 @@ async function goOn(what, at) {
   }
   $("lot").scrollIntoView({ block: "nearest" });
 }
+
+$("gauge").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  try {
+    const kept = await ask(`/api/ropes/${id}/gauge`, { method: "POST", json: { rope: piece.number, size: event.target.elements.size.value } });
+    say(`Kept in ${kept.file} for ${kept.key}: ${kept.gauge}.`);
+  } catch (error) {
+    say(error.message);
+  }
+});
 
 async function wish(json) {
   try {
