@@ -37,14 +37,14 @@ def check(asked: CheckRequest) -> int:
     """
     from analyser.cli.lists import read_list
     from analyser.report import answers
-    from analyser.stock.list import agreed, opening, stock_list
+    from analyser.stock.list import agreed, opening
 
     if asked.takes:
         opening.contents(asked.file)  # nothing is kept of a list that is not there
     for text in asked.takes:
         agreed.keep(asked.file, *_taken(text))
     held = read_list(asked.file)
-    faults = stock_list.check(asked.file)
+    faults = held.faults
     answer = answers.stock_check_answer(held, faults)
 
     def readable(console: Console) -> None:

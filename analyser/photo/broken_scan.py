@@ -29,6 +29,7 @@ _CLIP = 20.0  # levels: a contour counts no more than a clear jump
 # was 4 to 20, and 2 to 100 times.
 _LEVELS = 4.0
 _TIMES = 2.5
+_STRIP = 64  # rows taken at a time
 _LEAST = 16  # blocks across, so that a part holds two
 
 
@@ -128,8 +129,11 @@ def _begins_amid(sums: FloatArray, begins: npt.NDArray[np.intp], across: int) ->
 def _steps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> npt.NDArray[np.float32]:
     """Step from each block to the one below, less the slopes on both sides: (rows, blocks across, 3)."""
     height, across = len(srgb_u8), srgb_u8.shape[1] // wide
-    luma_chroma = cv2.cvtColor(np.ascontiguousarray(srgb_u8[:, : across * wide]), cv2.COLOR_RGB2YCrCb)
-    means = cv2.resize(luma_chroma.astype(np.float32), (across, height), interpolation=cv2.INTER_AREA)
+    means = np.empty((height, across, 3), np.float32)
+    for start in range(0, height, _STRIP):  # a copy of all of it in floats would be the largest of the reading
+        strip = np.ascontiguousarray(srgb_u8[start : start + _STRIP, : across * wide])
+        light = cv2.cvtColor(strip, cv2.COLOR_RGB2YCrCb).astype(np.float32)
+        cv2.resize(light, (across, len(strip)), means[start : start + _STRIP], interpolation=cv2.INTER_AREA)
     reach = max(1, min(3, high // 2))  # chroma that was made larger is smooth over two or three rows
     edges = np.arange(high, height, high)
     edges = edges[(edges >= 2 * reach) & (edges + 2 * reach <= height)]

@@ -82,6 +82,11 @@ class Stock:
     questions: tuple[Question, ...] = ()
 
     @property
+    def faults(self) -> tuple[Fault, ...]:
+        """Every fault, in the order of the rows; in a row what leaves it out comes first."""
+        return tuple(sorted((*self.left_out, *self.unread), key=lambda fault: fault.row))
+
+    @property
     def coloured(self) -> tuple[Bead, ...]:
         """The beads whose colour is known: those that can be matched."""
         return tuple(bead for bead in self.beads if bead.lab is not None)

@@ -76,6 +76,7 @@ def plain(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", " ", letters).strip()
 
 
+@lru_cache(maxsize=4096)
 def heading(text: str) -> tuple[str, int, str]:
     """Read a heading: its field, its rank among those for the field, and the unit it names.
 

@@ -59,4 +59,4 @@ def check(path: str | Path) -> tuple[Fault, ...]:
     StockError
         If the file is no stock list at all.
     """
-    return tuple(rows.read_rows(opening.load(Path(path))).faults)
+    return read(path).faults
