@@ -130,7 +130,7 @@ def _steps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> npt.NDArray[
     """Step from each block to the one below, less the slopes on both sides: (rows, blocks across, 3)."""
     height, across = len(srgb_u8), srgb_u8.shape[1] // wide
     means = np.empty((height, across, 3), np.float32)
-    for start in range(0, height, _STRIP):  # a copy of all of it in floats would be the largest of the reading
+    for start in range(0, height, _STRIP):  # in floats all at once is the most of the reading
         strip = np.ascontiguousarray(srgb_u8[start : start + _STRIP, : across * wide])
         light = cv2.cvtColor(strip, cv2.COLOR_RGB2YCrCb).astype(np.float32)
         cv2.resize(light, (across, len(strip)), means[start : start + _STRIP], interpolation=cv2.INTER_AREA)
