@@ -13,6 +13,7 @@ from analyser.audit.looks_planned import LooksPlanned, looks_planned
 from analyser.audit.lot_changes import LotChange, Series
 from analyser.audit.odd_beads import odd_beads
 from analyser.audit.on_sheet import rope_size
+from analyser.audit.plan_faults import seen_kept
 from analyser.audit.planned import Course, read_course
 from analyser.audit.planned_findings import (
     in_shared_light,
@@ -41,7 +42,7 @@ from analyser.audit.verdict import (
 )
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
-from analyser.motif.plan import role_and_bead
+from analyser.motif.plan import PlannedBead, role_and_bead
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope import colours
@@ -150,6 +151,9 @@ def judge(
     findings = [_stray_finding(stray, placed, looks, names) for stray in beads.single]
     findings += [_round_finding(stray, placed, names) for stray in beads.rounds]
     slack = slack_stretches(rise_along(expected))
+    # What a plan wants may be a border or a bead that looks strange without it.
+    lost = plan is not None and course is None
+    findings = [] if lost else findings
     findings += [_slack_finding(stretch, placed, looks[0].name) for stretch in slack]
     if course is not None:
         if plan is not None and not plan.guessed:
@@ -161,6 +165,7 @@ def judge(
     series, changes, notes = _changes(series, limits, course)
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {names[k]: sheen.kind for k, sheen in shine.items() if sheen.kind != "plain"}
+    changes = [] if lost else changes
     findings += [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
@@ -190,7 +195,7 @@ def judge(
             limits,
             {role_and_bead(key)[0] for key in angled},
             poor,
-            unread=bool(plan) and course is None,
+            unread=bool(plan) and (course is None or not seen_kept(course.laid)),
         ),
         ruler,
         (*notes, *_doubts(looks, beads.further, angled), *_unread(plan, course)),
@@ -363,9 +368,19 @@ def _drifts(series: Series, evened: FloatArray, roles: tuple[RoleColour, ...]) -
 
 
 def _unread(plan: ToldPlan | None, course: Course | None) -> list[str]:
-    if plan is None or course is not None:
+    if plan is None:
         return []
-    return ["the plan could not be found in this rope: it was judged as a rope without one"]
+    if course is not None:
+        beads = [PlannedBead(*key).key.replace(":", " ") for key in sorted(course.laid.unread, key=str)]
+        return [
+            f"the plan's {bead} could not be told from the rope's other beads: where it lies was judged less "
+            "closely"
+            for bead in beads
+        ]
+    return [
+        "the plan could not be found in this rope, and it was not judged: see whether it is the rope's, or "
+        "judge it without one"
+    ]
 
 
 def _doubts(looks: list[RoleLook], further: bool, angled: dict[str, str]) -> list[str]:

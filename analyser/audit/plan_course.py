@@ -57,12 +57,15 @@ class Wanted:
         How many of them.
     before, after : mapping of role to str or None
         The bead of each role at its start and at its end; the same unless the role fades.
+    jumps : bool
+        From one to the other at once, somewhere in it: as it may show, never as it is wanted.
     """
 
     stretch: int
     rounds: float
     before: Mapping[str, str | None]
     after: Mapping[str, str | None]
+    jumps: bool = False
 
     @property
     def fades(self) -> bool:
@@ -157,10 +160,12 @@ class Emissions:
 
     def of(self, shown: Wanted) -> FloatArray:
         """Cost of the bins from one edge to another, shape (bins + 1, bins + 1)."""
-        name = (tuple(sorted(shown.before.items())), tuple(sorted(shown.after.items())))
+        name = (tuple(sorted(shown.before.items())), tuple(sorted(shown.after.items())), shown.jumps)
         if name not in self.known:
-            plain = shown.before == shown.after
-            self.known[name] = self._plain(shown) if plain else self._fading(shown)
+            if shown.jumps:
+                self.known[name] = self._jumping(shown)
+            else:
+                self.known[name] = self._fading(shown) if shown.fades else self._plain(shown)
         return self.known[name]
 
     def _logs(self, shown: Wanted, share: FloatArray) -> FloatArray:
@@ -175,6 +180,19 @@ class Emissions:
         logs = self._logs(shown, np.zeros(1))[:, 0]
         gone = np.concatenate([[0.0], np.cumsum(-(logs @ self.counts))])
         return np.asarray(gone[None, :] - gone[:, None])
+
+    def _jumping(self, shown: Wanted) -> FloatArray:
+        first, second = (
+            self._plain(Wanted(shown.stretch, shown.rounds, beads, beads))
+            for beads in (shown.before, shown.after)
+        )
+        edges = np.arange(len(first))
+        costs = np.full_like(first, np.inf)
+        for edge in edges.tolist():
+            inside = (edges[:, None] <= edge) & (edges[None, :] >= edge)
+            through = first[:, edge, None] + second[None, edge]
+            costs = np.where(inside, np.minimum(costs, through), costs)
+        return np.where(np.isfinite(costs), costs, 0.0)
 
     def _fading(self, shown: Wanted) -> FloatArray:
         bins = self.counts.shape[1]
@@ -192,6 +210,7 @@ def _options(one: Wanted, keys: Sequence[Key]) -> list[Wanted]:
     found = [one]
     if one.before != one.after:
         found.append(one.turned())
+        found.append(Wanted(one.stretch, one.rounds, one.before, one.after, jumps=True))
         for beads in (one.before, one.after):
             found.append(Wanted(one.stretch, one.rounds, beads, beads))
         return found

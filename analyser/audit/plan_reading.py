@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import permutations
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 
 from analyser.arrays import FloatArray, IntArray
 from analyser.audit.plan_course import BINS, Emissions, Key, Wanted, Woven, keys_of, lay, wanted_of
+from analyser.colour.difference import delta_e_2000
+from analyser.colour.spaces import linear_to_lab
 from analyser.motif.plan import Plan
 
 TURNED_COST = 12.0
@@ -18,6 +21,19 @@ TURNED_COST = 12.0
 
 BORDER_BINS = 50
 """Bins of the first, coarse search."""
+
+MISFIT_DE00, MOST_MISFIT = 5.0, 30.0
+"""CIEDE2000 by which a bead may look other than its plan's in a light common to all of them, and the most
+that one that does not fit costs. Woven, a bead looks 1 to 5 from its stock colour."""
+
+LEAST_READ = 10
+"""Beads of a colour from which it is told apart; a speck of light or two are none."""
+
+DENSE = 0.7
+"""Share of a bead's usual number in a stretch from which the stretch is in that bead."""
+
+DARK = 0.004
+"""Linear light added before two are compared: what gloss and lens lend to the darkest bead."""
 
 SEEN_SHARES = 1.0, 0.8, 0.65, 0.5, 0.35
 """Shares of the rope that a picture may show which cuts it off."""
@@ -35,11 +51,31 @@ class Seen:
         Class of each.
     unlike : tuple of mapping of Key to float
         For each class the CIEDE2000 from it to each bead of the plan whose colour is known.
+    linear : ndarray, shape (k, 3), optional
+        Mean linear light of each class.
+    told : mapping of Key to ndarray, shape (3,)
+        Linear light of each bead of the plan whose colour is known.
     """
 
     at: FloatArray
     kind: IntArray
     unlike: tuple[Mapping[Key, float], ...]
+    linear: FloatArray | None = None
+    told: Mapping[Key, FloatArray] = field(default_factory=lambda: MappingProxyType({}))
+
+    def misfit(self, chosen: Sequence[Key]) -> float:
+        """What classes cost that do not look like their beads even in a light of their own.
+
+        Any light multiplies all of them alike; what is left are other beads.
+        """
+        known = [number for number, key in enumerate(chosen) if key in self.told]
+        if self.linear is None or len(known) < 2:
+            return 0.0
+        told = np.array([self.told[chosen[number]] for number in known])
+        ratio = np.log(self.linear[known] + DARK) - np.log(told + DARK)
+        lit = (told + DARK) * np.exp(ratio.mean(axis=0))
+        off = delta_e_2000(linear_to_lab(self.linear[known] + DARK), linear_to_lab(lit))
+        return float(np.minimum(0.5 * (off / MISFIT_DE00) ** 2, MOST_MISFIT).sum())
 
     def binned(self, bins: int) -> FloatArray:
         """How many beads of each class lie in each bin, shape (classes, bins)."""
@@ -93,6 +129,8 @@ class Laid:
         Of all beads, in natural logs of likelihood; less is better.
     classes : tuple of Key
         What each class of beads stands for.
+    counts : ndarray, shape (classes, BINS)
+        Beads of each along the rope.
     """
 
     woven: tuple[Woven, ...]
@@ -100,6 +138,46 @@ class Laid:
     rounds: float
     cost: float
     classes: tuple[Key, ...]
+    counts: FloatArray = field(compare=False)
+
+    @property
+    def unread(self) -> frozenset[Key]:
+        """Beads of the plan that are not told apart from the others in this rope."""
+        wanted = {
+            key
+            for one in self.woven
+            for beads in (one.wanted.before, one.wanted.after)
+            for key in beads.items()
+        }
+        seen = self.counts.sum(axis=1) >= LEAST_READ
+        return frozenset(
+            wanted - {key for key, enough in zip(self.classes, seen.tolist(), strict=True) if enough}
+        )
+
+    def wants_unread(self, one: Woven) -> bool:
+        """Whether a stretch wants a bead that is not told apart."""
+        wanted = one.wanted
+        return any(key in self.unread for beads in (wanted.before, wanted.after) for key in beads.items())
+
+    def fills(self, one: Woven, key: Key) -> bool:
+        """Whether a bead is as dense in a stretch as where it belongs, not just scattered in it."""
+        if key not in self.classes:
+            return False
+        beads = self.counts[self.classes.index(key)]
+
+        def dense(parts: list[Woven]) -> float:
+            bins = [slice(round(part.start * BINS), round(part.stop * BINS)) for part in parts]
+            return float(sum(beads[part].sum() for part in bins)) / max(
+                sum(part.stop - part.start for part in bins), 1
+            )
+
+        role, bead = key
+        own = [
+            part
+            for part in self.woven
+            if part.shown == part.wanted and part.wanted.before[role] == part.wanted.after[role] == bead
+        ]
+        return not own or dense([one]) >= DENSE * dense(own)
 
     @property
     def off(self) -> float:
@@ -165,7 +243,7 @@ def lay_plan(plan: Plan, seen: Seen, roles: Sequence[str], scale: Scale) -> Laid
         parts = _wanted(plan, finer, roles, scale.rise_mm, open_ends)
         cost, woven = lay(parts, emissions, BINS / rounds, open_ends=open_ends)
         total = cost + _unlikeness(seen, chosen) + _turning(scale, way)
-        laid.append(Laid(tuple(woven), way.turned, rounds, total, chosen))
+        laid.append(Laid(tuple(woven), way.turned, rounds, total, chosen, emissions.counts))
     return min(laid, key=lambda one: one.cost)
 
 
@@ -213,4 +291,5 @@ def _turning(scale: Scale, way: _Way) -> float:
 def _unlikeness(seen: Seen, chosen: Sequence[Key]) -> float:
     """What classes cost that do not look like their beads; a photo's light may put all of them off."""
     pairs = zip(seen.unlike, chosen, strict=True)
-    return sum(min(unlike.get(key, 0.0) / 5.0, 8.0) for unlike, key in pairs)
+    alone = sum(min(unlike.get(key, 0.0) / 5.0, 8.0) for unlike, key in pairs)
+    return alone + seen.misfit(chosen)

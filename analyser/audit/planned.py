@@ -22,18 +22,19 @@ from analyser.audit.splitting import split_by_light, split_where
 from analyser.audit.strays import END_BEADS
 from analyser.audit.told_plan import ToldPlan
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import linear_to_lab
+from analyser.colour.spaces import lab_to_linear, linear_to_lab
 from analyser.errors import PhotoError
+from analyser.imaging.logs import log_features
 from analyser.motif.plan import Plan, PlannedBead, role_and_bead
 from analyser.rope import colours
 from analyser.rope.colours import RoleLook
 from analyser.rope.motif_steps import SEEN_WIDER, MotifSteps
-from analyser.rope.placing import Beads, Placed, place
+from analyser.rope.placing import Beads, Placed, place, with_colours
 from analyser.rope.roles import BEAD_OF_RADIUS
 
-RISES = tuple(np.exp(np.arange(np.log(0.6), np.log(1.15), 0.06)).tolist())
-"""What a round adds, in bead diameters, where the motif is not known: from beads that stand on one another
-to rounds of two beads."""
+RISES = tuple(np.exp(np.arange(np.log(0.65), np.log(1.15), 0.06)).tolist())
+"""What a round adds, in bead diameters, where the motif is not known: 0.67 to 1.11 on drawn ropes of four
+stitches. Less than twice as much at most, or bands could be read as half as long."""
 
 LIKELY_RISE = 0.9
 """The same where only shares are told, to say about how many rounds a border is off."""
@@ -47,8 +48,9 @@ UNREADABLE = 0.3
 UNLIKE = 0.5
 """The share of the length that may be off: beyond it this is another rope, or another plan."""
 
-UNREAD_COST = 1.5
-"""What a bead costs that another reading tells apart and this one does not, in natural logs of likelihood."""
+UNREAD_COST, UNREAD_KIND_COST = 1.5, 6.0
+"""What a bead costs that only another reading tells apart, in natural logs of likelihood; and
+what each bead of the plan costs of which a reading has none."""
 
 SIDE = 0.85
 """Share of the radius within which beads are read."""
@@ -176,6 +178,8 @@ def read_course(
             courses = [laid.woven, *nominal(told.plan, roles, scale)]
             parted = _parted(one, courses, told.plan)
             tried = tried if parted is None else chain([parted], tried)
+            sought = _sought(one, laid, seen)
+            tried = tried if sought is None else chain([sought], tried)
         misread = _misread(laid, seen)
         if misread < UNREADABLE and laid.off < UNLIKE:
             readings.append((len(seen.at), laid, one))
@@ -184,8 +188,13 @@ def read_course(
     if not readings:
         return None
     # Fewer colours are read at less cost; but then beads of the others are not read at all.
-    _, laid, one = min(readings, key=lambda reading: reading[1].cost - UNREAD_COST * reading[0])
+    _, laid, one = min(readings, key=_total)
     return _course(laid, one, scale.known)
+
+
+def _total(reading: tuple[int, Laid, Placed]) -> float:
+    beads, laid, _ = reading
+    return laid.cost - UNREAD_COST * beads + UNREAD_KIND_COST * len(laid.unread)
 
 
 def _scale(
@@ -254,6 +263,21 @@ def _parted(placed: Placed, courses: Sequence[Sequence[Woven]], plan: Plan) -> P
     return None if best is None else best[1]
 
 
+def _sought(placed: Placed, laid: Laid, seen: Seen) -> Placed | None:
+    """The rope placed with the plan's beads that were not seen, looked for by their told colours.
+
+    How they look beside the others follows from the others': light multiplies all of them alike.
+    """
+    known = [number for number, key in enumerate(laid.classes) if key in seen.told]
+    missing = [key for key in sorted(laid.unread, key=str) if key in seen.told]
+    if not known or not missing:
+        return None
+    told = log_features(np.array([seen.told[laid.classes[number]] for number in known]))
+    shift = (placed.model.means[known] - told).mean(axis=0)
+    means = log_features(np.array([seen.told[key] for key in missing])) + shift
+    return with_colours(placed, means, known[0])
+
+
 def read_beads(placed: Placed) -> BoolArray:
     """Beads that are read: away from the ends and the sides."""
     strip, beads = placed.strip, placed.beads
@@ -267,9 +291,11 @@ def _seen(placed: Placed, told: ToldPlan) -> Seen:
     beads = placed.beads
     keep = read_beads(placed)
     unlike: list[dict[Key, float]] = []
+    linear = np.zeros((len(placed.posterior), 3))
     for role in range(len(placed.posterior)):
         mine = beads.role == role
-        lab = linear_to_lab(beads.linear[mine].mean(axis=0)) if mine.any() else None
+        linear[role] = beads.linear[mine].mean(axis=0) if mine.any() else 0.0
+        lab = linear_to_lab(linear[role]) if mine.any() else None
         unlike.append(
             {}
             if lab is None
@@ -280,7 +306,14 @@ def _seen(placed: Placed, told: ToldPlan) -> Seen:
                 if text in told.colours
             }
         )
-    return Seen(placed.strip.fraction(beads.column[keep]), beads.role[keep], tuple(unlike))
+    colours_told: dict[Key, FloatArray] = {
+        (name, text): lab_to_linear(told.colours[text])
+        for name in told.plan.roles
+        for text in told.plan.texts(name)
+        if text in told.colours
+    }
+    at = placed.strip.fraction(beads.column[keep])
+    return Seen(at, beads.role[keep], tuple(unlike), linear, colours_told)
 
 
 def wanted_there(laid: Laid, at: float) -> Woven:

@@ -9,8 +9,8 @@ import numpy as np
 
 from analyser.audit.change_point import robust_fit, splines
 from analyser.audit.lot_changes import ACROSS, ALONG, ECHO, WIDEST, LotChange, Series
-from analyser.audit.plan_faults import ODD_SIDE, odd_ones, off_plan
-from analyser.audit.planned import Course
+from analyser.audit.plan_faults import NEAR_ROUNDS, ODD_SIDE, odd_ones, off_plan
+from analyser.audit.planned import Course, wanted_there
 from analyser.audit.strays import Stray
 from analyser.audit.verdict import Finding, StrayBead
 from analyser.colour.difference import delta_e_2000
@@ -43,11 +43,21 @@ def plan_findings(course: Course) -> list[Finding]:
 def sure_strays(course: Course, strays: list[Stray]) -> list[Stray]:
     """Strays without those at the rope's sides that are of no role's colour: there the table shows through.
 
-    The colours of a plan leave more to be strange than two roles do.
+    The colours of a plan leave more to be strange than two roles do. Nor are those told that are strange
+    where the plan wants a bead that could not be told apart: they may be it; nor at a border, where they may
+    be of its other side.
     """
-    strip = course.roles.strip
+    strip, laid = course.roles.strip, course.laid
     inner = ODD_SIDE * strip.radius
-    return [one for one in strays if one.becomes is not None or abs(one.row - strip.middle) < inner]
+    borders = np.array([one.stop for one in laid.woven[:-1]])
+    near = NEAR_ROUNDS / laid.rounds
+    return [
+        one
+        for one in strays
+        if (one.becomes is not None or abs(one.row - strip.middle) < inner)
+        and not laid.wants_unread(wanted_there(laid, float(strip.fraction(one.column))))
+        and not (np.abs(borders - float(strip.fraction(one.column))) < near).any()
+    ]
 
 
 def in_shared_light(course: Course, series: Series) -> Series:
@@ -80,7 +90,8 @@ def own_changes(course: Course, changes: list[LotChange], in_light: list[LotChan
 
     Left out are a planned border of another role, seen again in its neighbours, and what only shows with the
     light of the other role taken off or only without: a bead that comes and goes has no course of its own in
-    between.
+    between. So is what lies at the border of a stretch, or in a fade, whose bead was not told apart from
+    others: it is in their colour.
 
     Parameters
     ----------
@@ -93,6 +104,14 @@ def own_changes(course: Course, changes: list[LotChange], in_light: list[LotChan
     found = []
     for change in changes:
         if not any(one.role == change.role and abs(one.at - change.at) <= ALIKE for one in in_light):
+            continue
+        beside = [
+            one
+            for one in course.laid.woven
+            if min(abs(one.start - change.at), abs(one.stop - change.at)) <= NEAR
+            or (one.wanted.fades and one.start < change.at < one.stop)
+        ]
+        if any(course.laid.wants_unread(one) for one in beside):
             continue
         mine, echo = role_and_bead(change.role)[0], 0.0
         for one, other in pairwise(course.laid.woven):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -177,6 +177,44 @@ def place(
     )
 
 
+SURE_ROUNDS = 3
+"""Times that colours sought are adjusted to the pixels that are most likely theirs."""
+
+
+def with_colours(placed: Placed, means: FloatArray, like: int) -> Placed:
+    """The rope placed anew with further colours, of which is known about how they look.
+
+    Parameters
+    ----------
+    placed : Placed
+    means : ndarray, shape (n, 3)
+        As those of ``RoleModel``.
+    like : int
+        The role that scatters as they do.
+    """
+    strip = placed.strip
+    model = placed.model
+    for mean in means:
+        model = model.add_role(mean, model.covariances[like], float(model.shares.min()), 0.0)
+    level = np.asarray(placed.features, float)
+    reach = round(0.75 * strip.radius)
+    inside = np.zeros(level.shape[:2], bool)
+    inside[strip.middle - reach : strip.middle + reach + 1, strip.start : strip.stop] = True
+    inside &= ~placed.table
+    seen = level[inside]
+    for _ in range(SURE_ROUNDS):
+        weight = _posterior(seen[None], model)[:, 0]
+        sure = np.where(weight > 0.5, weight, 0.0)
+        amount = sure.sum(axis=1)
+        moved = (sure @ seen) / np.maximum(amount, 1e-9)[:, None]
+        enough = amount > 0.25 * placed.bead**2
+        model = replace(model, means=np.where(enough[:, None], moved, model.means))
+    posterior = _posterior(level, model)
+    posterior[:, placed.table] = 0
+    beads = beads_of(strip, posterior, placed.table, placed.bead)
+    return replace(placed, beads=beads, model=model, posterior=posterior)
+
+
 def _blur_rim(table: BoolArray) -> BoolArray:
     """The table and what lens and halved chroma blur into it, about three pixels.
 
@@ -237,8 +275,6 @@ def _slow_light(
 
 def _cut_end_parts(strip: Strip, posterior: FloatArray, bead: float) -> Strip:
     """The strip with columns cut off its ends where most of the width is in no role: end beads, clasps."""
-    from dataclasses import replace
-
     from scipy.ndimage import uniform_filter1d
 
     rows = np.abs(np.arange(posterior.shape[1]) - strip.middle) < 0.6 * strip.radius

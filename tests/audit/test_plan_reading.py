@@ -121,3 +121,40 @@ def test_more_kinds_of_beads_than_the_plan_knows_cannot_be_laid():
     seen = beads(MIDDLE_LABELS)
     more = Seen(seen.at, seen.kind, ({}, {}, {}, {}))
     assert lay_plan(parse(MIDDLE, "plan.toml"), more, ("body", "accent"), SCALE) is None
+
+
+def test_a_fade_that_jumps_is_told():
+    plan = fade("accent=teal..coral")
+    assert [how for how, _ in told(laid(plan, [1] * 30 + [2] * 30))] == ["plain"]
+
+
+def test_a_stretch_whose_beads_are_read_as_none_is_not_accused():
+    # The middle's accents pass for body: two classes, and no accents there.
+    seen = beads([1] * 12 + [0] * 18 + [1] * 30, wrong=0.0)
+    found = lay_plan(
+        parse(MIDDLE, "plan.toml"), Seen(seen.at, seen.kind, ({}, {})), ("body", "accent"), SCALE
+    )
+    assert found is not None
+    assert found.unread == {("accent", "coral")}
+    assert off_plan(found, rounds_known=True) == []
+
+
+def test_told_colours_say_which_class_is_which_in_any_light():
+    plan = parse(
+        MIDDLE.replace("share = 0.3", "share = 0.4").replace("share = 0.2", "share = 0.3"), "plan.toml"
+    )
+    teal, coral = np.array([0.03, 0.15, 0.16]), np.array([0.55, 0.16, 0.10])
+    lamp = np.array([0.9, 0.6, 0.3])
+    told_light = {("accent", "teal"): teal, ("accent", "coral"): coral}
+    # Symmetric: only the colours tell the middle from the ends, here woven the wrong way.
+    seen = beads([2] * 18 + [1] * 24 + [2] * 18, wrong=0.0)
+    linear = np.stack([np.full(3, 0.4), teal, coral]) * lamp
+    right = Seen(seen.at, seen.kind, seen.unlike, linear, told_light)
+    assert right.misfit((("body", None), ("accent", "teal"), ("accent", "coral"))) == pytest.approx(
+        0, abs=0.1
+    )
+    assert right.misfit((("body", None), ("accent", "coral"), ("accent", "teal"))) > 30
+    found = lay_plan(plan, right, ("body", "accent"), SCALE)
+    assert found is not None
+    assert found.classes == (("body", None), ("accent", "teal"), ("accent", "coral"))
+    assert off_plan(found, rounds_known=True)

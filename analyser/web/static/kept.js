@@ -69,6 +69,13 @@ function again(one) {
   return h("details", { class: "small" }, h("summary", {}, "Again in another length", h("span", { class: "hidden" }, `: ${one.name}`)), inputs, found);
 }
 
+/** Where it is looked at closely: a plain pair as such, a plan along its rope. */
+function closely(one) {
+  const { accent, body, third } = one.beads;
+  const which = { accent: accent.id, body: body.id, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm` };
+  return one.plan ? `/plan?${query({ kind: "file", plan: one.plan, ...which, third: third?.id })}` : `/pair?${query(which)}`;
+}
+
 function card(one) {
   const state = h("select", { onchange: (event) => mark(one, event.target.value), "aria-label": `What has become of ${one.name}` },
     Object.entries(states).map(([value, says]) => h("option", { value, selected: value === one.state }, says)));
@@ -85,7 +92,7 @@ function card(one) {
     one.note ? h("p", {}, one.note) : "",
     h("div", { class: "buttons" }, h("label", { class: "tick" }, tick, "Compare", h("span", { class: "hidden" }, ` ${one.name}`)), state,
       h("a", { class: "button", href: `/api/kept/sheet?${query({ name: one.id })}`, target: "_blank", rel: "noopener" }, "Sheet", h("span", { class: "hidden" }, ` of ${one.name}, to print or send`)),
-      accent && body ? h("a", { class: "button", href: `/pair?${query({ accent: accent.id, body: body.id, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm` })}` }, "Closely", h("span", { class: "hidden" }, `: the beads of ${one.name}`)) : "",
+      accent && body ? h("a", { class: "button", href: closely(one) }, "Closely", h("span", { class: "hidden" }, `: the beads of ${one.name}`)) : "",
       h("button", { onclick: () => bin(one) }, "To the bin", h("span", { class: "hidden" }, `: ${one.name}`))),
     again(one));
 }

@@ -141,6 +141,23 @@ export const bars = (list) =>
     h("div", {}, h("dt", {}, bar.name), h("dd", {}, h("meter", { min: 0, max: 1, value: bar.part, "aria-label": bar.name }), bar.says)),
   ]);
 
+const MOST_PLAN = 6000;
+
+/** A plan's file, once chosen, as the text of a box. */
+export const openPlan = (input, box, then = () => {}) => input.addEventListener("change", async (event) => {
+  event.stopPropagation();
+  const [file] = input.files;
+  input.value = ""; // the same file again is another choice
+  if (!file) return;
+  const plan = file.size > 4 * MOST_PLAN ? "" : await file.text().catch(() => "");
+  if (!plan.trim() || plan.length > MOST_PLAN || plan.includes("\0")) {
+    say(`${file.name} is no plan: a plan is a text of up to ${MOST_PLAN} characters`);
+    return;
+  }
+  box.value = plan;
+  then();
+});
+
 export const percent = (share) => (share < 0.0995 ? `${(share * 100).toFixed(1)} %` : `${Math.round(share * 100)} %`);
 
 /** What a piece takes of each role, and what is short. */

@@ -1,5 +1,5 @@
 // A rope from colour to colour: the sentences of the form become a plan, which the server counts and draws.
-import { $, ask, fill, h, paint, query, say, trouble } from "./kit.js";
+import { $, ask, fill, h, openPlan, paint, query, say, trouble } from "./kit.js";
 
 const form = $("which");
 const field = form.elements;
@@ -20,7 +20,7 @@ if (given.has("at")) borders = given.getAll("at").map(Number);
 
 const kind = () => field.kind.value;
 const roleField = () => ({ fade: field.role, bands: field.band_role, middle: field.middle_role })[kind()];
-const role = () => roleField().value || (kind() === "bands" ? "accent" : "body");
+const role = () => (kind() === "file" ? null : roleField().value || (kind() === "bands" ? "accent" : "body"));
 const text = (name) => field.namedItem(name).value.trim(); // a form's `length` is its own
 const bands = () => ["band_1", "band_2", "band_3"].map(text).filter(Boolean);
 
@@ -48,6 +48,7 @@ function planText() {
   const head = `repeat = ${kind() === "bands"}\nmirror = ${field.mirror.checked}\n`;
   // A mirrored plan is told for half of the rope.
   const size = (part) => `share = ${Math.max(0, part).toFixed(5)}`;
+  if (kind() === "file") return field.plan.value.trim();
   if (kind() === "bands") {
     const rounds = Math.max(1, Math.round(Number(field.rounds.value)) || 1);
     return bands().length < 2 ? "" : head + bands().map((name, k) => stretch([`rounds = ${rounds}`, bead(name), ...(k ? [] : beside())])).join("");
@@ -65,7 +66,9 @@ function planText() {
   return head + parts.join("");
 }
 
-const wishes = () => ({ plan: planText(), motif: field.motif.value, size: field.size.value, length: text("length"), gauge: text("gauge") });
+/** Beads for what a file says nothing of; the sentences put theirs into the plan. */
+const others = () => (kind() === "file" ? { accent: text("accent"), body: text("body"), third: text("third") } : {});
+const wishes = () => ({ plan: planText(), motif: field.motif.value, size: field.size.value, length: text("length"), gauge: text("gauge"), ...others() });
 
 function remember() {
   const kept = new URLSearchParams([...new FormData(form)].map(([name, value]) => [name, value.trim()]).filter(([, value]) => value));
@@ -143,6 +146,7 @@ function setRoles(roles) {
 
 function showForm() {
   for (const line of form.querySelectorAll("[data-kind]")) line.hidden = line.dataset.kind !== kind();
+  field.mirror.closest("label").hidden = kind() === "file"; // the file says it itself
   setRoles(told?.roles ?? ["accent", "body"]);
   const inner = kind() === "fade" ? series.slice(1, -1) : [];
   $("between").hidden = !inner.length;
@@ -180,6 +184,7 @@ const placesOf = () => (kind() === "bands" ? [Number(field.rounds.value) / told.
 
 function showHandles() {
   const places = placesOf();
+  $("strip-how").hidden = !places.length;
   const { from, to } = told.drawn;
   const drawn = [...$("handles").children];
   if (drawn.length !== places.length) fill($("handles"), places.map((_, k) => handle(k)));
@@ -239,11 +244,14 @@ form.addEventListener("change", (event) => {
   if (name === "motif") told = null; // its roles are not known yet
   if (["from", "to", "steps", "size"].includes(name)) choose();
   else {
+    if (name === "kind" && kind() === "file" && !text("plan")) field.plan.value = told?.plan ?? "";
     if (["over", "part", "kind"].includes(name)) borders = evenBorders();
     if (name === "kind" && kind() === "fade" && series.length < 2) choose();
     else judge();
   }
 });
+
+openPlan($("plan-file"), field.plan, judge);
 
 /** Where nothing was asked for yet, beads to begin with: a dark one, a light one, and one between. */
 async function begin() {

@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, asked, cardQuestion, fill, follow, h, labText, numeral, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
+import { $, ask, asked, cardQuestion, fill, follow, h, labText, numeral, openPlan, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
@@ -178,6 +178,7 @@ $("plan-form").addEventListener("submit", (event) => {
   event.preventDefault();
   wish({ plan: event.target.elements.plan.value.trim() || null });
 });
+openPlan($("plan-file"), $("plan-form").elements.plan);
 $("another").addEventListener("click", async () => {
   try {
     location.assign((await ask(`/api/photos/${id}/another`, { method: "POST" })).address);
