@@ -11,6 +11,7 @@ import click
 from analyser.cli import plan_request
 from analyser.cli.options import Asked, asking, common, options, options_told
 from analyser.cli.output import remark, remark_left_out, show
+from analyser.cli.piece_request import further_roles
 from analyser.cli.plan_request import PlanRequest
 from analyser.cli.register import PLAN, STOCK
 
@@ -30,13 +31,15 @@ class ContrastRequest(Asked, PlanRequest):
     size: str
     worn_on: str | None
     thread: str | None
+    third: str | None
+    other_roles: tuple[str, ...]
 
 
 @click.command()
 @click.argument("accent")
 @click.argument("body")
 @options(
-    *STOCK, "motif", "size", "worn_on", "thread", *PLAN,
+    *STOCK, "motif", "size", "third", "role", "worn_on", "thread", *PLAN,
     motif={"default": "chenille", "show_default": True},
     size={"default": "11/0", "show_default": True},
     worn_on={"metavar": "COLOUR"},
@@ -58,31 +61,33 @@ def contrast(asked: ContrastRequest) -> None:
     stock_file = asked.stock_file
     beads = read_list(stock_file, skip_faulty=asked.skip_faulty) if stock_file else None
     remark_left_out(beads)
-    one, two = read_colour(asked.accent, beads), read_colour(asked.body, beads)
-    view = design.seen_motif(design.Wishes(parsing.load(asked.motif), units.size(asked.size)))
-    measures = measure([one.lab], [two.lab], view).one(0)
+    motif = parsing.load(asked.motif)
+    texts = {"accent": asked.accent, "body": asked.body}
+    texts |= further_roles(asked.third, asked.other_roles, motif)
+    given = {role: read_colour(text, beads) for role, text in texts.items()}
+    one, two = given["accent"], given["body"]
+    view = design.seen_motif(design.Wishes(motif, units.size(asked.size)))
+    others = {role: colour.lab for role, colour in given.items() if role not in ("accent", "body")}
+    measures = measure([one.lab], [two.lab], view).one(0, others)
     reasons = why.of_measures(measures, one.bead, two.bead)
     ground = worn.worn_on(measures, read_colour(asked.worn_on, beads).lab) if asked.worn_on else None
-    own = [given.bead for given in (one, two) if given.bead]
+    own = [colour.bead for colour in given.values() if colour.bead]
     thread = asked.thread
     shows = companions.thread_on(read_colour(thread, beads).lab, two.lab, own) if thread else None
-    for given in (one, two):
-        if given.bead and given.bead.size != units.size(asked.size):
-            remark(f"{given.bead.name} is {given.bead.size or 'of no stated size'}: judged as {asked.size}")
-    answer = pair_answers.contrast_answer(
-        measures, one.bead, two.bead, reasons, options_told(), ground, shows
-    )
-
+    for bead in own:
+        if bead.size != units.size(asked.size):
+            remark(f"{bead.name} is {bead.size or 'of no stated size'}: judged as {asked.size}")
     plan = plan_request.plan_of(asked)
+    unnamed = [role for role in motif.roles if role not in given and (plan is None or role not in plan.roles)]
+    answer = pair_answers.contrast_answer(measures, given, unnamed, reasons, options_told(), ground, shows)
+    for note in answer["notes"]:
+        remark(note)
     if plan is not None:
         from analyser.colourway import plan_design
         from analyser.report.plan_answers import names_of, seen_fields
 
-        piece = plan_design.piece_of(plan, view, units.size(asked.size), {"accent": one, "body": two}, beads)
-        usual = {
-            role: given.bead.name if given.bead else given.text
-            for role, given in (("accent", one), ("body", two))
-        }
+        piece = plan_design.piece_of(plan, view, units.size(asked.size), given, beads)
+        usual = {role: colour.bead.name if colour.bead else colour.text for role, colour in given.items()}
         answer["planned"] = seen_fields(plan_design.seen_of(piece, view), names_of(piece) | usual)
 
     def readable(console: Console) -> None:

@@ -145,6 +145,22 @@ def named(texts: Iterable[str], option: str) -> dict[str, str]:
     return as_named(texts, option)
 
 
+def further_roles(third: str | None, others: Iterable[str], motif: Motif) -> dict[str, str]:
+    """What is given for the letters beyond accent and body.
+
+    Raises
+    ------
+    OptionError
+        If the motif has no such letter.
+    """
+    found = ({"third": third} if third else {}) | named(others, "--role")
+    for name in found:
+        if name not in motif.roles or name in ("accent", "body"):
+            has = ", ".join(motif.roles)
+            raise OptionError(f"the motif {motif.name} has no further letter {name}; it has {has}")
+    return found
+
+
 def lots(beads: Mapping[str, str], stock: Stock | None, motif: Motif) -> Lots:
     """All lots of each role's bead."""
     if not beads:

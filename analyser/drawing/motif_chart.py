@@ -10,7 +10,8 @@ from html import escape
 
 from analyser.motif.motif import Motif
 
-_MARKS = {"accent": "ring", "third": "dash"}  # body is left plain: colour is never the only sign
+# Body is left plain, a further letter stands in its beads: colour is never the only sign.
+_MARKS = {"accent": "ring", "body": "", "third": "dash"}
 _NOT_CHOSEN = "fill:none;stroke-dasharray:0.2 0.15"  # an empty outline, never another letter's bead
 
 
@@ -41,7 +42,7 @@ def sideways(
     -------
     str
         An ``svg`` element, all text in it escaped. One unit is one millimetre. Accents carry a ring, thirds
-        a dash.
+        a dash, further letters themselves.
     """
     tile = motif.flat(bead_mm)
     repeats = -(-rounds // motif.repeat_rounds)
@@ -74,7 +75,7 @@ def _bead(role: str, style: str, wide: float, high: float) -> str:
     corner = 0.3 * min(wide, high)
     return (
         f'<rect x="{-high / 2:.3f}" y="{-wide / 2:.3f}" width="{high:.3f}" height="{wide:.3f}" '
-        f'rx="{corner:.3f}" style="{escape(style, quote=True)}"/>' + _mark(_MARKS.get(role, ""), wide, high)
+        f'rx="{corner:.3f}" style="{escape(style, quote=True)}"/>' + _mark(_MARKS.get(role, role), wide, high)
     )
 
 
@@ -84,4 +85,10 @@ def _mark(kind: str, wide: float, high: float) -> str:
     if kind == "dash":
         line = f'<path d="M0 {-0.22 * wide:.3f}V{0.22 * wide:.3f}" fill="none" '
         return f'{line}stroke="#fff" stroke-width="0.3"/>{line}stroke="#000" stroke-width="0.12"/>'
+    if kind:
+        size = 0.7 * min(wide, high)
+        return (
+            f'<text y="{0.35 * size:.3f}" font-size="{size:.3f}" text-anchor="middle" fill="#fff" '
+            f'stroke="#000" stroke-width="0.2" paint-order="stroke">{escape(kind)}</text>'
+        )
     return ""

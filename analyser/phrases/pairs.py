@@ -91,6 +91,18 @@ def title(names: Sequence[str]) -> str:
     return accent_on_body + (f", with {' and '.join(others)}" if others else "")
 
 
+def unnamed(roles: Sequence[str]) -> str:
+    """That letters of a motif have no bead, and what that means for the figures; empty where all have one.
+
+    >>> unnamed(["third"])
+    'third: no bead was named, so the figures take it as body'
+    """
+    if not roles:
+        return ""
+    taken = "it" if len(roles) == 1 else "them"
+    return f"{', '.join(roles)}: no bead was named, so the figures take {taken} as body"
+
+
 def line(pair: Pair, on: Worn | None = None) -> str:
     """A pair in one line: how it fits, whether it is enough, how far it reads."""
     fits = max((why for why in pair.reasons if isinstance(why, Fit)), key=lambda why: why.de00, default=None)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from analyser.colourway.reasons import Reason
     from analyser.colourway.worn_on import Worn
     from analyser.stock.bead import Bead
+    from analyser.stock.colour_text import GivenColour
     from analyser.stock.stock import Stock
 
 
@@ -148,24 +149,35 @@ def _remarks(result: Colourway) -> list[str]:
     return [*left_out, *(designs.remark(one) for one in result.remarks), *counted]
 
 
+def given_fields(given: GivenColour) -> Answer:
+    """A bead, or a colour that was given instead of one."""
+    if given.bead is not None:
+        return bead_fields(given.bead)
+    return {"id": None, "name": given.text, **colour_fields(given.lab)}
+
+
 def contrast_answer(
     measures: Measures,
-    accent: Bead | None,
-    body: Bead | None,
+    given: Mapping[str, GivenColour],
+    unnamed: Sequence[str],
     reasons: Sequence[Reason],
     options: Mapping[str, Any],
     ground: Worn | None = None,
     thread: ThreadShows | None = None,
 ) -> Answer:
-    """The answer of ``analyser contrast``."""
+    """The answer of ``analyser contrast``, of what is given for each role; ``unnamed`` are roles without."""
+    named = {role: one.bead.id if one.bead else None for role, one in given.items()}
+    more = says.unnamed(unnamed)
     return {
         **head(options),
         "pair": {
-            "accent": accent.id if accent else None,
-            "body": body.id if body else None,
+            "accent": named["accent"],
+            "body": named["body"],
+            "beads": {role: given_fields(one) for role, one in given.items()},
             **measures_fields(measures),
             "worn_on": None if ground is None else worn_fields(ground),
             "thread": None if thread is None else says.thread(thread),
             **reasons_fields(reasons),
         },
+        "notes": [more] if more else [],
     }

@@ -298,6 +298,9 @@ def rope_picture(tell: Tell, stock_file: str, **what: Any) -> bytes:
         colour, finish, shape = what.pop(role), what.pop(f"{role}_finish"), what.pop(f"{role}_shape")
         if colour is not None:
             entries[role] = (read_colour(colour).lab, finish, shape)
+    for letter, text in (one.split("=", 1) for one in what.pop("letters")):
+        colour, finish, shape = [*text.split(";"), "", ""][:3]
+        entries[letter] = (read_colour(colour).lab, finish or None, shape or "round")
     cloth, end_size = what.pop("cloth"), what.pop("end_size")
     return pictures.rope(
         known_motif(what.pop("motif"), stock_file),

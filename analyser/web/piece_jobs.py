@@ -18,7 +18,7 @@ from analyser.piece.counting import END_BEADS
 from analyser.piece.gauge import Gauge, kept
 from analyser.piece.kits import KitColourway
 from analyser.piece.request import PieceTexts
-from analyser.report import answers, counts, pair_answers
+from analyser.report import counts, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.colour_text import read_colour
@@ -32,6 +32,7 @@ Wishes = Mapping[str, Any]
 
 _STOCKS = Kept(2)
 _ROLES = ("accent", "body", "third", "end")
+_PAIR = ("accent", "body")
 
 
 def stock(path: str) -> Stock:
@@ -61,48 +62,49 @@ def kept_gauges(stock_file: str) -> dict[str, Gauge]:
     return kept(agreed.file_of(Path(stock_file)))
 
 
-def _roles(wishes: Wishes, motif: Motif, held: Stock) -> dict[str, tuple[Bead, ...]]:
-    """The lots of the beads that were named; one of no role of the motif is passed over."""
-    named = {role: wishes[role] for role in _ROLES if wishes.get(role)} | texts_of(wishes).other_roles
-    return {role: held.lots(text) for role, text in named.items() if role in (*motif.roles, "end")}
+def named(wishes: Wishes, motif: Motif) -> dict[str, str]:
+    """What was named for each role that the motif weaves, and for the end beads."""
+    texts = {role: wishes[role] for role in _ROLES if wishes.get(role)} | texts_of(wishes).other_roles
+    return {role: text for role, text in texts.items() if role in (*motif.roles, "end")}
+
+
+def _lots(texts: Mapping[str, str], held: Stock) -> dict[str, tuple[Bead, ...]]:
+    return {role: held.lots(text) for role, text in texts.items()}
 
 
 def pair(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser contrast``, and of ``analyser count`` where a length is given."""
     held = stock(stock_file)
-    one, two = read_colour(wishes["accent"], held), read_colour(wishes["body"], held)
     size = units.size(wishes["size"])
     motif = known_motif(wishes["motif"], stock_file)
-    measures = measure([one.lab], [two.lab], design.seen_motif(design.Wishes(motif, size))).one(0)
+    texts = {role: wishes[role] for role in _PAIR} | named(wishes, motif)
+    end = texts.pop("end", None)
+    given = {role: read_colour(text, held) for role, text in texts.items()}
+    one, two = given["accent"], given["body"]
+    others = {role: colour.lab for role, colour in given.items() if role not in _PAIR}
+    measures = measure([one.lab], [two.lab], design.seen_motif(design.Wishes(motif, size))).one(0, others)
     ground, thread = wishes.get("worn_on"), wishes.get("thread")
-    own = [given.bead for given in (one, two) if given.bead]
+    own = [colour.bead for colour in given.values() if colour.bead]
     answer = pair_answers.contrast_answer(
         measures,
-        one.bead,
-        two.bead,
+        given,
+        [role for role in motif.roles if role not in given],
         reasons.of_measures(measures, one.bead, two.bead),
         {"stock": stock_file, "motif": motif.name, "size": size},
         worn.worn_on(measures, read_colour(ground, held).lab) if ground else None,
         companions.thread_on(read_colour(thread, held).lab, two.lab, own) if thread else None,
     )
-    answer["pair"]["beads"] = {
-        role: pair_answers.bead_fields(given.bead)
-        if given.bead
-        else {"id": None, "name": given.text, **answers.colour_fields(given.lab)}
-        for role, given in (("accent", one), ("body", two))
-    }
-    for role in ("third", "end"):
-        if wishes.get(role):
-            answer["pair"]["beads"][role] = pair_answers.bead_fields(held.find(wishes[role]))
-    texts = texts_of(wishes)
-    if texts.has_length:
+    if end:
+        answer["pair"]["beads"]["end"] = pair_answers.bead_fields(held.find(end))
+        texts["end"] = end
+    piece = texts_of(wishes)
+    if piece.has_length:
         # A colour is counted by the size that is told: it is no bead of the list.
-        colours = {role for role, given in (("accent", one), ("body", two)) if given.bead is None}
-        beads = {role: text for role, text in wishes.items() if role not in colours}
-        made = texts.counted(motif, _roles(beads, motif, held), gauges=kept_gauges(stock_file))
+        beads = {role: text for role, text in texts.items() if role == "end" or given[role].bead}
+        made = piece.counted(motif, _lots(beads, held), gauges=kept_gauges(stock_file))
         answer["pair"]["counted"] = count_answer(made)
     dressed = shown.dressed(answer)
-    more = [(answer["pair"]["worn_on"] or {}).get("says"), answer["pair"]["thread"]]
+    more = [(answer["pair"]["worn_on"] or {}).get("says"), answer["pair"]["thread"], *answer["notes"]]
     dressed["pair"]["sentences"] += [sentence([says]) for says in more if says]
     return dressed
 
@@ -111,7 +113,7 @@ def takes(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[st
     """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
     held = stock(stock_file)
     motif = known_motif(wishes["motif"], stock_file)
-    lots = {role: (largest(found),) for role, found in _roles(wishes, motif, held).items()}
+    lots = {role: (largest(found),) for role, found in _lots(named(wishes, motif), held).items()}
     made = texts_of(wishes).counted(motif, lots, gauges=kept_gauges(stock_file))
     takes_of = [(found[0], made.count.beads.get(role, END_BEADS)) for role, found in lots.items()]
     return {"lots": takes_of, "count": count_answer(made)}

@@ -37,9 +37,7 @@ def _piece(stock_file: str, wishes: Wishes) -> tuple[PlannedPiece, PairView]:
     def make() -> tuple[PlannedPiece, PairView]:
         view = design.seen_motif(design.Wishes(motif, size))
         given: dict[str, GivenColour] = {
-            role: read_colour(wishes[role], held)
-            for role in ("accent", "body", "third")
-            if wishes.get(role) and role in motif.roles
+            role: read_colour(text, held) for role, text in piece_jobs.named(wishes, motif).items()
         }
         plan = plan_file.parse(wishes["plan"], "the plan")
         mm = units.length_mm(wishes["length"])

@@ -52,8 +52,14 @@ class ColourwayWishes(PhotoWishes):
     keep_colour: Text | None = None
 
 
+Letter = Annotated[str, Field(max_length=220, pattern=r"^[D-Z]=\S")]
+
+
 class Drawn(BaseModel):
-    """What a rope's picture shows: its beads (``#rrggbb`` or ``lab:L,a,b``), its motif, its viewer."""
+    """What a rope's picture shows: its beads (``#rrggbb`` or ``lab:L,a,b``), its motif, its viewer.
+
+    Each of ``letters`` is ``D=COLOUR``, or ``D=COLOUR;FINISH;SHAPE``.
+    """
 
     model_config = ConfigDict(extra="forbid")
     accent: Text
@@ -69,6 +75,7 @@ class Drawn(BaseModel):
     third_shape: Text = "round"
     end_shape: Text = "round"
     end_size: Text | None = None
+    letters: Annotated[list[Letter], Field(max_length=23)] = []
     motif: Text = "chenille"
     size: Text = "11/0"
     part: Literal["rope", "piece"] = "rope"
@@ -89,6 +96,7 @@ class PlanWishes(BaseModel):
     accent: Text | None = None
     body: Text | None = None
     third: Text | None = None
+    role: Text | None = None
     gauge: Text | None = None
 
 

@@ -57,9 +57,13 @@ def test_chart_leaves_a_letter_without_a_bead_empty():
     assert fills == {"fill:#00a", "fill:none"}
 
 
-def test_chart_marks_accents_otherwise_than_by_colour():
+def test_chart_marks_letters_otherwise_than_by_colour():
     svg = motif_chart.sideways(parsing.load("chenille"), {}, label="chart")
     assert "<circle" in svg
+    assert "<text" not in svg
+    text = parsing.shipped_text("chenille").replace('"BAB" ', '"BAB BCB BDB" ').replace("repeats_after", "# ")
+    of_four = ElementTree.fromstring(motif_chart.sideways(parsing.parse(text, "four"), {}, label="chart"))
+    assert {one.text for one in of_four.iter() if one.tag.endswith("text")} == {"D"}
 
 
 @pytest.fixture(scope="module")

@@ -77,6 +77,28 @@ def test_contrast_tells_each_stretch_and_the_fade(analyser, demo_stock):
     assert plan["stretches"][0]["reads_to_m"] == pytest.approx(told["pair"]["reads_to_m"], rel=1e-9)
 
 
+def test_contrast_counts_every_letter_of_a_motif(analyser, demo_stock, tmp_path):
+    shipped = (resources.files("analyser.motif") / "motifs" / "chenille.toml").read_text(encoding="utf-8")
+    for was, becomes in (('"chenille"', '"four"'), ('"BAB" ', '"BAB BCB BDB" '), ("repeats_after", "# ")):
+        shipped = shipped.replace(was, becomes)
+    (tmp_path / "four.toml").write_text(shipped, encoding="utf-8")
+    pair = ("contrast", "coral-dusk", "teal-deep", "--stock", demo_stock, "--motif", tmp_path / "four.toml")
+
+    def judged(*more):
+        return analyser(*pair, *more, "--json", "-")
+
+    as_body = judged("--third", "teal-deep", "--role", "D=teal-deep").answer("contrast")["pair"]
+    light = judged("--third", "teal-deep", "--role", "D=#ffffff").answer("contrast")["pair"]
+    assert list(light["beads"]) == ["accent", "body", "third", "D"]
+    assert light["far_lab"][0] > as_body["far_lab"][0] + 3  # white beads lighten what it blurs to
+    ended = judged("--third", "teal-deep")
+    told = ended.answer("contrast")
+    assert "D: no bead was named" in ended.err
+    assert told["pair"]["far_lab"] == pytest.approx(as_body["far_lab"])
+    refused = judged("--role", "E=sand")
+    assert (refused.code, "has no further letter E" in refused.err) == (2, True)
+
+
 def test_what_is_no_wish_for_a_plan_ends_in_a_line(analyser, job):
     for arguments, says in (
         (("--plan", "fade:2"), "--plan fade:2-5 goes between two colours"),

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-import pytest
+import io
+import shutil
 
-from analyser.motif import parsing
+import numpy as np
+import pytest
+from PIL import Image
+
+from analyser.colour import spaces
+from analyser.motif import own_motifs, parsing
 from analyser.piece import counting
 from analyser.piece.gauge import Gauge, keep
 from analyser.stock.kinds import kind_of
@@ -111,3 +117,57 @@ def test_a_gauge_that_is_kept_beside_the_list_counts_where_none_is_told(page, st
         assert kept != counted(page, length="18cm", gauge="37 rounds in 5cm")["counted"]["rounds"]
     finally:
         stock_file.with_name("analyser.toml").unlink()
+
+
+@pytest.fixture
+def four(page, stock_file):
+    """A motif of four letters of the maker's own."""
+    text = parsing.shipped_text("chenille")
+    for was, becomes in (('"chenille"', '"four"'), ('"BAB" ', '"BAB BCB BDB" '), ("repeats_after", "# ")):
+        text = text.replace(was, becomes)
+    assert page.post("/api/motifs", json={"text": text}).status_code == 201
+    yield {"motif": "four", "third": "fog", "role": "D=honey-jar"}
+    shutil.rmtree(own_motifs.folder_of(stock_file), ignore_errors=True)
+
+
+def test_the_fourth_letter_counts_in_the_figures_and_in_what_a_piece_takes(page, stock_file, four):
+    pair = counted(page, length="18cm", **four)
+    assert list(pair["beads"]) == ["accent", "body", "third", "D"]
+    held = stock_list.read(stock_file)
+    motif = own_motifs.load("four", own_motifs.folder_of(stock_file))
+    named = {"accent": "coral-dusk", "body": "teal-deep", "third": "fog", "D": "honey-jar"}
+    made = counting.count(motif, length_mm=180.0, stock={role: held.lots(one) for role, one in named.items()})
+    assert pair["counted"]["with_spare"] == made.with_spare
+    assert set(pair["counted"]["stock"]) == set(named)
+    # Light mixes in linear RGB by area: afar, letters in the accent's and the body's own beads are as if
+    # these had that much more of the rope.
+    afar = {}
+    for third, letter in (("teal-deep", "teal-deep"), ("coral-dusk", "coral-dusk")):
+        told = counted(page, motif="four", third=third, role=f"D={letter}")
+        afar[letter] = spaces.lab_to_linear(told["far_lab"])
+    both = counted(page, motif="four", third="coral-dusk", role="D=teal-deep")
+    other = counted(page, motif="four", third="teal-deep", role="D=coral-dusk")
+    mixed = [spaces.lab_to_linear(told["far_lab"]) for told in (both, other)]
+    np.testing.assert_allclose(np.sum(mixed, axis=0), np.sum(list(afar.values()), axis=0), atol=1e-6)
+    assert np.abs(mixed[0] - afar["teal-deep"]).max() > 0.005
+
+
+def test_a_letter_without_a_bead_is_told(page, four):
+    assert "D: no bead was named" in " ".join(counted(page, motif="four", third="fog")["sentences"])
+    assert "no bead was named" not in " ".join(counted(page, **four)["sentences"])
+
+
+def test_the_fourth_letter_is_drawn_in_its_bead(page, four):
+    colours = {"accent": "#aa3322", "body": "#224466", "third": "#888888", "motif": "four"}
+
+    def drawn(**more):
+        told = page.get("/api/rope", params={**colours, **more})
+        assert told.status_code == 200, told.text
+        return np.asarray(Image.open(io.BytesIO(told.content)), dtype=float)
+
+    blank, gold = drawn(), drawn(letters=["D=#ffcc00;matte;round"])
+    changed = np.abs(gold - blank).max(axis=2) > 40
+    assert changed.mean() > 0.02  # one bead in nine of a rope that fills two thirds of the picture
+    red, green, blue = gold[changed].mean(axis=0)
+    assert min(red, green) > blue + 40
+    assert page.get("/api/rope", params={**colours, "letters": "D"}).status_code == 422

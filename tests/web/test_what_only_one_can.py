@@ -91,6 +91,7 @@ TOLD_OTHERWISE = {
     "NamedPiles.piles", "Agreement.value", "KeptGauge.rope",
     *(f"KeptAgain.{name}" for name in ("length", "wrist", "neck")),
     *(f"PlanWishes.{name}" for name in ("motif", "size", "length", "accent", "body", "third", "gauge")),
+    "PlanWishes.role",
 }  # fmt: skip
 OF_PROGRAMS = {"batch", "schema", "serve"}
 

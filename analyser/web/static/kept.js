@@ -1,5 +1,5 @@
 // Kept colourways: drawn, filtered by bead and state, side by side, made again, marked, laid in the bin.
-import { $, aboutBead, ask, beadLine, drawnRope, fill, h, needs, query, say } from "./kit.js";
+import { $, aboutBead, ask, beadLine, drawnRope, fill, h, needs, pairAddress, query, say } from "./kit.js";
 
 const form = $("which");
 const states = { idea: "an idea", woven: "woven", sold: "sold" };
@@ -71,9 +71,9 @@ function again(one) {
 
 /** Where it is looked at closely: a plain pair as such, a plan along its rope. */
 function closely(one) {
+  const which = { motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm` };
   const { accent, body, third } = one.beads;
-  const which = { accent: accent.id, body: body.id, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm` };
-  return one.plan ? `/plan?${query({ kind: "file", plan: one.plan, ...which, third: third?.id })}` : `/pair?${query(which)}`;
+  return one.plan ? `/plan?${query({ kind: "file", plan: one.plan, accent: accent.id, body: body.id, third: third?.id, ...which })}` : pairAddress(one.beads, which);
 }
 
 function card(one) {

@@ -69,26 +69,36 @@ export function paint(element, css) {
 
 export const labText = (lab) => `lab:${lab.join(",")}`;
 
+/** The query of an address; a list stands there one by one. */
 export const query = (values) =>
-  new URLSearchParams(Object.entries(values).filter(([, v]) => v !== null && v !== undefined && v !== "")).toString();
+  new URLSearchParams(Object.entries(values).flatMap(([name, v]) => [v].flat().map((one) => [name, one])).filter(([, v]) => v !== null && v !== undefined && v !== "")).toString();
+
+const NAMED = ["accent", "body", "third", "end"];
+/** The letters of a motif beyond accent, body and third, each with its bead: D=..., as the server takes them. */
+const lettered = (beads, says) => Object.entries(beads).filter(([role, bead]) => bead && !NAMED.includes(role) && !role.includes(":")).map(([role, bead]) => `${role}=${says(bead)}`);
 
 const looks = (role, bead) => ({ [role]: labText(bead.lab), [`${role}_finish`]: bead.finish, [`${role}_shape`]: bead.shape ?? "round" });
 
-/** Address of a rope's picture in the colours of two beads, and of a third and end beads where there are. */
-export const ropeAddress = (accent, body, { third, end, ...more }) =>
+/** Address of a rope's picture in the colours of its beads, role by role; end beads are drawn where there are. */
+export const ropeAddress = (beads, more) =>
   `/api/rope?${query({
-    ...looks("accent", accent), ...looks("body", body), ...(third ? looks("third", third) : {}),
-    ...(end ? { ...looks("end", end), end_size: end.size } : {}), ...more,
+    ...Object.assign({}, ...NAMED.filter((role) => beads[role]).map((role) => looks(role, beads[role]))), end_size: beads.end?.size,
+    letters: lettered(beads, (bead) => [labText(bead.lab), bead.finish ?? "", bead.shape ?? "round"].join(";")), ...more,
   })}`;
+
+/** Address of the page where the beads of a pair are looked at closely. */
+export const pairAddress = (beads, more) =>
+  `/pair?${query({ accent: beads.accent.id, body: beads.body.id, third: beads.third?.id, role: lettered(beads, (bead) => bead.id).join(), ...more })}`;
 
 /** A kept colourway, drawn; where it cannot be, that is said. */
 export function drawnRope(one, more = {}, says = null, loading = "lazy") {
-  const { accent, body, third, end } = one.beads;
+  const { accent, body, end, ...others } = one.beads;
   if (!accent || !body) return h("p", { class: "small faint" }, "It has no accent and body to draw.");
   // A plan is drawn whole, from a bead to the next.
   const usual = Object.fromEntries(["accent", "body", "third"].map((role) => [role, one.beads[role]?.id]));
+  usual.role = lettered(one.beads, (bead) => bead.id).join();
   const along = one.plan && !more.metres ? `/api/plan/whole?${query({ plan: one.plan, motif: one.motif, size: one.size, length: one.length_mm && `${one.length_mm}mm`, gauge: one.gauge, ...usual })}` : null;
-  const picture = h("img", { class: more.part ? null : along ? "along" : "strip", src: along ?? ropeAddress(accent, body, { third, end: more.part ? null : end, motif: one.motif, size: one.size, ...more }), alt: says ?? `The rope of ${one.name}, ${accent.name} on ${body.name}`, width: more.part ? 300 : along ? null : 860, height: along ? null : 130, loading });
+  const picture = h("img", { class: more.part ? null : along ? "along" : "strip", src: along ?? ropeAddress({ accent, body, ...others, end: more.part ? null : end }, { motif: one.motif, size: one.size, ...more }), alt: says ?? `The rope of ${one.name}, ${accent.name} on ${body.name}`, width: more.part ? 300 : along ? null : 860, height: along ? null : 130, loading });
   picture.addEventListener("error", () => picture.replaceWith(h("p", { class: "small faint" }, `The motif ${one.motif} is not beside your list any more, so it is not drawn.`)));
   return picture;
 }

@@ -51,11 +51,11 @@ function figures() {
 function draw() {
   if (!pair) return;
   const { motif, size } = wishes();
-  const { accent, body, third, end } = pair.beads;
+  const { accent, body } = pair.beads;
   for (const figure of document.querySelectorAll("#ropes figure")) {
     const { metres } = figure.dataset;
     const image = figure.querySelector("img");
-    image.src = ropeAddress(accent, body, { third, end, cloth: wishes().worn_on?.startsWith("#") ? wishes().worn_on : null, motif, size, metres, sight: $("sight").value, light: $("light").value });
+    image.src = ropeAddress(pair.beads, { cloth: wishes().worn_on?.startsWith("#") ? wishes().worn_on : null, motif, size, metres, sight: $("sight").value, light: $("light").value });
     image.alt = `${accent.name} on ${body.name} as left at ${metres} metres`;
     const left = pair.seen_contrast[metres];
     figure.querySelector(".left").textContent = left === undefined ? "" : `contrast left in daylight: ${left.toFixed(1)}`;

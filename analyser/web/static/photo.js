@@ -1,5 +1,5 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, fill, follow, h, labText, needs, paint, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, fill, follow, h, labText, needs, paint, pairAddress, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
@@ -121,21 +121,21 @@ function showPalette(result, provisional) {
 function showPairs(result, wishes) {
   const open = [...document.querySelectorAll("#pairs details[open]")].map((d) => d.dataset.pair);
   fill($("pairs"), result.pairs.map((pair, k) => {
-    const { accent, body, third } = pair.beads;
+    const { accent, body } = pair.beads;
     const key = `${accent.id}/${body.id}`;
-    const more = { third, motif: wishes.motif, size: wishes.size, cloth: wishes.worn_on?.startsWith("lab:") || wishes.worn_on?.startsWith("#") ? wishes.worn_on : null };
+    const more = { motif: wishes.motif, size: wishes.size, cloth: wishes.worn_on?.startsWith("lab:") || wishes.worn_on?.startsWith("#") ? wishes.worn_on : null };
     const afar = h("div", { class: "ropes four" });
     const about = h("details", { "data-pair": key, ontoggle: () => {
       if (about.open && !afar.children.length) {
         fill(afar, [["0.35", "in the hand"], ["0.6", "at arm’s length"], ["1.5", "across a table"], ["4", "across a room"]].map(([metres, says]) =>
-          h("figure", {}, h("img", { src: ropeAddress(accent, body, { ...more, part: "piece", metres }), alt: `The pattern as left ${says}` }), h("figcaption", {}, says))));
+          h("figure", {}, h("img", { src: ropeAddress(pair.beads, { ...more, part: "piece", metres }), alt: `The pattern as left ${says}` }), h("figcaption", {}, says))));
       }
     } }, h("summary", {}, `More of pair ${k + 1}`),
       h("div", { class: "two" }, Object.entries(pair.beads).map(([role, bead]) => beadLine(bead, [h("span", {}, `${role}, ${aboutBead(bead)}`)], keepBead(bead)))),
       pair.counted ? h("ul", { class: "notes" }, needs(pair.counted, pair.beads)) : h("p", { class: "small" }, "Say a length to have it counted."),
       pair.worn_on ? h("p", {}, `On what it is worn on: ${pair.worn_on.says}.`) : "", afar, h("dl", { class: "bars" }, bars(pair.bars)),
       h("ul", { class: "notes small" }, [...pair.reasons, ...pair.company.says].map((line) => h("li", {}, line))),
-      h("p", { class: "small" }, h("a", { href: `/pair?${new URLSearchParams({ accent: accent.id, body: body.id, motif: wishes.motif, size: wishes.size, length: wishes.length ?? "" })}` }, "Look at these two closely")));
+      h("p", { class: "small" }, h("a", { href: pairAddress(pair.beads, { motif: wishes.motif, size: wishes.size, length: wishes.length }) }, "Look at these two closely")));
     if (open.includes(key)) about.open = true;
     const keeping = h("details", {}, h("summary", {}, "Keep", h("span", { class: "hidden" }, ` ${pair.title}`)),
       h("form", { class: "keeping", onsubmit: (event) => keepPair(event, k + 1) },
@@ -146,7 +146,7 @@ function showPairs(result, wishes) {
         h("button", {}, "Keep it")));
     return h("li", {},
       h("h3", {}, h("span", { class: "mark" }, k + 1), pair.title),
-      h("img", { class: "strip", src: ropeAddress(accent, body, more), alt: `The rope: ${pair.title}`, width: 860, height: 130 }),
+      h("img", { class: "strip", src: ropeAddress(pair.beads, more), alt: `The rope: ${pair.title}`, width: 860, height: 130 }),
       h("p", { class: "line" }, pair.says),
       about, keeping);
   }));
