@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.interpolate import BSpline
 
 from analyser.audit.change_point import find_jump, splines
 
@@ -106,3 +107,12 @@ def test_like_neighbours_raise_the_noise():
     alike = find_jump(at, smooth, np.ones((300, 1)))
     # Moving sums of nine make neighbours alike: without the allowance their statistic would be ninefold.
     assert alike.statistic < 4 * alone.statistic + 12
+
+
+@pytest.mark.parametrize(("low", "high", "count"), [(0, 1, 4), (0, 1, 5), (-0.8, 0.8, 6), (0, 1, 24)])
+def test_the_splines_are_those_of_scipy(low, high, count):
+    x = np.concatenate([np.linspace(low - 0.1, high + 0.1, 501), np.linspace(low, high, count - 2)])
+    knots = np.concatenate([[low] * 3, np.linspace(low, high, count - 2), [high] * 3])
+    inside = np.clip(x, low, high - 1e-9 * (high - low))
+    theirs = BSpline.design_matrix(inside, knots, 3).toarray()
+    np.testing.assert_allclose(splines(x, low, high, count), theirs, rtol=0, atol=1e-14)
