@@ -145,8 +145,14 @@ def colourway(asked: ColourwayRequest) -> None:
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_colourway, print_whole_colourway
+        from analyser.phrases.stock_lists import rows_in_short
 
-        (print_whole_colourway if talks("verbose") else print_colourway)(console, answer)
+        if talks("verbose"):
+            print_whole_colourway(console, answer)
+            return
+        if says := rows_in_short(beads):
+            console.print(says, markup=False)
+        print_colourway(console, answer)
 
     show(answer, asked.json_file, readable)
 

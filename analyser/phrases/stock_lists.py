@@ -49,6 +49,18 @@ def rows_used(stock: Stock) -> str:
     return f"{', '.join(parts)}; each is told by: analyser stock check {stock.path}"
 
 
+def rows_in_short(stock: Stock) -> str:
+    """The same in one short line, without the kinds."""
+    if not stock.left_out and not stock.unread:
+        return ""
+    parts = [f"{stock.path.name}: {len(stock.beads)} row{'s' * (len(stock.beads) != 1)} used"]
+    if stock.unread:
+        parts.append(f"{len({fault.row for fault in stock.unread})} of them in part")
+    if stock.left_out:
+        parts.append(f"{len({fault.row for fault in stock.left_out})} left out")
+    return f"{', '.join(parts)}; see: analyser stock check {stock.path}"
+
+
 def question(one: Question) -> str:
     """What is asked of a list, once."""
     shown = ", ".join(one.shown) + (", …" if one.cells > len(one.shown) else "")

@@ -174,6 +174,8 @@ def test_a_list_is_used_without_the_rows_that_cannot_be_unless_it_is_to_be_refus
     assert ended.code == 2
     assert ended.out == ""
     assert len(ended.err.splitlines()) == 1
+    first = analyser("colourway", photo, "--stock", stock).out.splitlines()[0]
+    assert first.startswith("box.csv: 3 rows used, 1 of them in part, 1 left out; see: analyser stock check")
     told = analyser("colourway", photo, "--stock", stock, "--json", "-").answer("colourway")
     (note,) = (note for note in told["notes"] if "left out" in note)
     assert "3 rows used" in note

@@ -13,7 +13,7 @@ import openpyxl
 import pytest
 
 from analyser.errors import StockError
-from analyser.phrases.stock_lists import rows_used
+from analyser.phrases.stock_lists import rows_in_short, rows_used
 from analyser.stock.bead import FINISHES
 from analyser.stock.list import stock_list
 from analyser.stock.quantity import Quantity
@@ -362,7 +362,10 @@ def test_what_was_read_is_told_by_kind_with_counts(tmp_path):
         "1 x quantity is not a quantity), 1 left out (1 x id is no id); "
         f"each is told by: analyser stock check {path}"
     )
-    assert rows_used(stock_list.read(listed(tmp_path, "id,hex\na,#102030\n"))) == ""
+    short = "stock.csv: 3 rows used, 3 of them in part, 1 left out; see: analyser stock check"
+    assert rows_in_short(stock_list.read(path)) == f"{short} {path}"
+    sound = stock_list.read(listed(tmp_path, "id,hex\na,#102030\n"))
+    assert rows_used(sound) == rows_in_short(sound) == ""
 
 
 @pytest.mark.parametrize(
