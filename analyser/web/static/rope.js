@@ -42,7 +42,7 @@ function show(told) {
   fill($("sections"), sections());
   course(told.wishes);
   $("gauge").hidden = !piece.size_says;
-  $("gauge-says").textContent = piece.size_says ? `${piece.size_says[0].toUpperCase()}${piece.size_says.slice(1)}.` : "";
+  $("gauge-says").textContent = piece.size_says ?? "";
   for (const part of $("gauge").querySelectorAll("label, button")) part.hidden = !piece.gauge;
   showAsked($("wishes"), told.wishes);
   if (["worked_to", "accent", "body", "third", "even_light", "card", "lot_tolerance", "uneven_from"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
