@@ -259,10 +259,12 @@ export function cardQuestion(photo, calibration, wishes, redo) {
   const lines = told
     ? [wishes.no_card ? "You said that nothing in the photo is a card." : "Corrected by what you said lies in the photo.", [again]]
     : !seen?.says ? null
-      : [seen.says, seen.applied ? [answer("no", "It is none")]
-        : seen.kind === "paper" ? [answer("paper", "Yes, white paper"), answer("no", "No")]
+      // What it was corrected by stands above: there is only the way out to offer.
+      : seen.applied ? ["", [answer("no", { cards: "Those are no cards", paper: "That is no white paper" }[seen.kind] ?? "That is no card")]]
+      : [seen.says, seen.kind === "paper" ? [answer("paper", "Yes, white paper"), answer("no", "No")]
           : [answer("white", "Yes, white"), answer("grey", "Yes, grey"), answer("no", "No")]];
   $("card").hidden = !lines;
+  $("card").classList.toggle("slight", Boolean(lines && !lines[0]));
   if (lines) fill($("card"), h("span", { class: "grows" }, lines[0]), h("span", { class: "buttons" }, lines[1]));
 }
 
