@@ -225,7 +225,8 @@ def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
         ("reads at a glance to", metres(pair["reads_to_m"])),
         ("one colour to all eyes", f"from {metres(pair['blurs_from_m'])} on: {pair['far_hex']}"),
         *((f"for {kind} sight", f"{v:.1f}") for kind, v in pair["cvd_de00"].items()),
-        *((f"{light} light", f"{v:.1f}") for light, v in pair["lights_de00"].items()),
+        *((f"{light} light", f"{v:.1f}") for light, v in pair["lights_de00"].items() if light != "evening"),
+        ("evening lamp", "cannot be told from colours"),
         ("harmony (Ou & Luo 2006; rewards likeness)", f"{pair['harmony']:+.2f}"),
     ]
     for name, value in rows:

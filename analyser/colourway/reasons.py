@@ -109,7 +109,7 @@ class Sight:
 
 @dataclass(frozen=True, slots=True)
 class Lamp:
-    """A lamp brings the two nearer; never a promise."""
+    """A lamp brings the two nearer: told well for shop light, not for an evening lamp."""
 
     kind: ClassVar[str] = "lamp"
     light: str
@@ -182,7 +182,8 @@ def _sight(measures: Measures) -> Sight | None:
 
 def _lamp(measures: Measures) -> Lamp | None:
     daylight = measures.lights_de00["daylight"]
-    light, least = min(measures.lights_de00.items(), key=lambda item: item[1])
-    if daylight - least < max(LAMP_TAKES_DE00, LAMP_TAKES_PART * daylight):
-        return None
-    return Lamp(light, least, daylight)
+    for light in ("shop", "evening"):  # what is known well comes first
+        under = measures.lights_de00[light]
+        if daylight - under >= max(LAMP_TAKES_DE00, LAMP_TAKES_PART * daylight):
+            return Lamp(light, under, daylight)
+    return None

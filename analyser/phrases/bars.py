@@ -55,10 +55,9 @@ def bars(pair: Mapping[str, Any]) -> tuple[Bar, ...]:
     made.append(_bar("Luminance contrast", (ratio - 1.0) / 6.0, f"{ratio:.1f} to 1"))
     sight, least = min(pair["cvd_de00"].items(), key=lambda item: float(item[1]))
     made.append(_bar("To colour-deficient eyes", least / 60.0, f"{least:.0f} at the least ({sight})"))
-    light, under = min(pair["lights_de00"].items(), key=lambda item: float(item[1]))
-    made.append(
-        _bar("Under other lamps", under / 60.0, f"{under:.0f} at the least ({light}), give or take 2")
-    )
+    # An evening lamp is left out: what it does cannot be told well enough for a figure.
+    under = float(pair["lights_de00"]["shop"])
+    made.append(_bar("In shop light", under / 60.0, f"{under:.0f}, give or take 2"))
     harmony = float(pair["harmony"])
     made.append(
         _bar("Harmony", (harmony + 1.5) / 3.0, f"{harmony:+.2f}; likeness scores high, so read it last")

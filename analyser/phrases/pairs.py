@@ -69,11 +69,15 @@ def reason(why: Reason) -> str:
             return "the body shines round a quiet accent: the finishes help it stand out"
         case Sight():
             return _sight(why)
-        case Lamp():
-            where = {"shop": "in shop light", "evening": "under a warm evening lamp"}[why.light]
+        case Lamp(light="shop"):
             return (
-                f"{where} the two come nearer ({why.de00:.0f} instead of {why.daylight_de00:.0f}, give or "
-                "take 2: real beads stray from the estimate)"
+                f"in shop light the two come nearer ({why.de00:.0f} instead of {why.daylight_de00:.0f}, "
+                "give or take 2: real beads stray from the estimate)"
+            )
+        case Lamp():
+            return (
+                "under a warm evening lamp the two may come nearer, which cannot be told from their colours: "
+                "hold them under one"
             )
         case Wear():
             return _WEAR[why.finish]

@@ -42,7 +42,8 @@ function figures() {
     ["Reads at a glance to", `${pair.reads_to_m.toFixed(1)} m`],
     ["One colour to all eyes", `from ${pair.blurs_from_m.toFixed(1)} m on: ${pair.far_hex}`],
     ...Object.entries(pair.cvd_de00).map(([kind, value]) => [`Difference for ${kind} sight`, value.toFixed(1)]),
-    ...Object.entries(pair.lights_de00).map(([kind, value]) => [`Difference in ${kind} light`, value.toFixed(1)]),
+    ...Object.entries(pair.lights_de00).filter(([kind]) => kind !== "evening").map(([kind, value]) => [`Difference in ${kind} light`, value.toFixed(1)]),
+    ["Under an evening lamp", "cannot be told from colours"],
     ["Harmony (Ou and Luo 2006; rewards likeness)", pair.harmony.toFixed(2)],
   ];
   return h("table", {}, h("caption", {}, "All measures"), h("tbody", {}, rows.map(([name, value]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, value)))));
