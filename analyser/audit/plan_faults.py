@@ -104,9 +104,6 @@ def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
         if skip:
             skip = False
             continue
-        fading = max(
-            part.wanted.rounds * part.wanted.fades for part in woven[max(number - 1, 0) : number + 2]
-        )
         if following is None:
             continue
         rounds, following_off = one.off_rounds, following.off_rounds
@@ -115,7 +112,7 @@ def off_plan(laid: Laid, *, rounds_known: bool) -> list[OffPlan]:
         border = shifted and abs(rounds + following_off) <= max(END_ROUNDS + 1.0, 0.5 * abs(rounds))
         if border and number == 0:
             rounds = -following_off
-        if abs(rounds) < max(least, FADE_SHARE * fading):
+        if abs(rounds) < max(least, FADE_SHARE * _fading(woven, number)):
             continue
         # A border is read off the beads on its two sides.
         if laid.wants_unread(one) or laid.wants_unread(following):
@@ -139,11 +136,19 @@ def seen_kept(laid: Laid) -> bool:
 
     A bead that passes for another role's shows by the gap that its stretch leaves between its role's others.
     """
+    if not laid.unread:
+        return True
     least = max(OFF_ROUNDS, OFF_SHARE * laid.rounds)
     seen = {role for role, _ in set(laid.classes) - laid.unread}
     return all(role in seen for role, _ in laid.unread) and all(
-        abs(one.off_rounds) < least and one.shown == one.wanted for one in laid.woven
+        one.shown == one.wanted and abs(one.off_rounds) < max(least, FADE_SHARE * _fading(laid.woven, number))
+        for number, one in enumerate(laid.woven)
     )
+
+
+def _fading(woven: tuple[Woven, ...], number: int) -> float:
+    """Rounds of the longest fade among a stretch and those beside it."""
+    return max(part.wanted.rounds * part.wanted.fades for part in woven[max(number - 1, 0) : number + 2])
 
 
 def _left_out(woven: tuple[Woven, ...], number: int, role: str, laid: Laid) -> OffPlan | None:

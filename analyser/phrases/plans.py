@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
-from analyser.colourway.plan_choice import BAND_ROUNDS, PlanProposal
-from analyser.colourway.plan_seen import PlanSeen, StretchSeen
-from analyser.colourway.scores import SEEN_FROM_M
-from analyser.phrases.pairs import metres
-from analyser.piece.planned_count import PlannedCount, PlannedNeed
+# What speaks of colours imports what measures them where it is called: a count needs none of it.
+if TYPE_CHECKING:
+    from analyser.colourway.plan_choice import PlanProposal
+    from analyser.colourway.plan_seen import PlanSeen, StretchSeen
+    from analyser.piece.planned_count import PlannedCount, PlannedNeed
 
 NONE = {
     "fade": "no fade: the stock has no series of beads that goes between two colours of this photo in steps",
@@ -22,6 +23,8 @@ _EVEN = 1.25  # a largest step of up to so many times the mean one is told as ev
 
 def title(proposal: PlanProposal | None) -> str:
     """What a plan is, in one line without its full stop."""
+    from analyser.colourway.plan_choice import BAND_ROUNDS
+
     if proposal is None:
         return "By your plan"
     names = [bead.name for bead in proposal.beads]
@@ -51,6 +54,9 @@ def sentences(seen: PlanSeen, names: Mapping[str, str], count: PlannedCount | No
 
 def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
     """How even the fade is; empty where there is none."""
+    from analyser.colourway.scores import SEEN_FROM_M
+    from analyser.phrases.pairs import metres
+
     largest, unevenness = seen.largest_step, seen.unevenness
     if largest is None or unevenness is None:
         return ""
@@ -68,6 +74,8 @@ def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
 
 def stretch(one: StretchSeen, names: Mapping[str, str]) -> str:
     """How far a stretch reads."""
+    from analyser.phrases.pairs import metres
+
     accent, body = names[one.beads["accent"]], names[one.beads["body"]]
     reach = one.measures.reads_to_m
     shows = f"the pattern reads to {metres(reach)}" if reach > 0 else "the pattern reads nowhere"

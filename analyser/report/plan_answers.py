@@ -11,7 +11,6 @@ from analyser.piece import plan_file
 from analyser.piece.counting import leading
 from analyser.report.answers import Answer, colour_fields
 from analyser.report.html import render
-from analyser.report.pair_answers import bead_fields
 
 if TYPE_CHECKING:
     from analyser.arrays import Lab
@@ -92,6 +91,8 @@ def seen_fields(seen: PlanSeen, names: Mapping[str, str]) -> Answer:
 
 def design_fields(design: PlannedDesign) -> Answer:
     """A colourway along a plan: what is proposed, its file, its beads, how it is seen."""
+    from analyser.report.pair_answers import bead_fields  # with all that pairs need: not for a count
+
     proposal, names = design.proposal, names_of(design.piece)
     counted = design.piece.planned if design.counts else None
     series = proposal.series if proposal else None
