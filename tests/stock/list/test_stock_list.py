@@ -15,7 +15,7 @@ import pytest
 from analyser.errors import StockError
 from analyser.phrases.stock_lists import rows_in_short, rows_used
 from analyser.stock.bead import FINISHES
-from analyser.stock.list import stock_list
+from analyser.stock.list import booking, stock_list
 from analyser.stock.quantity import Quantity
 
 PALETTES = Path(__file__).parents[3] / "palettes"
@@ -352,6 +352,14 @@ def test_a_messy_list_loses_only_what_names_no_bead():
         "headings again passed over: row 84",
         "sum passed over: row 162",
     )
+
+
+def test_of_a_bead_that_stands_there_twice_each_row_is_booked_by_itself(tmp_path):
+    text = "id,size,hex,quantity\na,11/0,#102030,20 g\na,11/0,#102030,12 g\n"
+    path = listed(tmp_path, text)
+    second = stock_list.read(path).find("a@row 3")
+    booking.book_out(path, [(second, 220)])  # 110 beads to the gram, as data/bead-sizes.csv
+    assert path.read_text().splitlines()[1:] == ["a,11/0,#102030,20 g", "a,11/0,#102030,10 g"]
 
 
 def test_what_was_read_is_told_by_kind_with_counts(tmp_path):
