@@ -91,6 +91,7 @@ def a_mask_says_what_is_meant(page: Page) -> None:
     page.set_input_files("#mask", files=[picture])
     expect(page.get_by_role("button", name="Use the whole photo")).to_be_visible()
     expect(page.locator("#notes")).to_contain_text("the subject is what the mask marks")
+    page.locator("#keep summary").click()
     with page.expect_download() as corrected:
         page.get_by_role("link", name="Photo in corrected colours").click()
     assert corrected.value.suggested_filename == "outfit-scarf-corrected.jpg"
