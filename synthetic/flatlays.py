@@ -146,7 +146,7 @@ def draw(seed: int, case: str | None = None, ground: str | None = None) -> FlatL
     colours = tuple(_things(canvas))
     lamp = str(random.choice(list(LAMPS)))
     light = canvas.reflectance * canvas.shade[..., None] * _lamp(random, lamp, canvas.shade.shape)
-    return FlatLay(_phone(random, light), cards, decoys, colours, case, ground, lamp)
+    return FlatLay(phone(random, light), cards, decoys, colours, case, ground, lamp)
 
 
 def _grain(
@@ -384,7 +384,7 @@ def _lamp(random: np.random.Generator, lamp: str, shape: tuple[int, ...]) -> Flo
     return np.asarray(level[..., None] * tint * balanced, np.float32)
 
 
-def _phone(random: np.random.Generator, light: FloatArray) -> npt.NDArray[np.uint8]:
+def phone(random: np.random.Generator, light: FloatArray) -> npt.NDArray[np.uint8]:
     """What a phone makes of the light: a quarter of the photos plain, the others with all that phones do."""
     linear = cv2.GaussianBlur(light, (0, 0), random.uniform(0.4, 1.1))
     noise = random.uniform(0.002, 0.012)

@@ -13,7 +13,7 @@ from functools import cache
 import cv2
 import numpy as np
 
-from analyser.colour.spaces import lab_to_linear, linear_to_srgb, srgb_to_linear
+from analyser.colour.spaces import lab_to_linear, linear_to_srgb, relative_luminance, srgb_to_linear
 from analyser.drawing.sheet import picture
 from analyser.photo.reading import Photo
 from analyser.photo.sheet_layout import Kind, Layout, Paper, layout
@@ -52,6 +52,7 @@ class Scene:
     falloff: tuple[float, float] = (0.0, 0.0)  # log light gained across the frame, x and y
     mixed: float = 0.0  # log red-to-blue gained across the frame
     contrast: float = 0.0  # of the camera's S-curve, 0 to 1
+    colour: float = 0.0  # how much more chroma the camera gives, 0.2 is a fifth
     sharpened: float = 0.0
     noise: float = 0.004
     blur: float = 0.6
@@ -270,7 +271,11 @@ def photographed(light: np.ndarray, scene: Scene, rng: np.random.Generator) -> n
     """Lens, noise, the camera's curve and sharpening, and JPEG; uint8 sRGB."""
     linear = cv2.GaussianBlur(light.astype(np.float32), (0, 0), scene.blur) if scene.blur else light
     grain = rng.normal(size=linear.shape) * np.sqrt(np.maximum(linear, 0) + 0.002)
-    srgb = linear_to_srgb(np.clip(linear + scene.noise * grain, 0, 1))
+    linear = linear + scene.noise * grain
+    if scene.colour:
+        grey = relative_luminance(np.clip(linear, 0, None))[..., None]
+        linear = grey + (1 + scene.colour) * (linear - grey)
+    srgb = linear_to_srgb(np.clip(linear, 0, 1))
     if scene.contrast:  # an S about the middle, as cameras put on
         srgb = (1 - scene.contrast) * srgb + scene.contrast * srgb**2 * (3 - 2 * srgb)
     if scene.sharpened:

@@ -194,6 +194,7 @@ def _write_page(
         worn_on=wishes.worn_on_lab,
         rounds=result.count.rounds if result.count else None,
         planned=planned,
+        calibration=result.palette.calibration,
     )
     if planned is None:
         return

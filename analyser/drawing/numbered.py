@@ -9,7 +9,7 @@ import numpy as np
 
 from analyser.colour.gamut import lab_to_hex
 from analyser.colour.names import everyday_name
-from analyser.drawing.reference_view import draw_reference
+from analyser.drawing.reference_view import draw_references
 from analyser.imaging.downscale import resize
 from analyser.imaging.encoding import U8Array, srgb_u8
 from analyser.tray.measuring import Pile, Tray
@@ -39,9 +39,7 @@ def numbered_picture(tray: Tray, labels: Sequence[str] = (), width_px: int = 160
     photo = _shown(tray, width_px)
     scale = width_px / tray.photo.width
     unit = width_px / 1600
-    seen = tray.calibration.reference
-    if seen is not None:
-        draw_reference(photo, seen.outline, seen.kind, applied=seen.applied, width=tray.photo.width)
+    draw_references(photo, tray.calibration, tray.photo.width)
     _outlines(photo, tray.piles, scale, unit)
     image = Image.fromarray(photo)
     draw = ImageDraw.Draw(image)

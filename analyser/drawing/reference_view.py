@@ -1,11 +1,14 @@
-"""Where in a photo a card or chart was seen, drawn into it."""
+"""Where in a photo a card, chart or photo sheet was seen, drawn into it."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyser.arrays import FloatArray
 from analyser.imaging.encoding import U8Array, picture_u8
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
@@ -14,31 +17,41 @@ _INK, _PAPER = (28, 28, 30), (255, 255, 255)
 _EIGHTHS = 3  # bits of the fraction of a pixel that OpenCV draws with
 
 
-def draw_reference(pixels: U8Array, outline: npt.ArrayLike, kind: str, *, applied: bool, width: int) -> None:
-    """Outline a card or chart and name it, in place; not white paper, which is the ground itself.
+def draw_references(pixels: U8Array, calibration: Calibration, width: int) -> None:
+    """Outline sheet, chart and cards and name them, in place; not white paper, which is the ground itself.
 
     Parameters
     ----------
     pixels : uint8 ndarray, shape (h, w, 3)
         sRGB, drawn into.
-    outline : array_like, shape (n, 2)
-        In pixels of the full-size photo.
-    kind : str
-        As of ``Reference``.
-    applied : bool
-        Colours were corrected by it; else it is only asked about, and a question mark stands behind its name.
+    calibration : Calibration
+        What is only asked about gets a question mark behind its name.
     width : int
-        Of the full-size photo.
+        Of the full-size photo, in pixels.
     """
-    if kind == "paper":
+    for outline, name in _seen(calibration):
+        corners = np.asarray(outline, float) * (pixels.shape[1] / width)
+        line = [np.round(corners * 2**_EIGHTHS).astype(np.int32)]
+        unit = max(1, round(max(pixels.shape[:2]) / 640))
+        for ink, thick in ((_PAPER, 3 * unit), (_INK, unit)):
+            cv2.polylines(pixels, line, True, ink, thick, cv2.LINE_AA, _EIGHTHS)
+        _label(pixels, corners, name)
+
+
+def _seen(calibration: Calibration) -> Iterator[tuple[FloatArray, str]]:
+    """Outlines in pixels of the full-size photo, and names."""
+    if calibration.ground is not None:
+        yield calibration.ground.sheet.outline_px, "photo sheet"
+    seen = calibration.reference
+    if seen is None or seen.kind == "paper":
         return
-    corners = np.asarray(outline, float) * (pixels.shape[1] / width)
-    line = [np.round(corners * 2**_EIGHTHS).astype(np.int32)]
-    unit = max(1, round(max(pixels.shape[:2]) / 640))
-    for ink, thick in ((_PAPER, 3 * unit), (_INK, unit)):
-        cv2.polylines(pixels, line, True, ink, thick, cv2.LINE_AA, _EIGHTHS)
-    name = {"cards": "white card", "white-card": "white card", "grey-card": "grey card"}.get(kind, kind)
-    _label(pixels, corners, name if applied else f"{name}?")
+    doubt = "" if seen.applied else "?"
+    name = {"cards": "white card", "white-card": "white card", "grey-card": "grey card"}.get(
+        seen.kind, seen.kind
+    )
+    yield seen.outline, f"{name}{doubt}"
+    if seen.partner is not None:
+        yield seen.partner, f"grey card{doubt}"
 
 
 def _label(pixels: U8Array, corners: npt.NDArray[np.floating], text: str) -> None:
@@ -62,7 +75,5 @@ def _label(pixels: U8Array, corners: npt.NDArray[np.floating], text: str) -> Non
 def photo_view(photo: Photo, calibration: Calibration, longest_px: int) -> U8Array:
     """The photo as sRGB pixels, its longer side at most that, with what it was calibrated by outlined."""
     pixels = picture_u8(photo.linear, longest_px)
-    seen = calibration.reference
-    if seen is not None:
-        draw_reference(pixels, seen.outline, seen.kind, applied=seen.applied, width=photo.width)
+    draw_references(pixels, calibration, photo.width)
     return pixels

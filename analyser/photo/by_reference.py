@@ -30,19 +30,23 @@ from analyser.photo.uncertainty import Doubt
 
 # Stated doubts, CIEDE2000 (68 %), of the light and of a colour's own: fitted to drawn flat-lays with phone
 # look (tone curve, colour, JPEG) under six lamps, benchmarks/uncertainty.py.
-_ONE_CARD_DE00 = (1.0, 4.1)  # the camera's curve and colour are not known
-# The ratio of two cards shows the camera's curve (log, off five); vivid colours err more: cameras add colour.
-_TWO_CARDS_DE00, _PER_BEND_DE00, _VIVID_DE00 = (0.9, 1.8), 8.0, 3.1
+_ONE_CARD_DE00 = (1.0, 4.4)  # the camera's curve and colour are not known
+# The ratio of two cards shows the camera's curve (log, off five). A camera that leaves it as it is leaves
+# colour as it is too, so all but the light's doubt grows with that look: to a colour's own, to what a vivid
+# one errs more, and with the bend itself. Light that could not be evened out is known at the cards alone.
+_TWO_CARDS_DE00, _PER_BEND_DE00, _VIVID_DE00, _UNEVEN_DE00 = (0.7, 1.3), 6.5, 3.3, 3.3
+_LOOK_SHOWS = 0.03  # bend at which most of a camera's look is to be expected
 _EITHER_DE00 = 15.0  # half the time a card of doubtful kind is taken for the other, 35 off at the middle
 _PAPER_DE00 = (1.0, 3.3)  # papers reflect 0.78 to 0.92, bluish to cream
-_UNLEARNT_DE00 = (1.6, 4.1)  # a sheet's paper serves as a white card does, but for its own tint
+_UNLEARNT_DE00 = (1.6, 4.4)  # a sheet's paper serves as a white card does, but for its own tint
 _NONE_OWN_DE00 = 3.7
 _CHART_LIGHT = 0.4  # of a chart's doubt that is the light's; the patches' errors are mostly their own
 # What a chance of 1 of being wrong would add: at 0.1, where the median error is then 9, the 68 % bound of
 # right and wrong together lies a tenth further out.
 _WRONG_REFERENCE_DE00 = 17.0
 _UNSEEN = 1.25  # colours off the chart err more than left-out patches do
-_CHART_AT_LEAST_DE00 = 0.6  # half of what two printings of the chart differ by
+# Charts of one printing differ among themselves by about that much (common practice, no source).
+_CHART_AT_LEAST_DE00 = 0.35
 _PAPER_REFLECTANCE = 0.86
 _DARKEST_PAPER = 0.02  # linear: darker than this its tint is lost in noise, whatever it is
 
@@ -148,12 +152,16 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     light = [card.light(field, width, height) for card in cards]
     notes = [note for card in cards for note in card.notes]
     gain, exponent = cards[0].reflectance / light[0], 1.0
-    doubts, bend, vivid = _ONE_CARD_DE00, 0.0, 0.0
+    light_de00, own = _ONE_CARD_DE00
+    vivid = 0.0
     if len(cards) == 2:
         measured = float(np.log(relative_luminance(light[0]) / relative_luminance(light[1])))
         true = float(np.log(cards[0].reflectance / cards[1].reflectance))
         exponent, bend = true / measured, abs(measured - true)
-        doubts, vivid = _TWO_CARDS_DE00, _VIVID_DE00
+        look = 1 - float(np.exp(-bend / _LOOK_SHOWS))
+        light_de00, vivid = _TWO_CARDS_DE00[0], _VIVID_DE00 * look
+        uneven = _UNEVEN_DE00 if field is None else 0.0
+        own = float(np.linalg.norm([_TWO_CARDS_DE00[1] * look, _PER_BEND_DE00 * bend, uneven]))
         if bend < _CURVED:
             exponent = 1.0
         else:
@@ -167,12 +175,12 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     wrong_kind = _EITHER_DE00 if cards[0].either else 0.0
     wrong = _WRONG_REFERENCE_DE00 * (1 - chance)
     doubt = uncertainty.flat(
-        float(np.linalg.norm([doubts[0], 20 * clipped, wrong_kind, wrong])),
-        float(np.hypot(doubts[1], _PER_BEND_DE00 * bend)),
+        float(np.linalg.norm([light_de00, 20 * clipped, wrong_kind, wrong])),
+        own,
         vivid,
     )
     kind: Literal["white-card", "grey-card"] = "white-card" if cards[0].kind == "white" else "grey-card"
-    outline = corners[0] * [photo.width, photo.height]
+    outline, *partner = corners * [photo.width, photo.height]
     return Calibration(
         kind,
         doubt.general_de00,
@@ -181,7 +189,7 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
         field,
         doubt,
         corners,
-        reference=Reference("cards" if len(cards) == 2 else kind, outline, chance, True),
+        reference=Reference("cards" if partner else kind, outline, chance, True, *partner),
     )
 
 
@@ -247,17 +255,28 @@ def by_nothing(scene: Scene, remarks: tuple[str, ...], asked: Reference | None =
 
 def find_ground(photo: Photo) -> tuple[Ground | None, tuple[str, ...]]:
     """The photo sheet the photo was taken on, and what there is to say of one."""
-    sheet, says = find_sheet(photo)
+    sheet, missing = find_sheet(photo)
     if sheet is None:
-        return None, (says,) if says else ()
+        return None, (missing,) if missing else ()
+    if not sheet.is_ground and sheet.has_neighbour:
+        return None, (_TWO_SHEETS.format("neither was used"),)
     if not sheet.is_ground:
         return None, ("a photo sheet lies in the background; it was not used",)
+    one = "what lies beyond the free room of one was left out"
+    says = (_TWO_SHEETS.format(one),) if sheet.has_neighbour else ()
     light = sheet_light(photo, sheet)
     if light is None:
         return Ground(sheet, None), (
+            *says,
             "the photo sheet tells millimetres, but its paper is overexposed or hidden, so not the light",
         )
-    return Ground(sheet, light), light.notes
+    return Ground(sheet, light), (*says, *light.notes)
+
+
+_TWO_SHEETS = (
+    "two photo sheets are in sight: {}; lay all on one sheet, a long rope along the bent channel of "
+    "--layout rope"
+)
 
 
 def by_sheet(scene: Scene) -> Calibration | None:

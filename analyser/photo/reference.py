@@ -45,12 +45,15 @@ class Reference:
         Chance that it is what it is taken for, 0 to 1; 1 where the maker says so.
     applied : bool
         Whether colours were corrected by it.
+    partner : ndarray, shape (n, 2), or None
+        Of ``cards``, where the grey one lies.
     """
 
     kind: Kind
     outline: FloatArray
     sure: float
     applied: bool
+    partner: FloatArray | None = None
 
     def box(self) -> tuple[int, int, int, int]:
         """x, y, width, height of a box well inside it, for ``--card``."""

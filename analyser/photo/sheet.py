@@ -27,6 +27,7 @@ _REACH_MM = 3.0  # a corner farther than that from where the others put it is of
 _CURLED_MM = 0.25  # corners off by more than this from a plane show a paper that does not lie flat
 _FEWEST_CURLED = 6  # marks from which its bend can be told
 _SMOOTH = 0.02  # thin-plate smoothing, mm squared: corners are found to a tenth of a millimetre
+_NEIGHBOUR_MARKS = 2  # a single one may be a reflection or misread
 _SURELY_GROUND, _MAYBE_GROUND = 0.35, 0.1  # of the frame covered by the page
 
 # Where the photo does not tell its lens: arm's length. With a phone's usual lens a sheet fills the frame from
@@ -52,6 +53,8 @@ class Sheet:
         Width and height of the photo.
     focal_px : float or None
         Focal length of the lens in pixels, where the photo tells it.
+    strangers : int
+        How many marks in sight are another sheet's.
     printed : float
         How long a printed millimetre is, in millimetres; all places on the page are in printed ones.
     """
@@ -62,6 +65,7 @@ class Sheet:
     bend: Callable[[FloatArray], FloatArray] | None
     frame_px: tuple[int, int]
     focal_px: float | None
+    strangers: int
     printed: float = 1.0
 
     def to_mm(self, pixels: npt.ArrayLike) -> FloatArray:
@@ -109,6 +113,11 @@ class Sheet:
         return bool(inside and self.share >= _MAYBE_GROUND)
 
     @property
+    def has_neighbour(self) -> bool:
+        """Whether another sheet lies in the photo too."""
+        return self.strangers >= _NEIGHBOUR_MARKS
+
+    @property
     def missing(self) -> tuple[str, ...]:
         """Places of the marks that were not seen."""
         return _missing(self.layout, self.seen)
@@ -149,8 +158,8 @@ def find_sheet(photo: Photo) -> tuple[Sheet | None, str]:
 
     The words are empty where there is a sheet, or not a trace of one.
     """
-    marks = find_marks(photo.linear)
-    sheet = _placed(photo, marks) if len(marks) >= FEWEST_MARKS else None
+    marks, again = find_marks(photo.linear)
+    sheet = _placed(photo, marks, again) if len(marks) >= FEWEST_MARKS else None
     told = _most_told(marks)
     if sheet is not None or told is None:
         return sheet, ""
@@ -173,7 +182,7 @@ def _missing(on: Layout, seen: tuple[int, ...]) -> tuple[str, ...]:
     return tuple(place for number, place in enumerate(PLACES, start=first) if number not in seen)
 
 
-def _placed(photo: Photo, marks: dict[int, FloatArray]) -> Sheet | None:
+def _placed(photo: Photo, marks: dict[int, FloatArray], again: int) -> Sheet | None:
     on = _most_told(marks)
     if on is None:
         return None
@@ -197,7 +206,8 @@ def _placed(photo: Photo, marks: dict[int, FloatArray]) -> Sheet | None:
     to_page: FloatArray = np.asarray(plane, np.float64)
     learnt = papers.known().get(on.name)
     printed = 1.0 if learnt is None else learnt.printed
-    return Sheet(on, seen, to_page, _bend(to_page, pixels, page), frame, focal or None, printed)
+    strangers = again + len(marks) - len(numbers)
+    return Sheet(on, seen, to_page, _bend(to_page, pixels, page), frame, focal or None, strangers, printed)
 
 
 def _bend(

@@ -17,10 +17,11 @@ from analyser.colour import names
 from analyser.colourway.plan_design import PlannedDesign
 from analyser.drawing import motif_chart
 from analyser.drawing.leaders import Leader, leaders
-from analyser.drawing.reference_view import draw_reference
+from analyser.drawing.reference_view import photo_view
 from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
+from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.phrases import bars, sentences
 from analyser.phrases.matches import difference
@@ -56,6 +57,7 @@ def write_colourway_page(
     worn_on: Lab | None = None,
     rounds: int | None = None,
     planned: PlannedDesign | None = None,
+    calibration: Calibration | None = None,
 ) -> None:
     """Write the page of a colourway.
 
@@ -77,6 +79,8 @@ def write_colourway_page(
         Of the whole piece, for the picture as a ring.
     planned : PlannedDesign, optional
         The colourway along a plan.
+    calibration : Calibration, optional
+        Of the photo: what it saw of known colour is outlined.
 
     Raises
     ------
@@ -85,7 +89,16 @@ def write_colourway_page(
     """
     write_whole(
         path,
-        colourway_page(answer, photo, motif, beads=beads, worn_on=worn_on, rounds=rounds, planned=planned),
+        colourway_page(
+            answer,
+            photo,
+            motif,
+            beads=beads,
+            worn_on=worn_on,
+            rounds=rounds,
+            planned=planned,
+            calibration=calibration,
+        ),
         make_folders=True,
     )
 
@@ -99,6 +112,7 @@ def colourway_page(
     worn_on: Lab | None = None,
     rounds: int | None = None,
     planned: PlannedDesign | None = None,
+    calibration: Calibration | None = None,
 ) -> str:
     """The page of ``write_colourway_page`` as text."""
     known = _known_beads(answer, beads)
@@ -125,7 +139,7 @@ def colourway_page(
         "few": len(places) <= _LABELS_AT_MOST,
         "matches": _matches(answer, places, known, piles),
         "background": _background(answer, piles),
-        "photo": embedding.data_uri(encoding.jpeg_bytes(_photo(photo, answer), 86)),
+        "photo": embedding.data_uri(encoding.jpeg_bytes(_photo(photo, calibration), 86)),
         "photo_size": photo.linear.shape[1::-1],
         "motif": motif,
         "chart": _chart(motif, pairs[0]) if pairs else "",
@@ -214,10 +228,8 @@ def _chart(motif: Motif, pair: WornPair) -> str:
     return motif_chart.sideways(motif, fill, label=label)
 
 
-def _photo(photo: Photo, answer: Mapping[str, Any]) -> encoding.U8Array:
+def _photo(photo: Photo, calibration: Calibration | None) -> encoding.U8Array:
     """The photo's pixels, with what it was calibrated by outlined."""
-    pixels = encoding.picture_u8(photo.linear, _PHOTO_LONGEST_PX)
-    seen = answer["calibration"].get("reference")
-    if seen is not None:
-        draw_reference(pixels, seen["outline"], seen["kind"], applied=seen["applied"], width=photo.width)
-    return pixels
+    if calibration is None:
+        return encoding.picture_u8(photo.linear, _PHOTO_LONGEST_PX)
+    return photo_view(photo, calibration, _PHOTO_LONGEST_PX)

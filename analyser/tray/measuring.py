@@ -53,7 +53,7 @@ _MUCH_BURNT = 0.25  # share of burnt-out bead pixels above which the colour is c
 
 # What the pile itself leaves open, CIEDE2000 (68 %), beside its calibration: outline, and lamps that do not
 # light the beads' sides as an even sky would. Measured on path-traced trays of known colour.
-_PILE_DE00 = {"opaque": 0.4, "matte": 0.4, "transparent": 1.6, "metallic": 2.2, "unlike": 0.8}
+_PILE_DE00 = {"opaque": 0.8, "matte": 0.8, "transparent": 1.6, "metallic": 2.2, "unlike": 0.8}
 _HARD_TO_TELL = 3.0  # chroma over the table's scatter, or octaves, below which the outline is in doubt
 
 

@@ -259,6 +259,7 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
         worn_on=plan.worn_on_lab,
         rounds=result.count.rounds if result.count else None,
         planned=planned,
+        calibration=result.palette.calibration,
     )
 
 

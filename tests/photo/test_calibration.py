@@ -238,3 +238,23 @@ def test_an_overexposed_chart_still_serves():
     assert calibration.method == "chart"
     assert off.max() < 1
     assert any("overexposed patches of the chart were left out" in note for note in calibration.notes)
+
+
+def test_behind_two_cards_the_doubt_goes_with_what_they_show_of_the_camera():
+    cards = ((0.75, 0.4, 0.9), (0.75, 0.75, 0.18))
+    labs = ((60, 35, 20), (45, -30, 10), (35, 15, -40), (75, 0, 50), (30, 5, 0), (85, -5, 5))
+    off, stated = [], []
+    for contrast in (0.0, 0.6):
+        scene = Scene(width=720, height=480, edition=None, table="grey", cards=cards, card_size=(102, 66),
+                      swatch_lab=labs, exposure=0.7, contrast=contrast)  # fmt: skip
+        pixels, surfaces = render(scene)
+        photo = photo_of(pixels)
+        calibration = calibrate(photo)
+        corrected = calibration.corrected(photo).linear
+        chips = [surface for surface in surfaces if surface.name.startswith("swatch")]
+        seen = np.array([linear_to_lab(inner_mean(corrected, chip.polygon)) for chip in chips])
+        off.append(np.median(delta_e_2000(seen, np.array(labs, float))))
+        stated.append(np.median(calibration.uncertainty_of(seen)))
+    assert off[0] < stated[0] < 1.5  # the drawn truth
+    assert off[1] > 1.5 * off[0]
+    assert stated[1] > 1.5 * stated[0]

@@ -18,6 +18,7 @@ from analyser.photo.reading import Photo
 from analyser.photo.sheet import find_sheet
 from analyser.photo.sheet_layout import KINDS, NAMES, PAPERS, first_number, sheet_of
 from analyser.photo.sheet_light import sheet_light
+from synthetic.charts import photo_of
 from synthetic.sheets import Drawn, Scene, draw, light_over
 
 CHIPS = ((62, 38, 22), (45, -32, 12), (32, 18, -48), (75, 2, 68), (50, 0, 0))
@@ -152,6 +153,22 @@ def test_a_sheet_in_the_background_is_not_the_ground():
     calibration = calibrate(drawn(scene).photo())
     assert calibration.ground is None
     assert "a photo sheet lies in the background; it was not used" in calibration.notes
+
+
+def beside(left: Drawn, right: Drawn) -> Photo:
+    """Two drawn photos in one frame."""
+    return photo_of(np.concatenate([left.pixels, right.pixels], axis=1))
+
+
+@pytest.mark.parametrize("name", ["fern", "birch"])
+def test_of_two_sheets_it_is_told_that_only_one_counts(name):
+    one, other = (
+        replace(SMALL, kind="rope", chips=()),
+        replace(SMALL, kind="rope", chips=(), name=name, seed=2),
+    )
+    both = beside(drawn(one), drawn(other))
+    assert "two photo sheets" in " ".join(calibrate(both).notes)
+    assert "two photo sheets" not in " ".join(calibrate(drawn(one).photo()).notes)
 
 
 @pytest.mark.parametrize("size", [(20, 20), (300, 400)])
