@@ -23,7 +23,7 @@ from analyser.photo.light_evidence import LightEvidence
 STRAY_LINEAR = 0.002
 
 _REACH = 20.0  # Lab distance over which a patch's error speaks for its neighbours
-_BEYOND = 0.04  # CIEDE2000 for each unit of Lab beyond that reach from the nearest patch
+_BEYOND = 0.02  # CIEDE2000 for each unit of Lab beyond that reach from the nearest patch
 _ORDINARY_CHROMA, _VIVID_CHROMA = 20.0, 50.0
 _LEAST_OWN = 0.4  # of a colour's whole doubt that is its own at least
 
@@ -71,15 +71,18 @@ class Doubt:
         colours = np.asarray(lab, float)
         vivid = self.vivid_de00 / _VIVID_CHROMA * np.hypot(colours[..., 1], colours[..., 2])
         general = np.sqrt(self.light_de00**2 + self.own_de00**2 + vivid**2)
+        told = np.zeros(colours.shape[:-1])
         if len(self.known_de00):
             gap = np.linalg.norm(colours[..., None, :] - self.known_lab, axis=-1)
             weight = np.exp(-0.5 * (gap / _REACH) ** 2)
-            # the general bound counts as one patch, so that a single lucky patch cannot promise too much
-            squares = (weight * self.known_de00**2).sum(axis=-1) + self.general_de00**2
-            general = np.sqrt(squares / (weight.sum(axis=-1) + 1))
+            told = weight.sum(axis=-1)
+            # the general bound counts as one patch, so that a single lucky patch cannot promise too much; the
+            # mean, not that of squares, so that a black patch lost in noise does not speak for all near it
+            general = ((weight * self.known_de00).sum(axis=-1) + general) / (told + 1)
             general = general + _BEYOND * np.maximum(gap.min(axis=-1) - _REACH, 0)
         linear = np.clip(lab_to_linear(colours), 0, None)
         dark = delta_e_2000(linear_to_lab(linear), linear_to_lab(linear + STRAY_LINEAR))
+        dark = dark / np.sqrt(1 + told)  # patches near it have shown what the dark does
         stated: FloatArray = np.sqrt(general**2 + dark**2)
         return stated
 
