@@ -244,7 +244,7 @@ form.addEventListener("change", (event) => {
   if (name === "motif") told = null; // its roles are not known yet
   if (["from", "to", "steps", "size"].includes(name)) choose();
   else {
-    if (name === "kind" && kind() === "file" && !text("plan")) field.plan.value = told?.plan ?? "";
+    if (name === "kind" && kind() === "file" && !text("plan")) field.plan.value = new URLSearchParams(asked).get("plan") ?? "";
     if (["over", "part", "kind"].includes(name)) borders = evenBorders();
     if (name === "kind" && kind() === "fade" && series.length < 2) choose();
     else judge();
