@@ -32,9 +32,9 @@ _FLAT = (0.005, 0.010, 0.020, 0.04)  # cube-root steps per pixel below which a p
 _SMALLEST_PX = 5  # a patch's side in the searched copy; smaller ones are all edge
 _NEIGHBOURS_DIFFER = 0.04  # in cube roots; grain of wood and weave differ less, patches of a chart more
 _EVERY = 3  # spots that a lattice is grown from; any of a chart's patches would do, so a third is plenty
-# Below this no part of a photo has a chart's hues: drawn charts that are found have 0.34 and more, but for
-# washed-out cameras, grain in the dark or burnt-out patches 1.0 and more; four photos in ten lie below.
-_MANY_HUED = 0.25
+# Below this no part of a photo has a chart's hues: charts have 0.8 and more, those drawn as by a camera that
+# mixes 40 % of each channel into the others 0.29 and more; a fifth of the photos tried lies below.
+_MANY_HUED = 0.2
 _FEWEST = 9  # patches seen before a lattice is tried; by chance fewer than that line up often
 _UNLIKE = 0.3  # share of the colours' variance that is not a chart's; charts 0 to 0.1, others above 0.5
 

@@ -14,7 +14,7 @@ from analyser.imaging.downscale import Picture, downscale, resize
 
 _LONGEST_PX = 500  # the copy that is looked at; the least chart that can be found is then 16 pixels long
 _WINDOWS_PX = (8, 11)  # and twice, four times ... that, on copies of half, a quarter ... the size
-_DARK = 0.01  # of the light of the brightest things: darker than this, hue is grain
+_DARK = 0.01  # of a channel's light in the brightest things: darker than this, hue is grain
 
 
 def many_hued(linear: Picture) -> float:
@@ -32,8 +32,8 @@ def many_hued(linear: Picture) -> float:
         picture smaller than the smallest window.
     """
     small = downscale(linear, _LONGEST_PX)
-    top = max(float(np.percentile(small[::2, ::2], 99.5)), 1e-3)
-    red, green, blue = cv2.split(cv2.log(np.maximum(small, 0) + np.float32(_DARK * top)))
+    top = np.maximum(np.percentile(small[::2, ::2], 99.5, axis=(0, 1)), 1e-3)  # by channel, as lamps differ
+    red, green, blue = cv2.split(cv2.log(np.maximum(small, 0) + (_DARK * top).astype(np.float32)))
     u, v = red - green, blue - green
     moments = [np.asarray(plane) for plane in (u, v, u * u, v * v, u * v)]
     most = 0.0
