@@ -27,6 +27,8 @@ _UNIT = 64
 _TABLE = 150_000
 # Two starts whose sums differ by less are the same solution.
 _SAME = 1e-4
+# ``steady_centres`` averages solutions, whose weight falls to 1/e where the sum of squares is so much larger.
+_NEAR_TIE = 0.01
 
 
 def gather(planes: Sequence[FloatArray], most: int) -> tuple[FloatArray, FloatArray]:
@@ -163,18 +165,71 @@ def best_centres(colours: FloatArray, weights: FloatArray, count: int, starts: i
     if len(few) <= count:
         few, few_weights = many, many_weights = colours, weights
     tried, value = _lloyd_together(few, few_weights, _starts(few, few_weights, count, starts), 12)
-    order = np.argsort(value, kind="stable")
-    distinct = [order[0]]
-    for index in order[1:]:
-        if len(distinct) < 4 and value[index] > value[distinct[-1]] * (1 + _SAME):
-            distinct.append(index)
-    settled, value = _lloyd_together(many, many_weights, tried[distinct], 12)
+    settled, value = _lloyd_together(many, many_weights, tried[_different(value, 4)], 12)
     best, least = settled[0], math.inf
     for index in np.argsort(value, kind="stable")[:2]:
         improved, reached = _improved(many, many_weights, settled[index], float(value[index]))
         if reached < least * (1 - 1e-9):
             best, least = improved, reached
     return lloyd(colours, weights, best)
+
+
+def steady_centres(colours: FloatArray, weights: FloatArray, count: int) -> FloatArray:
+    """Centres that a copy of the photo has as well: solutions of nearly the same sum are averaged.
+
+    Which of two nearly equal solutions is the best changes with a few pixels, their average does less. One
+    round settles it on all the colours given.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (n, 3)
+    weights : ndarray, shape (n,)
+        Above 0.
+    count : int
+        Number of centres, at least 1; no more than ``len(colours)`` are returned.
+
+    Returns
+    -------
+    ndarray, shape (k, 3)
+    """
+    if len(colours) <= count:
+        return colours.copy()
+    few, few_weights = coarser(colours, weights, max(300, 4 * count))
+    if len(few) <= count:
+        few, few_weights = colours, weights
+    tried, value = _lloyd_together(few, few_weights, _starts(few, few_weights, count, 64), 12)
+    order = _different(value, 8)
+    found = [_improved(few, few_weights, tried[i], float(value[i])) for i in order[:3]]
+    found += [(tried[i], float(value[i])) for i in order[3:]]
+    sums = np.array([reached for _, reached in found])
+    best = found[int(sums.argmin())][0]
+    total, mean = 0.0, np.zeros_like(best)
+    for index in _different(sums, len(sums)):
+        load = math.exp((1.0 - sums[index] / sums.min()) / _NEAR_TIE)
+        other = found[index][0]
+        mean += load * other[_counterparts(best, other)]
+        total += load
+    return lloyd(colours, weights, mean / total, 1)
+
+
+def _counterparts(centres: FloatArray, other: FloatArray) -> list[int]:
+    """Which of the other centres stands for each, both used once; the nearest two first."""
+    away = squared(centres, other)
+    taken = [0] * len(centres)
+    for _ in centres:
+        one, two = divmod(int(away.argmin()), len(other))
+        taken[one] = two
+        away[one], away[:, two] = math.inf, math.inf
+    return taken
+
+
+def _different(value: FloatArray, most: int) -> list[int]:
+    """Indices of at most so many different solutions by their sums, the least first."""
+    found: list[int] = []
+    for index in np.argsort(value, kind="stable"):
+        if len(found) < most and (not found or value[index] > value[found[-1]] * (1 + _SAME)):
+            found.append(int(index))
+    return found
 
 
 def split(colours: FloatArray, weights: FloatArray, centres: FloatArray, count: int) -> FloatArray:

@@ -159,7 +159,9 @@ def reduce_colours(
         coarse, weights = clustering.gather([plane[inside] for plane in planes], _COARSE)
         wanted = colours or separation.OFFERED
         if keep_accents:
-            centres, taken = _kept(small, inside, (coarse, weights), (fine, count), wanted)
+            centres, taken = _kept(
+                small, inside, (coarse, weights), (fine, count), wanted, steady=colours is not None
+            )
         else:
             centres = clustering.best_centres(fine, count, wanted)
     scale = np.array([accents.LIGHTNESS if keep_accents else 1.0, 1.0, 1.0])
@@ -207,11 +209,18 @@ Gathered = tuple[FloatArray, FloatArray]
 
 
 def _kept(
-    small: npt.NDArray[np.float32], inside: BoolArray, coarse: Gathered, fine: Gathered, count: int
+    small: npt.NDArray[np.float32],
+    inside: BoolArray,
+    coarse: Gathered,
+    fine: Gathered,
+    count: int,
+    *,
+    steady: bool,
 ) -> tuple[FloatArray, int]:
     """Centres in Lab that keep small vivid things, decided on the small picture, settled on all pixels.
 
-    So many of the last ones, as returned, are the colours of such things.
+    So many of the last ones, as returned, are the colours of such things. ``steady`` averages near ties;
+    not where alike colours are put together afterwards: an average of one colour's noise then stays apart.
     """
     scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
     planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
@@ -222,8 +231,12 @@ def _kept(
     heavier = fine[1] * accents.emphasis(all_, *few)
     # The places that small things may take are left open, so that giving them one changes no other colour.
     places = accents.places(count)
-    start = clustering.best_centres(colours, weights, count - places, starts=8)
-    plain = clustering.lloyd(all_, heavier, clustering.split(colours, weights, start, count), 2)
+    if steady:
+        start = clustering.steady_centres(colours, weights, count - places)
+        plain = clustering.lloyd(all_, heavier, clustering.steady_centres(colours, weights, count), 1)
+    else:
+        start = clustering.best_centres(colours, weights, count - places, starts=8)
+        plain = clustering.lloyd(all_, heavier, clustering.split(colours, weights, start, count), 2)
     taken = accents.worth_a_place(things, start, places)
     if len(taken):
         settled = clustering.split(colours, weights, start, count - len(taken))

@@ -1,4 +1,4 @@
-"""Colours gathered in bins: nothing is lost, whatever their range.
+"""Colours gathered in bins: nothing is lost, whatever their range. Centres of groups are their means.
 
 Common practice, no source: a histogram holds every pixel once, and its bins' means average to that of all.
 """
@@ -32,3 +32,15 @@ def test_every_pixel_is_gathered_once(ranges: tuple[tuple[int, int], ...], seed:
     assert weights.sum() == 62
     mean = weights @ colours / weights.sum()
     np.testing.assert_allclose(mean, [plane.mean() for plane in planes], atol=0.02)
+
+
+def test_centres_of_groups_far_apart_are_their_means() -> None:
+    # k-means of groups farther apart than they are wide: the groups' means are the one optimum.
+    lots = np.random.default_rng(3)
+    middles = np.array([[20.0, 0.0, 0.0], [50.0, 60.0, 0.0], [80.0, 0.0, 60.0], [50.0, -50.0, -40.0]])
+    colours = np.concatenate([middle + lots.normal(0, 2, (200, 3)) for middle in middles])
+    found = clustering.steady_centres(colours, np.ones(len(colours)), 4)
+    means = colours.reshape(4, 200, 3).mean(axis=1)
+    away = np.sqrt(clustering.squared(means, found))
+    assert sorted(away.argmin(axis=1)) == [0, 1, 2, 3]
+    np.testing.assert_allclose(away.min(axis=1), 0.0, atol=1e-3)

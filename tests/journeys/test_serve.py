@@ -145,6 +145,21 @@ def test_from_a_photo_to_a_pair(page: Page, tmp_path: Path) -> None:
     looked_at(page, "photo-trouble")
 
 
+@pytest.mark.parametrize("page", ["phone"], indirect=True)
+def test_with_cards_in_the_photo_the_answer_comes_first_too(page: Page) -> None:
+    page.goto("/")
+    page.set_input_files("#choose", SAMPLES / "outfit-scarf-with-cards.jpg")
+    page.wait_for_selector("#pairs > li", timeout=PATIENCE_MS)
+    expect(page.locator("#sure")).to_contain_text("by the two cards in the photo", timeout=PATIENCE_MS)
+    expect(page.get_by_role("button", name="Those are no cards")).to_be_visible()
+    expect(page.locator("#pairs .strip").first).to_be_visible()
+    feet = page.eval_on_selector_all(
+        "#pairs .line", "(all) => all.map((e) => e.getBoundingClientRect().bottom)"
+    )
+    assert feet[0] < 844  # a phone's first screen
+    assert feet[2] < 2 * 844
+
+
 def test_two_beads_beside_each_other(page: Page) -> None:
     page.goto("/pair")
     looked_at(page)
