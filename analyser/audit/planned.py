@@ -171,6 +171,8 @@ def read_course(
     tried: Iterator[Placed] = _placings(placed, count)
     while (one := next(tried, None)) is not None:
         seen = _seen(one, told)
+        if not np.bincount(seen.kind, minlength=len(seen.unlike)).all():
+            continue  # a colour that was looked for and is not there would fit any dark bead
         laid = lay_plan(told.plan, seen, roles, scale)
         if laid is None:
             continue
