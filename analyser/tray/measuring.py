@@ -52,7 +52,7 @@ _SPREAD_ON = 4000  # pixels are plenty for a mean difference
 _MUCH_BURNT = 0.25  # share of burnt-out bead pixels above which the colour is called in doubt
 
 # What the pile itself leaves open, CIEDE2000 (68 %), beside its calibration: outline, and lamps that do not
-# light the beads' sides as an even sky would. Measured on path-traced trays of known colour; what is opaque on
+# light the beads' sides as an even sky would. Measured on path-traced trays of known colour; opaque ones on
 # drawn trays behind two cards and a plain camera: errors of 1.3, of which the cards leave 0.8 open.
 _PILE_DE00 = {"opaque": 1.0, "matte": 1.0, "transparent": 1.6, "metallic": 2.2, "unlike": 0.8}
 _HARD_TO_TELL = 3.0  # chroma over the table's scatter, or octaves, below which the outline is in doubt
