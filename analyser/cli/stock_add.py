@@ -173,6 +173,8 @@ def _draw(tray: Tray, labels: Sequence[str], picture: Path | None, out: Path | N
     from analyser.drawing.numbered import numbered_picture
     from analyser.files import write_whole
     from analyser.imaging.encoding import png_bytes
+    from analyser.phrases import photos
 
     if picture is not None:
-        write_whole(picture, png_bytes(numbered_picture(tray, labels)), make_folders=out is not None)
+        drawn = numbered_picture(tray, labels, photos.doubt(tray.calibration))
+        write_whole(picture, png_bytes(drawn), make_folders=out is not None)

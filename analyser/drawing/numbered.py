@@ -18,7 +18,9 @@ _INK, _PAPER, _GREY = (28, 28, 30), (255, 255, 255), (96, 96, 100)
 _CELL_PX = 400  # a key's cell, at a picture 1600 wide
 
 
-def numbered_picture(tray: Tray, labels: Sequence[str] = (), width_px: int = 1600) -> U8Array:
+def numbered_picture(
+    tray: Tray, labels: Sequence[str] = (), doubt: str = "", width_px: int = 1600
+) -> U8Array:
     """The calibrated photo with numbered outlines, over a key of the piles.
 
     Parameters
@@ -26,6 +28,8 @@ def numbered_picture(tray: Tray, labels: Sequence[str] = (), width_px: int = 160
     tray : Tray
     labels : sequence of str
         What to call each pile in the key; its everyday colour name where there are none.
+    doubt : str
+        How far the colours may be off, told at the foot (``phrases.photos.doubt``).
     width_px : int
         Width of the picture.
 
@@ -46,7 +50,7 @@ def numbered_picture(tray: Tray, labels: Sequence[str] = (), width_px: int = 160
     number_font = ImageFont.load_default(size=30 * unit)
     for pile in tray.piles:
         _badge(draw, _badge_place(pile, scale, unit, image.size), str(pile.number), number_font, 24 * unit)
-    key = _key(tray, labels, width_px, unit)
+    key = _key(tray, labels, doubt, width_px, unit)
     whole = np.full((photo.shape[0] + key.shape[0], width_px, 3), 255, np.uint8)
     whole[: photo.shape[0]] = np.asarray(image)
     whole[photo.shape[0] :] = key
@@ -83,7 +87,7 @@ def _badge(draw, at, text, font, radius) -> None:  # type: ignore[no-untyped-def
     draw.text((x, y), text, fill=_PAPER, font=font, anchor="mm")
 
 
-def _key(tray: Tray, labels: Sequence[str], width_px: int, unit: float) -> U8Array:
+def _key(tray: Tray, labels: Sequence[str], doubt: str, width_px: int, unit: float) -> U8Array:
     """One cell a pile: number, colour, name, hex code, finish, how sure."""
     from PIL import Image, ImageDraw, ImageFont
 
@@ -107,15 +111,8 @@ def _key(tray: Tray, labels: Sequence[str], width_px: int, unit: float) -> U8Arr
         sure = f"{colour}{'' if in_srgb else ' *'}   ±{pile.uncertainty_de00:.1f}"
         draw.text((left, y + 29 * unit), sure, _GREY, small)
         draw.text((left, y + 53 * unit), f"looks {pile.finish}", _GREY, small)
-    foot = {
-        "chart": "Colours by the chart in the photo",
-        "sheet": "Colours by the photo sheet",
-        "white-card": "Colours by the white card in the photo",
-        "grey-card": "Colours by the grey card in the photo",
-        "paper": "Colours by the white paper, whose tint is not known",
-        "none": "Colours are a guess: no card or chart in the photo",
-    }[tray.calibration.method]
-    foot += "; ± is CIEDE2000, for two in three"
+    foot = f"{doubt} ± is CIEDE2000, for two in three.".strip()
+    foot = _fitted(draw, foot, small, image.size[0] - 36 * unit)
     draw.text((18 * unit, image.size[1] - 46 * unit), foot, _GREY, small)
     return np.asarray(image)
 
