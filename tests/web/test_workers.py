@@ -16,7 +16,8 @@ LOOKS = {
 }
 SLOW = {
     "stock_file": "stock.csv", "accent": "#336699", "body": "#ffffff", "third": None, "end": None,
-    "motif": "spiral", "size": "11/0", "part": "rope", "cloth": None, "end_size": None, **LOOKS,
+    "motif": "spiral", "size": "11/0", "part": "rope", "cloth": None, "end_size": None, "letters": [],
+    **LOOKS,
 }  # fmt: skip
 
 
