@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import time
 
 import pytest
@@ -9,16 +11,7 @@ import pytest
 from analyser.web.workers import WAITING_AT_MOST, Pool, RefusedError
 
 PILE = {"colour": "#336699", "finish": None}
-LOOKS = {
-    f"{role}_{part}": word
-    for role in ("accent", "body", "third", "end")
-    for part, word in (("finish", None), ("shape", "round"))
-}
-SLOW = {
-    "stock_file": "stock.csv", "accent": "#336699", "body": "#ffffff", "third": None, "end": None,
-    "motif": "spiral", "size": "11/0", "part": "rope", "cloth": None, "end_size": None, "letters": [],
-    **LOOKS,
-}  # fmt: skip
+POSIX = pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="a system without these signals")
 
 
 @pytest.fixture(scope="module")
@@ -81,26 +74,31 @@ def test_memory_has_a_limit():
         pool.close()
 
 
+@POSIX
 def test_no_more_waits_than_can_be_kept(pool):
-    calls = [pool.submit("rope_picture", SLOW)]
-    calls += [pool.submit("pile_picture", PILE) for _ in range(WAITING_AT_MOST - 1)]
+    (worker,) = pool._workers
+    os.kill(worker._process.pid, signal.SIGSTOP)  # nothing is finished meanwhile
+    calls = [pool.submit("pile_picture", PILE) for _ in range(WAITING_AT_MOST)]
     with pytest.raises(RefusedError, match="waiting already") as told:
         [pool.submit("pile_picture", PILE) for _ in range(3)]
     assert told.value.kind == "busy"
     for call in calls:
         call.cancel()
+    os.kill(worker._process.pid, signal.SIGCONT)
 
 
+@POSIX
 def test_work_that_is_ended_from_outside_is_not_called_too_large():
     pool = Pool(1, seconds=60)
     try:
         pool.submit("pile_picture", PILE).future.result(60)
         (worker,) = pool._workers
-        going = pool.submit("rope_picture", SLOW | {"size": "8/0", "metres": 7.9})
+        process = worker._process
+        os.kill(process.pid, signal.SIGSTOP)  # so that it is at it still
+        going = pool.submit("pile_picture", PILE)
         while not worker._busy:
-            assert not going.future.done()
             time.sleep(0.001)
-        worker._process.kill()
+        process.kill()
         with pytest.raises(RefusedError, match="ended from outside") as told:
             going.future.result(30)
         assert told.value.kind == "ended"
