@@ -180,17 +180,7 @@ def steady_centres(colours: FloatArray, weights: FloatArray, count: int) -> Floa
     Which of two nearly equal solutions is the best changes with a few pixels, their average does less. One
     round settles it on all the colours given.
 
-    Parameters
-    ----------
-    colours : ndarray, shape (n, 3)
-    weights : ndarray, shape (n,)
-        Above 0.
-    count : int
-        Number of centres, at least 1; no more than ``len(colours)`` are returned.
-
-    Returns
-    -------
-    ndarray, shape (k, 3)
+    Takes and returns what ``best_centres`` does, without its number of starts.
     """
     if len(colours) <= count:
         return colours.copy()
