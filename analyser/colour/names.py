@@ -19,7 +19,7 @@ from importlib import resources
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.nearest import nearest_2000
 from analyser.colour.spaces import triples
 
@@ -39,6 +39,14 @@ def _list(name: str) -> tuple[tuple[str, ...], FloatArray]:
     text = resources.files("analyser.colour").joinpath("data", f"{name}.csv").read_text(encoding="utf-8")
     rows = [line.split(",") for line in text.splitlines()[1:]]
     return tuple(row[0] for row in rows), np.array([[float(part) for part in row[2:5]] for row in rows])
+
+
+@functools.cache
+def _greys(name: str) -> BoolArray:
+    """Which names of a list are of greys and whites."""
+    names, labs = _list(name)
+    neutral = np.array([one in _NEUTRAL for one in names])
+    return np.asarray(neutral | (np.hypot(labs[:, 1], labs[:, 2]) < _HUED))
 
 
 def everyday_name(lab: npt.ArrayLike) -> str:
@@ -122,11 +130,8 @@ def _named(lightness: float, a: float, b: float, taken: frozenset[str]) -> str:
 
 def _nearest(source: str, colour: FloatArray, hued: bool, taken: frozenset[str]) -> tuple[str, float]:
     names, labs = _list(source)
-    grey = np.hypot(labs[:, 1], labs[:, 2]) < _HUED
-    allowed = [
-        row
-        for row, name in enumerate(names)
-        if name not in taken and not (hued and (grey[row] or name in _NEUTRAL))
-    ]
+    free = ~_greys(source) if hued else np.ones(len(names), dtype=bool)
+    free[[row for row, name in enumerate(names) if name in taken]] = False
+    allowed = np.flatnonzero(free)
     indices, distances = nearest_2000(colour[None], labs[allowed])
     return names[allowed[int(indices[0, 0])]], float(distances[0, 0])

@@ -27,6 +27,7 @@ _MOST_STRETCH = 6.4  # of G C over all C; see _lower_bound_squared
 _LOOKED_AT_FIRST = 2048
 _GUESSES = 16  # colours looked at for each one sought
 _QUERIES_AT_A_TIME = 64
+_FEW = 1024  # candidates that are looked at sooner than bounded
 _LEAST_CHROMA = 1e-150  # the square of less is rounded to nothing
 _SINE_FOR_SURE = 1e-9
 
@@ -62,6 +63,8 @@ def nearest_2000(
     if k < 1:
         raise ValueError(f"k must be at least 1; got {k}")
     k = min(k, len(given))
+    if len(given) <= _FEW:
+        return _nearest_of_few(asked, given, k)
     order = np.argsort(given[:, 0])
     by_lightness = _with_bounds(given[order])
     sought = _with_bounds(asked).T
@@ -73,6 +76,46 @@ def nearest_2000(
             best = np.lexsort((order[near], distances))[:k]
             indices[row], de00[row] = order[near[best]], distances[best]
     return indices, de00
+
+
+def _nearest_of_few(asked: FloatArray, given: FloatArray, k: int) -> tuple[IntArray, FloatArray]:
+    """``nearest_2000`` by all pairs."""
+    indices = np.empty((len(asked), k), dtype=np.intp)
+    de00 = np.empty((len(asked), k))
+    for start in range(0, len(asked), _QUERIES_AT_A_TIME):
+        some = slice(start, start + _QUERIES_AT_A_TIME)
+        distances = delta_e_2000(asked[some, None], given[None])
+        indices[some] = np.argsort(distances, axis=1, kind="stable")[:, :k]
+        de00[some] = np.take_along_axis(distances, indices[some], axis=1)
+    return indices, de00
+
+
+def within_2000(
+    queries: npt.ArrayLike, candidates: npt.ArrayLike, reach_de00: float
+) -> tuple[IntArray, IntArray, FloatArray]:
+    """All pairs of a query and a candidate that differ by no more than so much, by CIEDE2000.
+
+    Parameters
+    ----------
+    queries : array_like, shape (m, 3)
+    candidates : array_like, shape (n, 3)
+        Lab (D65, 2 degree observer), L* in [0, 100].
+    reach_de00 : float
+        At least 0.
+
+    Returns
+    -------
+    query, candidate : ndarray of int, shape (p,)
+        Rows of ``queries`` and ``candidates``, by query, then by candidate.
+    de00 : ndarray, shape (p,)
+    """
+    asked = triples(queries, "queries", "L*, a*, b*").reshape(-1, 3)
+    given = triples(candidates, "candidates", "L*, a*, b*").reshape(-1, 3)
+    bounds = _lower_bound_squared(_with_bounds(asked)[..., None], _with_bounds(given)[:, None])
+    query, candidate = np.nonzero(bounds <= reach_de00**2)
+    de00 = delta_e_2000(asked[query], given[candidate])
+    near = de00 <= reach_de00
+    return query[near], candidate[near], de00[near]
 
 
 def _within_reach(queries: FloatArray, by_lightness: FloatArray, k: int) -> list[tuple[IntArray, FloatArray]]:

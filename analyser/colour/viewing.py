@@ -22,12 +22,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray
+from analyser.arrays import BoolArray, FloatArray
 from analyser.colour import sight
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import (
@@ -251,8 +252,7 @@ def reads_to_m(
         raise ValueError(f"threshold must be above 0; got {threshold}")
     flat = colours.reshape(-1, *colours.shape[-2:])
     distance = np.zeros(len(flat))
-    tried = _CYCLES / (waves.frequency[0] * mm_per_degree(1.0))
-    mixed = mixing(waves, tried)
+    tried, mixed = _distances_tried(waves), _mixing_tried(waves)
     for start in range(0, len(flat), _AT_A_TIME):
         some = flat[start : start + _AT_A_TIME]
         excess = _contrast(some[:, None], mixed, roles) - threshold
@@ -291,13 +291,11 @@ def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> floa
     power = np.einsum("i,fij,i,j->f", waves.shares, waves.power, luminance, luminance)
     contrast = np.sqrt(2.0 * np.maximum(power, 0.0)) / max(float(waves.shares @ luminance), _BLACK)
 
-    def shown(distance_m: FloatArray) -> FloatArray:
-        near = mm_per_degree(distance_m)[..., None]
-        seen = contrast * sight.sensitivity(waves.frequency * near, waves.width_mm / near)
-        return np.asarray(np.linalg.norm(seen, axis=-1) - 1.0)
+    def shows_by(sensitivity: FloatArray) -> BoolArray:
+        return np.asarray(np.linalg.norm(contrast * sensitivity, axis=-1) >= 1.0)
 
-    tried = _CYCLES / (waves.frequency[0] * mm_per_degree(1.0))
-    shows = shown(tried) >= 0.0
+    tried = _distances_tried(waves)
+    shows = shows_by(_sensitivity_tried(waves))
     if not shows.any():
         return reads_to_m
     last = min(len(tried) - 1 - int(np.argmax(shows[::-1])), len(tried) - 2)
@@ -305,8 +303,29 @@ def blurs_from_m(waves: Pattern, labs: npt.ArrayLike, reads_to_m: float) -> floa
     near, far = tried[last], tried[last + 1]
     for _ in range(_REFINEMENTS):
         middle = math.sqrt(near * far)
-        near, far = (middle, far) if shown(np.asarray(middle)) >= 0.0 else (near, middle)
+        near, far = (middle, far) if shows_by(_sensitivity(waves, middle)) else (near, middle)
     return max(reads_to_m, min(float(near), _narrower_from_m(waves, _MINUTE_DEG)))
+
+
+def _sensitivity(waves: Pattern, distance_m: npt.ArrayLike) -> FloatArray:
+    """How sensitive sharp sight is to each wave at a distance, shape (..., f)."""
+    near = mm_per_degree(distance_m)[..., None]
+    return sight.sensitivity(waves.frequency * near, waves.width_mm / near)
+
+
+# What does not depend on the colours is worked out once for a pattern.
+def _distances_tried(waves: Pattern) -> FloatArray:
+    return np.asarray(_CYCLES / (waves.frequency[0] * mm_per_degree(1.0)))
+
+
+@lru_cache(maxsize=32)
+def _mixing_tried(waves: Pattern) -> FloatArray:
+    return mixing(waves, _distances_tried(waves))
+
+
+@lru_cache(maxsize=32)
+def _sensitivity_tried(waves: Pattern) -> FloatArray:
+    return _sensitivity(waves, _distances_tried(waves))
 
 
 def _narrower_from_m(waves: Pattern, angle_deg: float) -> float:

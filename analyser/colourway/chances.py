@@ -20,6 +20,7 @@ Sources
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
 
@@ -28,7 +29,7 @@ import numpy.typing as npt
 
 from analyser.arrays import FloatArray, IntArray
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.nearest import nearest_2000
+from analyser.colour.nearest import nearest_2000, within_2000
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, triples
 
 #: Half the observers accept this difference side by side (source [1] of ``matching``).
@@ -43,12 +44,17 @@ _ACCEPTED = ACCEPTED_DE00 / np.sqrt(2.0 * np.log(2.0))
 _OWNED = 0.8
 #: Size of the sRGB solid in CIEDE2000 units, by sampling: other colours are taken to lie in it evenly.
 _ALL_COLOURS = 1.6e5
+#: What a thing of none of the beads' colours weighs.
+_OF_NONE = (1.0 - _OWNED) / _ALL_COLOURS
 #: Lights tried at once, and lights they are drawn round the second and third time.
 _LIGHTS, _ROUND = 768, 48
 #: Spread of those drawn round a light, as a part of the spread of all that do well.
 _REACH = 0.45
 #: Part of those drawn that are taken to be any light.
 _ANY = 0.1
+
+#: A weight of so little beside others is left out: it changes no chance in the digits that are told.
+_NOTHING = 1e-9
 
 #: Beads looked at one by one for each colour; the others are stood for by an even sample of this size.
 _NEAREST, _SAMPLED = 64, 192
@@ -94,22 +100,23 @@ def chances(
     near, _ = nearest_2000(colours, beads, max(_NEAREST, at_least))
     spread = shared_de00 / _AXES
 
-    def meet(lights: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Under each light: the chances of the nearest beads, and how well all colours meet any (log)."""
+    def meet(lights: FloatArray) -> list[_Met]:
+        """Each colour held against the beads under each light."""
         lit = _under_lights(colours, spread, lights)
-        weighed = np.zeros((len(lit), len(colours)))
-        given = np.zeros((len(lit), len(colours), near.shape[1]))
-        for row, known in enumerate(own):
-            given[:, row], weighed[:, row] = _for_one(lit[:, row], beads, near[row], known, doubt)
-        return given, np.log(weighed).sum(axis=1)
+        return [
+            _meet(lit[:, row], beads, rows, known, doubt)
+            for row, (rows, known) in enumerate(zip(near, own, strict=True))
+        ]
 
     lights = _standard_normal(_LIGHTS if spread > 0.0 else 1)
-    given, evidence = meet(lights)
+    met = meet(lights)
+    evidence = _evidence(met)
     for _ in range(2 if spread > 0.0 else 0):
         lights, rarer = _drawn_round(lights, evidence)
-        given, met = meet(lights)
-        evidence = met + rarer
-    return near, np.einsum("k,kmi->mi", _shares(evidence), given)
+        met = meet(lights)
+        evidence = _evidence(met) + rarer
+    counts = _shares(evidence)
+    return near, np.array([counts @ one.chances() for one in met]).reshape(near.shape)
 
 
 def _shares(evidence: FloatArray, power: float = 1.0) -> FloatArray:
@@ -141,34 +148,84 @@ def _drawn_round(lights: FloatArray, evidence: FloatArray) -> tuple[FloatArray, 
     return drawn, np.log(usual) - np.log((1.0 - _ANY) * density + _ANY * usual)
 
 
-def _for_one(
-    lab: FloatArray, beads: FloatArray, near: IntArray, own: float, doubt: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """For one colour under each light, (k, 3): the chances of its nearest beads, how well it meets any."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Met:
+    """One colour held against the beads under each of k lights.
+
+    Attributes
+    ----------
+    lit : ndarray, shape (k, 3)
+        The colour under each light.
+    near : ndarray, shape (n, 3)
+        Its nearest beads.
+    own : float
+        How far the colour may be off by itself.
+    doubt : ndarray, shape (n,)
+        How far each of these beads may be off.
+    light, bead : ndarray of int, shape (p,)
+        Where a bead weighs anything.
+    off, weight : ndarray, shape (p,)
+        How far it is off there, and what it weighs.
+    together : ndarray, shape (k,)
+        What all beads and things of any colour weigh together: how well the colour meets any.
+    """
+
+    lit: FloatArray
+    near: FloatArray
+    own: float
+    doubt: FloatArray
+    light: IntArray
+    bead: IntArray
+    off: FloatArray
+    weight: FloatArray
+    together: FloatArray
+
+    def chances(self) -> FloatArray:
+        """The chance of each of the nearest beads under each light, shape (k, n)."""
+        light, bead, shape = self.light, self.bead, (len(self.lit), len(self.near))
+        spread = np.sqrt(self.own**2 + self.doubt[bead] ** 2 + _SAME_COLOUR**2)
+        # What the difference is expected to be if the thing has that bead's colour: it must be accepted too.
+        expected = self.off * (_SAME_COLOUR / spread) ** 2
+        chance = np.zeros(shape)
+        chance[light, bead] = self.weight / self.together[light] * np.exp(-0.5 * (expected / _ACCEPTED) ** 2)
+        # A thing of any colour at all: its nearest bead, where that is accepted.
+        away = np.full(shape, np.inf)
+        away[light, bead] = self.off
+        alone = np.flatnonzero(np.isinf(away).all(axis=1))
+        away[alone] = delta_e_2000(self.lit[alone, None], self.near[None])
+        first, rows = away.argmin(axis=1), np.arange(len(away))
+        wide = np.sqrt(self.own**2 + self.doubt[first] ** 2 + _ACCEPTED**2)
+        accepted = np.exp(-0.5 * (away[rows, first] / wide) ** 2) * (_ACCEPTED / wide) ** 3
+        chance[rows, first] += _OF_NONE / self.together * accepted
+        return chance
+
+
+def _evidence(met: list[_Met]) -> FloatArray:
+    """How well all the colours meet any bead under each light (log)."""
+    return np.asarray(np.log([one.together for one in met]).sum(axis=0))
+
+
+def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: float, doubt: FloatArray) -> _Met:
+    """Hold one colour, given under each light, against all beads; ``near`` are looked at one by one."""
     far = np.ones(len(beads), bool)
     far[near] = False
     others = np.flatnonzero(far)
     sampled = others[:: max(1, len(others) // _SAMPLED)]
     stands_for = len(others) / max(len(sampled), 1)
     looked_at = np.concatenate([near, sampled])
-    off = delta_e_2000(lab[:, None], beads[looked_at][None])
     spread = np.sqrt(own**2 + doubt[looked_at] ** 2 + _SAME_COLOUR**2)
-    density = np.exp(-0.5 * (off / spread) ** 2) / ((2.0 * np.pi) ** 1.5 * spread**3)
-    of_bead = _OWNED / len(beads) * density
-    of_none = (1.0 - _OWNED) / _ALL_COLOURS
-    all_together = of_bead[:, : len(near)].sum(axis=1)
-    all_together += stands_for * of_bead[:, len(near) :].sum(axis=1) + of_none
-    chance = of_bead[:, : len(near)] / all_together[:, None]
-    # What the difference is expected to be if the thing has that bead's colour: it must be accepted too.
-    expected = (off * (_SAME_COLOUR / spread) ** 2)[:, : len(near)]
-    chance *= np.exp(-0.5 * (expected / _ACCEPTED) ** 2)
-    # A thing of any colour at all: its nearest bead, where that is accepted.
-    first = off[:, : len(near)].argmin(axis=1)
-    rows = np.arange(len(lab))
-    wide = np.sqrt(own**2 + doubt[near[first]] ** 2 + _ACCEPTED**2)
-    accepted = np.exp(-0.5 * (off[rows, first] / wide) ** 2) * (_ACCEPTED / wide) ** 3
-    chance[rows, first] += of_none / all_together * accepted
-    return chance, all_together
+    most = _OWNED / len(beads) / ((2.0 * np.pi) ** 1.5 * spread**3)  # what a bead weighs where it lies
+    # Beyond this a bead weighs nothing beside a thing of any colour, whose nearest bead it may yet be.
+    reach = np.max(spread * np.sqrt(2.0 * np.log(np.maximum(most / (_OF_NONE * _NOTHING), 1.0))))
+    light, bead, off = within_2000(lit, beads[looked_at], float(reach))
+    weight = most[bead] * np.exp(-0.5 * (off / spread[bead]) ** 2)
+    one_by_one = bead < len(near)
+    counted = np.where(one_by_one, weight, stands_for * weight)
+    together = _OF_NONE + np.bincount(light, counted, len(lit))
+    singly = np.flatnonzero(one_by_one)
+    return _Met(
+        lit, beads[near], own, doubt[near], light[singly], bead[singly], off[singly], weight[singly], together
+    )
 
 
 def _under_lights(colours: FloatArray, spread: float, step: FloatArray) -> FloatArray:

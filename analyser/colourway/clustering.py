@@ -236,27 +236,28 @@ def split(colours: FloatArray, weights: FloatArray, centres: FloatArray, count: 
 def _starts(colours: FloatArray, weights: FloatArray, count: int, starts: int) -> FloatArray:
     """Greedy k-means++ starts [2] from fixed numbers; the first takes the best colour at each step."""
     away = squared(colours, colours)
-    # A fixed sequence: the same photo gives the same palette.
-    draws = np.random.Generator(np.random.PCG64(2026))
-    candidates = 2 + int(math.log(count))
-    total = np.cumsum(weights)
+    candidates, last = 2 + int(math.log(count)), len(weights) - 1
     chosen = np.empty((starts, count), dtype=np.intp)
-    for start in range(starts):
-        if start == 0:
-            chosen[0, 0] = np.argmin(away @ weights)
-        else:
-            chosen[start, 0] = min(int(np.searchsorted(total, draws.random() * total[-1])), len(weights) - 1)
-        near = away[chosen[start, 0]]
-        for place in range(1, count):
-            if start == 0:
-                picks = np.arange(len(colours))
-            else:
-                mass = np.cumsum(near * weights)
-                picks = np.searchsorted(mass, draws.random(candidates) * mass[-1])
-                picks = np.minimum(picks, len(weights) - 1)
-            reached = np.minimum(near, away[picks])
-            best = int((reached @ weights).argmin())
-            chosen[start, place], near = picks[best], reached[best]
+    chosen[0, 0] = np.argmin(away @ weights)
+    near = away[chosen[0, 0]]
+    for place in range(1, count):
+        reached = np.minimum(near, away)
+        chosen[0, place] = (reached @ weights).argmin()
+        near = reached[chosen[0, place]]
+    # A fixed sequence: the same photo gives the same palette.
+    draws = np.random.Generator(np.random.PCG64(2026)).random((starts - 1, 1 + candidates * (count - 1)))
+    total = np.cumsum(weights)
+    chosen[1:, 0] = np.minimum(np.searchsorted(total, draws[:, 0] * total[-1]), last)
+    every = np.arange(starts - 1)
+    nearest_so_far = away[chosen[1:, 0]]
+    for place, drawn in enumerate(np.split(draws[:, 1:], count - 1, axis=1) if count > 1 else [], 1):
+        mass = np.cumsum(nearest_so_far * weights, axis=1)
+        wanted = drawn * mass[:, -1:]
+        picks = np.array([np.searchsorted(*one) for one in zip(mass, wanted, strict=True)])
+        picks = np.minimum(picks, last)
+        tried = np.minimum(nearest_so_far[:, np.newaxis], away[picks])
+        best = (tried @ weights).argmin(axis=1)
+        chosen[1:, place], nearest_so_far = picks[every, best], tried[every, best]
     return np.asarray(colours[chosen], dtype=float)
 
 
@@ -335,8 +336,8 @@ def _halves(
             upper = along > cut
             if upper.all() or not upper.any():
                 break
-            cut = (np.average(along[upper], weights=load[upper])
-                   + np.average(along[~upper], weights=load[~upper])) / 2  # fmt: skip
+            pulls = along * load
+            cut = float(pulls[upper].sum() / load[upper].sum() + pulls[~upper].sum() / load[~upper].sum()) / 2
         upper = along > cut
         if upper.all() or not upper.any():
             continue

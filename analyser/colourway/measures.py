@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import FloatArray, Lab
+from analyser.arrays import FloatArray, IntArray, Lab
 from analyser.colour import adaptation, harmony, spaces, viewing, vision
 from analyser.colour.difference import delta_e_2000
 from analyser.motif.motif import Motif
@@ -148,6 +148,18 @@ class Measured:
     def worst_cvd_de00(self) -> FloatArray:
         """The least of the differences under colour vision deficiency."""
         return np.asarray(np.minimum.reduce(list(self.cvd_de00.values())))
+
+    def for_each(self, rows: IntArray) -> Measured:
+        """The same for pairs that are these rows, each as often as it stands there."""
+        return replace(
+            self,
+            accent_lab=self.accent_lab[rows],
+            body_lab=self.body_lab[rows],
+            de00=self.de00[rows],
+            seen={distance: values[rows] for distance, values in self.seen.items()},
+            reads_about_m=self.reads_about_m[rows],
+            cvd_de00={kind: values[rows] for kind, values in self.cvd_de00.items()},
+        )
 
     def one(self, index: int, others: Mapping[str, Lab] = MappingProxyType({})) -> Measures:
         """All measures of one of the pairs, with the colours of the motif's further roles."""

@@ -233,7 +233,10 @@ def rank(
     one, two = np.divmod(np.arange(len(bead) ** 2), max(len(bead), 1))
     one, two = (kept[bead[one] != bead[two]] for kept in (one, two))
     accent, body = bead[one], bead[two]
-    measured = measure(labs[accent], labs[body], view)
+    # A bead may stand for several colours: what two beads are together is measured once.
+    two_beads, of_pair = np.unique(accent * len(labs) + body, return_inverse=True)
+    first, second = np.divmod(two_beads, max(len(labs), 1))
+    measured = measure(labs[first], labs[second], view).for_each(of_pair)
     seen = measured.seen[scores.SEEN_FROM_M]
     if mind_colour_vision:
         seen = seen * np.minimum(1.0, measured.worst_cvd_de00 / np.maximum(measured.de00, 1e-9))

@@ -1,13 +1,11 @@
-"""The reduced palette of a photo.
+"""The reduced palette of a photo: gathered pixels, then the colours they are reduced to.
 
 Distances and clusters live in Lab, the colour of a cluster is the mean of its light. Nothing here opens a
-file. Where to put the centres is decided on a small, evenly averaged picture, on which a photo, its half-size
-copy and its JPEG agree; the colours themselves are read from all the pixels.
+file.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import cv2
@@ -19,21 +17,17 @@ from analyser.colour import spaces
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.names import everyday_names
 from analyser.colourway import accents, clustering, separation
+from analyser.colourway.gathering import SCALE, Gathered, Weighed, gathered, shrunk
 from analyser.errors import OptionError, PhotoError
-from analyser.imaging.downscale import downscale_masked
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
-from analyser.photo.subject import Subject, is_plain
+from analyser.photo.subject import Subject
 
 FEWEST, MOST = 2, 24
 #: Read a photo at about this many pixels for its palette: an eighth of the sides of 24 megapixels.
 READ_PIXELS = 180_000
 # Distance in Lab up to which a pixel shows a palette colour: two such fields side by side look alike in use.
 _SHOWS = 4.0
-# Pixels of the small picture on which the centres are decided: fewer than in a quarter-size copy of 0.6 MP.
-_SMALL = 20_000
-# Colours the pixels are gathered into: the sum of squares then comes out within 0.1 % (measured).
-_FINE, _COARSE = 8_000, 3_000
 # Small things that may join colours told apart.
 _SMALL_THINGS = 3
 # Keeping accents may cost this much of the sum of squares; photos of few, calm colours would cost more.
@@ -119,7 +113,7 @@ def reduce_colours(
     mask: BoolArray | None = None,
     keep_accents: bool = True,
 ) -> Reduced:
-    """Reduce pixels to a few colours.
+    """Reduce pixels to a few colours: ``reduced`` of what ``gathered`` gives, which say what each takes.
 
     Parameters
     ----------
@@ -133,150 +127,104 @@ def reduce_colours(
         Keep small vivid areas, and let lightness and area count less than hue; costs at most a fifth of
         the sum of squared distances. If False: the least sum of squared Lab distances, nothing else.
 
-    Returns
-    -------
-    Reduced
-
     Raises
     ------
     ValueError
         If ``linear`` has not the shape (h, w, 3), or no pixel counts.
     """
-    if linear.ndim != 3 or linear.shape[2] != 3:
-        raise ValueError(f"linear must have the shape (h, w, 3); got {linear.shape}")
-    if mask is None:
-        mask = np.ones(linear.shape[:2], dtype=bool)
-    if not mask.any():
-        raise ValueError("mask must leave at least one pixel")
-    small, inside = _shrunk(linear, mask, _SMALL)
-    planes = _lab_planes(small)
-    pixels = _lab_planes(linear if mask.all() else linear[mask][:, np.newaxis])
-    fine, count = clustering.gather([p.ravel() for p in pixels], _COARSE if keep_accents else _FINE)
+    return reduced(gathered(linear, mask=mask, keep_accents=keep_accents), colours)
+
+
+def reduced(pixels: Gathered, colours: int | None = None) -> Reduced:
+    """Reduce gathered pixels to a few colours.
+
+    Parameters
+    ----------
+    pixels : Gathered
+    colours : int, optional
+        How many; fewer are returned if there are fewer. Chosen by the data if left out.
+    """
+    fine, count, weighed = pixels.lab, pixels.count, pixels.weighed
     taken = 0
-    if is_plain(small, inside):
+    if pixels.plain:
         centres = clustering.means(fine, count, np.zeros(len(fine), dtype=np.intp), 1)
+    elif weighed is None:
+        centres = clustering.best_centres(fine, count, colours or separation.OFFERED)
     else:
-        coarse, weights = clustering.gather([plane[inside] for plane in planes], _COARSE)
         wanted = colours or separation.OFFERED
-        if keep_accents:
-            centres, taken = _kept(
-                small, inside, (coarse, weights), (fine, count), wanted, steady=colours is not None
-            )
-        else:
-            centres = clustering.best_centres(fine, count, wanted)
-    scale = np.array([accents.LIGHTNESS if keep_accents else 1.0, 1.0, 1.0])
+        centres, taken = _kept(pixels, weighed, wanted, steady=colours is not None)
+    scale = np.ones(3) if weighed is None else SCALE
     label = clustering.nearest(fine * scale, centres * scale)
     used, label = np.unique(label, return_inverse=True)
-    if keep_accents or len(used) == 1:
+    if weighed is None and len(used) > 1:
+        lab = clustering.means(fine, count, label, len(used))
+    else:
         lab = spaces.linear_to_lab(clustering.means(spaces.lab_to_linear(fine), count, label, len(used)))
         # A small thing's colour is its own mean light, without what else lies nearest to it.
         things = used >= len(centres) - taken
         lab[things] = centres[used[things]]
-        if colours is None:
-            share = np.bincount(label, count) / count.sum()
-            lab = _told_apart(small, inside, lab, share, things)
+        if colours is None and weighed is not None:
+            lab = _told_apart(pixels, weighed, lab, np.bincount(label, count) / count.sum(), things)
             used, label = np.unique(clustering.nearest(fine * scale, lab * scale), return_inverse=True)
             lab = lab[used]
-    else:
-        lab = clustering.means(fine, count, label, len(used))
     mass = np.bincount(label, count)
     spread = np.bincount(label, count * delta_e_2000(fine, lab[label])) / mass
     order = np.argsort(-mass, kind="stable")
     lab = lab[order]
-    place = _places(planes, inside, lab, scale) * (linear.shape[1] / small.shape[1])
+    place = _places(pixels, lab, scale) * (pixels.width / pixels.inside.shape[1])
     return Reduced(lab, mass[order] / mass.sum(), spread[order], place)
 
 
 def _told_apart(
-    small: npt.NDArray[np.float32], inside: BoolArray, lab: FloatArray, share: FloatArray, things: BoolArray
+    pixels: Gathered, weighed: Weighed, lab: FloatArray, share: FloatArray, things: BoolArray
 ) -> FloatArray:
     """The colours that are told apart, and the small things that then no colour shows."""
-    scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
-    planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
-    shown = np.stack([plane[inside] for plane in planes], axis=1).astype(float)
-    field = np.full(inside.shape, -1, dtype=np.intp)
-    field[inside] = clustering.nearest(shown, lab * scale)
+    planes = [plane * np.float32(part) for plane, part in zip(pixels.planes, SCALE, strict=True)]
+    shown = np.stack([plane[pixels.inside] for plane in planes], axis=1).astype(float)
+    field = np.full(pixels.inside.shape, -1, dtype=np.intp)
+    field[pixels.inside] = clustering.nearest(shown, lab * SCALE)
     kept = separation.told_apart(lab, share, separation.cores(field, len(lab)), things)
-    for thing in accents.worth_a_place(
-        accents.small_things(small, planes, inside) * scale, kept * scale, _SMALL_THINGS
-    ):
-        if delta_e_2000(kept, thing / scale).min() >= separation.APART_DE00:
-            kept = np.vstack([kept, thing / scale])
+    for thing in accents.worth_a_place(weighed.things, kept * SCALE, _SMALL_THINGS):
+        if delta_e_2000(kept, thing / SCALE).min() >= separation.APART_DE00:
+            kept = np.vstack([kept, thing / SCALE])
     return kept
 
 
-Gathered = tuple[FloatArray, FloatArray]
-
-
-def _kept(
-    small: npt.NDArray[np.float32],
-    inside: BoolArray,
-    coarse: Gathered,
-    fine: Gathered,
-    count: int,
-    *,
-    steady: bool,
-) -> tuple[FloatArray, int]:
+def _kept(pixels: Gathered, weighed: Weighed, count: int, *, steady: bool) -> tuple[FloatArray, int]:
     """Centres in Lab that keep small vivid things, decided on the small picture, settled on all pixels.
 
     So many of the last ones, as returned, are the colours of such things. ``steady`` averages near ties;
     not where alike colours are put together afterwards: an average of one colour's noise then stays apart.
     """
-    scale = np.array([accents.LIGHTNESS, 1.0, 1.0])
-    planes = [plane * np.float32(part) for plane, part in zip(_lab_planes(small), scale, strict=True)]
-    things = accents.small_things(small, planes, inside) * scale
-    colours, all_ = coarse[0] * scale, fine[0] * scale
-    few = clustering.coarser(colours, coarse[1], 250)
-    weights = coarse[1] * accents.emphasis(colours, *few)
-    heavier = fine[1] * accents.emphasis(all_, *few)
+    coarse = weighed.coarse, weighed.coarse_weights
+    fine = weighed.fine, weighed.fine_weights
     # The places that small things may take are left open, so that giving them one changes no other colour.
     places = accents.places(count)
     if steady:
-        start = clustering.steady_centres(colours, weights, count - places)
-        plain = clustering.lloyd(all_, heavier, clustering.steady_centres(colours, weights, count), 1)
+        plain = clustering.lloyd(*fine, clustering.steady_centres(*coarse, count), 1)
+        if not len(weighed.things):
+            return plain / SCALE, 0
+        start = clustering.steady_centres(*coarse, count - places)
     else:
-        start = clustering.best_centres(colours, weights, count - places, starts=8)
-        plain = clustering.lloyd(all_, heavier, clustering.split(colours, weights, start, count), 2)
-    taken = accents.worth_a_place(things, start, places)
+        start = clustering.best_centres(*coarse, count - places, starts=8)
+        plain = clustering.lloyd(*fine, clustering.split(*coarse, start, count), 2)
+    taken = accents.worth_a_place(weighed.things, start, places)
     if len(taken):
-        settled = clustering.split(colours, weights, start, count - len(taken))
+        settled = clustering.split(*coarse, start, count - len(taken))
         centres = np.vstack([settled, taken])
-        centres[: len(settled)] = clustering.lloyd(all_, heavier, centres, 1)[: len(settled)]
-        most = _COSTS * clustering.distortion(*fine, plain / scale)
-        used = len(np.unique(clustering.nearest(all_, centres)))
-        if used == len(centres) and clustering.distortion(*fine, centres / scale) <= most:
-            return centres / scale, len(taken)
-    return plain / scale, 0
+        centres[: len(settled)] = clustering.lloyd(*fine, centres, 1)[: len(settled)]
+        most = _COSTS * clustering.distortion(pixels.lab, pixels.count, plain / SCALE)
+        used = len(np.unique(clustering.nearest(weighed.fine, centres)))
+        reached = clustering.distortion(pixels.lab, pixels.count, centres / SCALE)
+        if used == len(centres) and reached <= most:
+            return centres / SCALE, len(taken)
+    return plain / SCALE, 0
 
 
-def _lab_planes(linear: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
-    """L*, a* and b* of linear light as three float32 planes; to 1e-4 those of ``spaces.linear_to_lab``."""
-    matrix = (spaces.LINEAR_SRGB_TO_XYZ / spaces.D65_XYZ[:, np.newaxis]).astype(np.float32)
-    xyz = cv2.transform(np.ascontiguousarray(linear, dtype=np.float32), matrix)
-    delta = np.float32(6 / 29)
-    f = np.where(xyz > delta**3, np.cbrt(xyz), xyz / (3 * delta * delta) + np.float32(4 / 29))
-    x, y, z = cv2.split(f)
-    return [np.asarray(plane) for plane in (116 * y - 16, 500 * (x - y), 200 * (y - z))]
-
-
-def _shrunk(
-    linear: npt.NDArray[np.float32], mask: BoolArray, pixels: int
-) -> tuple[npt.NDArray[np.float32], BoolArray]:
-    """Averaged in linear light so that about so many pixels count; of the counted pixels alone."""
-    shrink = math.sqrt(mask.sum() / pixels)
-    if shrink <= 1:
-        return linear, mask
-    height, width = mask.shape
-    size = max(1, round(width / shrink)), max(1, round(height / shrink))
-    light, cover = downscale_masked(linear, mask, size)
-    return light, cover >= min(0.5, float(cover.max()))
-
-
-def _places(
-    planes: list[npt.NDArray[np.float32]], inside: BoolArray, lab: FloatArray, scale: FloatArray
-) -> FloatArray:
+def _places(picture: Gathered, lab: FloatArray, scale: FloatArray) -> FloatArray:
     """Where each colour can be seen: inside a patch of it, at the pixel nearest to it; x and y, (k, 2)."""
-    pixels = np.stack([plane[inside] for plane in planes], axis=1).astype(float)
+    inside = picture.inside
+    pixels = np.stack([plane[inside] for plane in picture.planes], axis=1).astype(float)
     field = np.full(inside.shape, -1, dtype=np.intp)
     field[inside] = clustering.nearest(pixels * scale, lab * scale)
     off = np.full(inside.shape, np.inf)
@@ -298,6 +246,146 @@ def _places(
     return places
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """A part of a photo whose pixels are gathered.
+
+    Attributes
+    ----------
+    pixels : Gathered
+    share : float
+        Of the photo's counted pixels, 0 to 1.
+    corner : tuple of 2 float
+        x and y of the part in the upright, full-size photo.
+    scale : float
+        Pixels of that photo to one of the picture that was gathered.
+    """
+
+    pixels: Gathered
+    share: float
+    corner: tuple[float, float]
+    scale: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PhotoPixels:
+    """A calibrated photo whose subject's pixels are gathered, to be reduced to any number of colours.
+
+    Attributes
+    ----------
+    photo : Photo
+    calibration : Calibration
+    subject : Part
+    background : Part or None
+    notes : tuple of str
+        How the subject was found.
+    """
+
+    photo: Photo
+    calibration: Calibration
+    subject: Part
+    background: Part | None
+    notes: tuple[str, ...]
+
+    def reduced(self, colours: int | None = None) -> Palette:
+        """The palette: of so many colours, 2 to 24, or of as many as the data choose.
+
+        Raises
+        ------
+        OptionError
+            If ``colours`` is not 2 to 24.
+        """
+        check_number(colours)
+        found = self._read(self.subject, colours)
+        notes = list(self.notes)
+        if colours is not None and len(found) < colours:
+            notes.append(f"{colours} colours were asked for, the photo has {len(found)}")
+        background = None
+        if self.background is not None:
+            (background,) = self._read(self.background, 1)
+            name = everyday_names([*(colour.lab for colour in found), background.lab])[-1]
+            background = replace(background, name=name)
+        return Palette(self.photo, self.calibration, tuple(found), background, tuple(notes))
+
+    def _read(self, part: Part, count: int | None) -> list[PaletteColour]:
+        """The colours of a part; their shares sum to its own."""
+        found, photo = reduced(part.pixels, count), self.photo
+        places = np.array(part.corner) + found.place * part.scale
+        places = np.minimum(places, [photo.width - 1, photo.height - 1]).astype(int)
+        return [
+            PaletteColour(
+                lab=(float(lab[0]), float(lab[1]), float(lab[2])),
+                share=float(share * part.share),
+                spread_de00=float(spread),
+                uncertainty_de00=float(self.calibration.uncertainty_of(lab)),
+                name=name,
+                pixel=(int(x), int(y)),
+            )
+            for lab, share, spread, (x, y), name in zip(
+                found.lab, found.share, found.spread_de00, places, everyday_names(found.lab), strict=True
+            )
+        ]
+
+
+def check_number(colours: int | None) -> None:
+    """See to it that a palette can have so many colours.
+
+    Raises
+    ------
+    OptionError
+        If not.
+    """
+    if colours is not None and not FEWEST <= colours <= MOST:
+        raise OptionError(f"a palette has {FEWEST} to {MOST} colours; got {colours}")
+
+
+def pixels_of(
+    photo: Photo, calibration: Calibration, *, subject: Subject, keep_accents: bool = True
+) -> PhotoPixels:
+    """Gather the pixels of a photo that is already calibrated.
+
+    Parameters
+    ----------
+    photo : Photo
+        Corrected by ``calibration.corrected``.
+    calibration : Calibration
+        States the uncertainty of each colour.
+    subject : Subject
+        Of ``find_subject``.
+    keep_accents : bool
+        Keep small vivid areas that clustering by area would drop.
+
+    Raises
+    ------
+    PhotoError
+        If the subject has no pixel.
+    """
+    if not subject.mask.any():
+        raise PhotoError(f"{photo.file}: no pixel of the subject is left to take colours from")
+    counted = float(subject.mask.sum())
+    behind = 0.0 if subject.background is None else float(subject.background.sum())
+    total = counted + behind
+    background = None
+    if behind and subject.background is not None:
+        background = _part(photo, subject.background, behind / total, keep_accents=False)
+    of_subject = _part(photo, subject.mask, counted / total, keep_accents=keep_accents)
+    return PhotoPixels(photo, calibration, of_subject, background, subject.notes)
+
+
+def _part(photo: Photo, mask: BoolArray, share: float, *, keep_accents: bool) -> Part:
+    rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
+    box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    linear, inside = photo.linear[box], mask[box]
+    if inside.sum() > 1.1 * READ_PIXELS:
+        linear, inside = shrunk(linear, inside, READ_PIXELS)
+    return Part(
+        gathered(linear, mask=inside, keep_accents=keep_accents),
+        share,
+        (float(columns[0] * photo.scale), float(rows[0] * photo.scale)),
+        float((columns[-1] + 1 - columns[0]) / linear.shape[1] * photo.scale),
+    )
+
+
 def of_photo(
     photo: Photo,
     calibration: Calibration,
@@ -306,20 +394,7 @@ def of_photo(
     subject: Subject,
     keep_accents: bool = True,
 ) -> Palette:
-    """The palette of a photo that is already calibrated.
-
-    Parameters
-    ----------
-    photo : Photo
-        Corrected by ``calibration.corrected``.
-    calibration : Calibration
-        States the uncertainty of each colour.
-    colours : int, optional
-        How many, 2 to 24; fewer if the photo has fewer. Chosen by the data if left out.
-    subject : Subject
-        Of ``find_subject``.
-    keep_accents : bool
-        Keep small vivid areas that clustering by area would drop.
+    """The palette of a calibrated photo: what ``pixels_of`` gathers, reduced to so many colours.
 
     Raises
     ------
@@ -328,48 +403,5 @@ def of_photo(
     PhotoError
         If the subject has no pixel.
     """
-    if colours is not None and not FEWEST <= colours <= MOST:
-        raise OptionError(f"a palette has {FEWEST} to {MOST} colours; got {colours}")
-    if not subject.mask.any():
-        raise PhotoError(f"{photo.file}: no pixel of the subject is left to take colours from")
-    notes = list(subject.notes)
-    counted = float(subject.mask.sum())
-    behind = None if subject.background is None else float(subject.background.sum())
-    total = counted + (behind or 0.0)
-    found = _read(photo, calibration, subject.mask, counted / total, colours, keep_accents)
-    if colours is not None and len(found) < colours:
-        notes.append(f"{colours} colours were asked for, the photo has {len(found)}")
-    background = None
-    if behind and subject.background is not None:
-        (background,) = _read(photo, calibration, subject.background, behind / total, 1, False)
-        name = everyday_names([*(colour.lab for colour in found), background.lab])[-1]
-        background = replace(background, name=name)
-    return Palette(photo, calibration, tuple(found), background, tuple(notes))
-
-
-def _read(
-    photo: Photo, calibration: Calibration, mask: BoolArray, part: float, count: int | None, accents: bool
-) -> list[PaletteColour]:
-    """The colours of a part of a photo; their shares sum to ``part``."""
-    rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
-    box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
-    linear, inside = photo.linear[box], mask[box]
-    if inside.sum() > 1.1 * READ_PIXELS:
-        linear, inside = _shrunk(linear, inside, READ_PIXELS)
-    reduced = reduce_colours(linear, count, mask=inside, keep_accents=accents)
-    scale = (columns[-1] + 1 - columns[0]) / linear.shape[1] * photo.scale
-    corner = np.array([columns[0], rows[0]]) * photo.scale
-    places = np.minimum(corner + reduced.place * scale, [photo.width - 1, photo.height - 1]).astype(int)
-    return [
-        PaletteColour(
-            lab=(float(lab[0]), float(lab[1]), float(lab[2])),
-            share=float(share * part),
-            spread_de00=float(spread),
-            uncertainty_de00=float(calibration.uncertainty_of(lab)),
-            name=name,
-            pixel=(int(x), int(y)),
-        )
-        for lab, share, spread, (x, y), name in zip(
-            reduced.lab, reduced.share, reduced.spread_de00, places, everyday_names(reduced.lab), strict=True
-        )
-    ]
+    check_number(colours)
+    return pixels_of(photo, calibration, subject=subject, keep_accents=keep_accents).reduced(colours)

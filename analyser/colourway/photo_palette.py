@@ -118,15 +118,10 @@ def touched(photo: Photo, calibration: Calibration, x: float, y: float) -> tuple
     return lab, float(calibration.uncertainty_of(lab))
 
 
-def palette_of(
-    photo: Photo,
-    calibration: Calibration,
-    *,
-    colours: int | None = None,
-    focus: Box | None = None,
-    mask_file: Path | None = None,
-) -> palettes.Palette:
-    """The palette of a calibrated photo, of its subject if that is framed.
+def pixels_of(
+    photo: Photo, calibration: Calibration, *, focus: Box | None = None, mask_file: Path | None = None
+) -> palettes.PhotoPixels:
+    """The pixels of a calibrated photo gathered for its palette, of its subject if that is framed.
 
     Raises
     ------
@@ -140,4 +135,23 @@ def palette_of(
         subject = subject_on_sheet(photo, calibration)
     else:
         subject = find_subject(calibration.cleared(photo), focus, mask_file)
-    return palettes.of_photo(photo, calibration, colours=colours, subject=subject)
+    return palettes.pixels_of(photo, calibration, subject=subject)
+
+
+def palette_of(
+    photo: Photo,
+    calibration: Calibration,
+    *,
+    colours: int | None = None,
+    focus: Box | None = None,
+    mask_file: Path | None = None,
+) -> palettes.Palette:
+    """The palette of a calibrated photo: what ``pixels_of`` gathers, reduced to so many colours.
+
+    Raises
+    ------
+    OptionError, PhotoError
+        If the number is not 2 to 24, the box lies outside the photo or the mask cannot be used.
+    """
+    palettes.check_number(colours)
+    return pixels_of(photo, calibration, focus=focus, mask_file=mask_file).reduced(colours)

@@ -65,7 +65,8 @@ def pareto_front(scores: FloatArray) -> IntArray:
     Parameters
     ----------
     scores : float array, shape (n, m)
-        More is better. Scores are compared in steps of 0.02: a smaller lead is no reason to drop a pair.
+        More is better; n of some hundreds, as each is held against each. Scores are compared in steps of
+        0.02: a smaller lead is no reason to drop a pair.
 
     Returns
     -------
@@ -73,18 +74,11 @@ def pareto_front(scores: FloatArray) -> IntArray:
         Indices, ascending. Of rows equal on all scores every one is kept.
     """
     steps = np.round(scores / 0.02).astype(np.int32)
-    different, of_row = np.unique(steps, axis=0, return_inverse=True)
-    # Whatever beats a row has a larger sum, and is beaten itself only by what beats that row as well: in
-    # falling order of the sum it is enough to look at the front so far.
-    front = np.empty_like(different)
-    dominated, size = np.zeros(len(different), dtype=bool), 0
-    for k in np.argsort(-different.sum(axis=1), kind="stable").tolist():
-        if (front[:size] >= different[k]).all(axis=1).any():
-            dominated[k] = True
-        else:
-            front[size] = different[k]
-            size += 1
-    return np.flatnonzero(~dominated[of_row.ravel()])
+    total = steps.sum(axis=1)
+    beats = total[:, np.newaxis] > total
+    for score in steps.T:
+        beats &= score[:, np.newaxis] >= score
+    return np.flatnonzero(~beats.any(axis=0))
 
 
 def in_order(worth: IntArray, scores: FloatArray, idea: IntArray) -> IntArray:

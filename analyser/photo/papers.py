@@ -59,6 +59,15 @@ def file() -> Path:
     return Path(click.get_app_dir("analyser")) / "papers.toml"
 
 
+def stamp() -> tuple[int, int] | None:
+    """Tells one state of the learnt papers from another; None while none is learnt."""
+    try:
+        about = file().stat()
+    except OSError:
+        return None
+    return about.st_mtime_ns, about.st_size
+
+
 def known(path: Path | None = None) -> dict[str, LearntPaper]:
     """All learnt papers by their names; none where there is no such file.
 

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from analyser.motif import own_motifs
 from analyser.motif.motif import Motif
+from analyser.photo import papers
 from analyser.photo.cards import Card
 
 T = TypeVar("T")
@@ -44,8 +45,13 @@ def known_motif(name: str, stock_file: str | Path) -> Motif:
     return own_motifs.load(name, own_motifs.folder_of(Path(stock_file)))
 
 
+def light_key(wishes: Mapping[str, Any]) -> tuple[Any, ...]:
+    """What a photo's correction depends on beside its file: what was said of it, and the papers learnt."""
+    return (*card_told(wishes).values(), papers.stamp())
+
+
 def card_told(wishes: Mapping[str, Any]) -> dict[str, Any]:
-    """What was said of calibration and card, as ``calibrate`` takes it; its values also serve as a key."""
+    """What was said of calibration and card, as ``calibrate`` takes it."""
     card = wishes.get("card")
     return {
         "method": wishes.get("calibration", "auto"),

@@ -48,7 +48,7 @@ from analyser.web import (
     shown,
     tray_jobs,
 )
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif, light_key
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -56,9 +56,15 @@ Wishes = Mapping[str, Any]
 _CROP_PX = 480
 
 
+class _Open:
+    """A photo read and calibrated, with what was worked out of it: that goes when its photo goes."""
+
+    def __init__(self, photo: Photo, how: Calibration) -> None:
+        self.photo, self.how = photo, how
+        self.pixels, self.palettes, self.matched = Kept(8), Kept(32), Kept(16)
+
+
 _PHOTOS = Kept(4)  # 4 megapixels of float32 each: 50 MB
-_PALETTES = Kept(64)
-_MATCHED = Kept(16)
 
 
 def warm() -> None:
@@ -73,14 +79,14 @@ def warm() -> None:
     design.seen_motif(design.Wishes(parsing.load("chenille")))
 
 
-def _photo(path: str, wishes: Wishes) -> tuple[Photo, Calibration]:
+def _open(path: str, wishes: Wishes) -> _Open:
     told = card_told(wishes)
 
-    def read() -> tuple[Photo, Calibration]:
+    def read() -> _Open:
         photo, how = photo_palette.calibrated(Path(path), limit_mp=LIMIT_MP, **told)
-        return dataclasses.replace(photo, file=Path(path).name), how
+        return _Open(dataclasses.replace(photo, file=Path(path).name), how)
 
-    return _PHOTOS.get((path, *told.values()), read)
+    return _PHOTOS.get((path, *light_key(wishes)), read)
 
 
 def _texts(wishes: Wishes) -> ColourwayTexts:
@@ -92,15 +98,21 @@ def _texts(wishes: Wishes) -> ColourwayTexts:
 
 def _palette(path: str, wishes: Wishes) -> tuple[Palette, Mapping[str, int] | None]:
     """The palette; of a finished rope also the roles its colours have."""
-    texts, mask = _texts(wishes), wishes.get("mask")
+    texts, mask, opened = _texts(wishes), wishes.get("mask"), _open(path, wishes)
     if mask:  # it lies beside its photo
         texts = dataclasses.replace(texts, mask_file=Path(path).with_name(f"mask-{mask}"))
-    told = ("rope",) if texts.from_rope else (texts.colours, texts.focus, texts.mask_file)
-    key = (path, *card_told(wishes).values(), *told)
-    found: tuple[Palette, Mapping[str, int] | None] = _PALETTES.get(
-        key, lambda: texts.palette(*_photo(path, wishes))
-    )
-    return found
+    photo, how, subject = opened.photo, opened.how, (texts.focus, texts.mask_file)
+
+    def found() -> tuple[Palette, Mapping[str, int] | None]:
+        if texts.from_rope:
+            return texts.palette(photo, how)
+        pixels = opened.pixels.get(
+            subject,
+            lambda: photo_palette.pixels_of(photo, how, focus=texts.focus, mask_file=texts.mask_file),
+        )
+        return pixels.reduced(texts.colours), None
+
+    return opened.palettes.get(("rope",) if texts.from_rope else (*subject, texts.colours), found)
 
 
 def _wishes(wishes: Wishes, held: Stock, photo: Photo) -> design.Wishes:
@@ -118,7 +130,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
     held = piece_jobs.stock(stock_file)
     if wishes.get("from_rope"):
         tell("following the rope and its beads")
-    elif (path, *card_told(wishes).values()) not in _PHOTOS:
+    elif (path, *light_key(wishes)) not in _PHOTOS:
         tell("reading the photo")
         photo, how = photo_palette.calibrated(Path(path), method="none", limit_mp=LIMIT_MP)
         photo = dataclasses.replace(photo, file=Path(path).name)
@@ -139,7 +151,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
             "provisional": True,
         }
         tell("looking for a chart, a card or white paper", shown.dressed(partial))
-        _photo(path, wishes)
+        _open(path, wishes)
         tell("choosing pairs", None)
     answer, _, _ = _designed(path, stock_file, wishes)
     return {"answer": answer, "shown": shown.dressed(answer)}
@@ -149,9 +161,9 @@ def _designed(
     path: str, stock_file: str, wishes: Wishes
 ) -> tuple[dict[str, Any], design.Colourway, PlannedDesign | None]:
     held = piece_jobs.stock(stock_file)
-    photo, how = _photo(path, wishes)
+    opened = _open(path, wishes)
     palette, roles = _palette(path, wishes)
-    plan = dataclasses.replace(_wishes(wishes, held, photo), stands_for=roles)
+    plan = dataclasses.replace(_wishes(wishes, held, opened.photo), stands_for=roles)
     if wishes.get("keep_bead"):
         bead = held.find(wishes["keep_bead"])
         if bead.lab is None:
@@ -159,12 +171,14 @@ def _designed(
         result = keeping.design_beside(palette, held, plan, bead=bead)
     elif wishes.get("keep_colour"):
         lab = read_colour(wishes["keep_colour"]).lab
-        palette, index = keeping.with_colour(palette, lab, float(how.uncertainty_of(lab)))
+        palette, index = keeping.with_colour(palette, lab, float(opened.how.uncertainty_of(lab)))
         result = keeping.design_beside(palette, held, plan, colour=index)
     else:
         kept_by = (id(palette), id(held), plan.size, plan.shape, plan.finish)
         # The palette and the list are held with what was matched, so that no other takes their identity.
-        *_, matched = _MATCHED.get(kept_by, lambda: (palette, held, design.matched_to(palette, held, plan)))
+        *_, matched = opened.matched.get(
+            kept_by, lambda: (palette, held, design.matched_to(palette, held, plan))
+        )
         result = design.design(palette, held, plan, matched=matched)
     answer = pair_answers.colourway_answer(result, held, {**wishes, "stock": stock_file}, None)
     for fields, pair in zip(answer["pairs"], result.pairs, strict=True):
@@ -201,8 +215,8 @@ def _counted(plan: design.Wishes, held: Stock, beads: Mapping[str, Bead]) -> dic
 def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: float) -> dict[str, Any]:
     """The colour round a touched place, and the beads nearest to it."""
     held = piece_jobs.stock(stock_file)
-    photo, how = _photo(path, wishes)
-    lab, sure = photo_palette.touched(photo, how, x, y)
+    opened = _open(path, wishes)
+    lab, sure = photo_palette.touched(opened.photo, opened.how, x, y)
     found = matching.nearest(
         [lab], held, size=units.size(wishes["size"]), shape=wishes["shape"], uncertainty_de00=sure
     )
@@ -212,14 +226,15 @@ def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: fl
 
 def photo_picture(tell: Tell, path: str, wishes: Wishes) -> bytes:
     """The calibrated photo as a JPEG."""
-    return encoding.jpeg_bytes(photo_view(*_photo(path, wishes), SHOWN_PX), 86)
+    opened = _open(path, wishes)
+    return encoding.jpeg_bytes(photo_view(opened.photo, opened.how, SHOWN_PX), 86)
 
 
 def _of_any_use(path: str, wishes: Wishes) -> Photo:
     """The calibrated photo, whatever it was added for."""
     if wishes["use"] == "rope":
         return rope_jobs.pieces_of(path, wishes)[0].photo
-    return tray_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _photo(path, wishes)[0]
+    return tray_jobs.tray_of(path, wishes).photo if wishes["use"] == "tray" else _open(path, wishes).photo
 
 
 def corrected(tell: Tell, path: str, wishes: Wishes) -> bytes:
@@ -248,7 +263,7 @@ def colourway_report(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> 
     from analyser.report.page import colourway_page
 
     held = piece_jobs.stock(stock_file)
-    photo, _ = _photo(path, wishes)
+    photo = _open(path, wishes).photo
     plan = _wishes(wishes, held, photo)
     answer, result, planned = _designed(path, stock_file, wishes)
     return colourway_page(
@@ -276,7 +291,7 @@ def keep(
 ) -> str:
     """Keep a pair of a photo's colourway beside the list, as ``analyser colourway --keep`` does; its file."""
     held = piece_jobs.stock(stock_file)
-    photo, _ = _photo(path, wishes)
+    photo = _open(path, wishes).photo
     _, result, planned = _designed(path, stock_file, wishes)
     if plan and planned is None:
         raise OptionError("there is no plan to keep; ask for one first")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from analyser.colour import nearest
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.nearest import nearest_2000
 from analyser.colour.spaces import srgb_to_lab
@@ -37,10 +40,26 @@ def brute_force(queries: np.ndarray, candidates: np.ndarray, k: int) -> tuple[np
 )
 def test_nearest_equals_brute_force(queries, candidates, k):
     queries, candidates = np.array(queries), np.array(candidates)
-    indices, de00 = nearest_2000(queries, candidates, k)
     expected, differences = brute_force(queries, candidates, min(k, len(candidates)))
-    np.testing.assert_array_equal(indices, expected)
-    np.testing.assert_array_equal(de00, differences)
+    for few in (0, nearest._FEW):  # bounded first, and all pairs
+        with patch.object(nearest, "_FEW", few):
+            indices, de00 = nearest_2000(queries, candidates, k)
+        np.testing.assert_array_equal(indices, expected)
+        np.testing.assert_array_equal(de00, differences)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.one_of(colour, coarse), min_size=1, max_size=6),
+    st.lists(st.one_of(colour, coarse), min_size=1, max_size=60),
+    st.floats(0, 60),
+)
+def test_within_reach_are_all_that_brute_force_finds(queries, candidates, reach):
+    queries, candidates = np.array(queries), np.array(candidates)
+    every = delta_e_2000(queries[:, None], candidates[None])
+    query, candidate, de00 = nearest.within_2000(queries, candidates, reach)
+    np.testing.assert_array_equal(np.stack([query, candidate]), np.stack(np.nonzero(every <= reach)))
+    np.testing.assert_array_equal(de00, every[query, candidate])
 
 
 @pytest.mark.parametrize("seed", range(4))

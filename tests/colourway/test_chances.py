@@ -1,5 +1,7 @@
 """Chances of beads: limits that can be worked out by hand, and the properties any chance has."""
 
+import sys
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -73,3 +75,15 @@ def test_a_dense_list_leaves_no_bead_likely():
     even = np.stack(np.meshgrid(np.arange(40, 61, 1.0), np.arange(-10, 11, 1.0), np.arange(-10, 11, 1.0)), -1)
     _, chance = chances([[50.0, 0.0, 0.0]], even.reshape(-1, 3), own_de00=6.0)
     assert chance.max() < 0.05
+
+
+@pytest.mark.parametrize(("own", "shared", "doubt"), [(0.5, 0.0, 0.0), (0.0, 3.0, 2.0), (3.0, 6.0, 1.0)])
+def test_beads_left_out_as_too_far_change_no_chance(monkeypatch, own, shared, doubt):
+    """With nothing left out every bead is weighed under every light."""
+    rng = np.random.default_rng(5)
+    labs, beads = (np.c_[rng.uniform(10, 90, n), rng.uniform(-45, 45, (n, 2))] for n in (6, 120))
+    told = {"own_de00": own, "shared_de00": shared, "bead_de00": rng.uniform(0, doubt, 120)}
+    _, chance = chances(labs, beads, **told)
+    monkeypatch.setattr(sys.modules["analyser.colourway.chances"], "_NOTHING", 1e-300)
+    _, in_full = chances(labs, beads, **told)
+    np.testing.assert_allclose(chance, in_full, rtol=0, atol=1e-8)

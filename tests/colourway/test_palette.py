@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analyser.colour import spaces
 from analyser.colour.difference import delta_e_2000
-from analyser.colourway import clustering, palette
+from analyser.colourway import clustering, gathering, palette
 from analyser.errors import OptionError, PhotoError
 from analyser.photo.reading import Photo
 from analyser.photo.subject import Subject, find_subject
@@ -166,3 +166,22 @@ def test_wrong_shapes_are_programming_mistakes():
         palette.reduce_colours(np.zeros((4, 3), np.float32), 2)
     with pytest.raises(ValueError, match="at least one pixel"):
         palette.reduce_colours(scene(0), 2, mask=np.zeros((120, 160), dtype=bool))
+
+
+def test_pixels_gathered_once_give_the_same_bits_for_every_number():
+    light = scene(7)
+    once = gathering.gathered(light)
+    for count in (8, None, 2, 6):
+        anew, again = palette.reduce_colours(light, count), palette.reduced(once, count)
+        for name in ("lab", "share", "spread_de00", "place"):
+            np.testing.assert_array_equal(getattr(anew, name), getattr(again, name))
+
+
+def test_a_photo_gathered_once_gives_the_palettes_it_gives_when_read_anew():
+    photo = photo_of(scene(7), scale=3)
+    subject = find_subject(photo)
+    pixels = palette.pixels_of(photo, CALIBRATION, subject=subject)
+    for count in (5, None, 8):
+        anew = palette.of_photo(photo, CALIBRATION, colours=count, subject=subject)
+        again = pixels.reduced(count)
+        assert (again.colours, again.background, again.notes) == (anew.colours, anew.background, anew.notes)
