@@ -6,6 +6,19 @@ expected and what was found. A programming mistake stays ``ValueError`` or ``Typ
 
 from __future__ import annotations
 
+_QUOTED_AT_MOST = 60
+
+
+def quoted(text: str) -> str:
+    """A word of the user's own in quotes, as a line can hold it.
+
+    Examples
+    --------
+    >>> quoted("teal"), len(quoted("9" * 400))
+    ("'teal'", 62)
+    """
+    return repr(text if len(text) <= _QUOTED_AT_MOST else text[: _QUOTED_AT_MOST - 1] + "…")
+
 
 class AnalyserError(Exception):
     """Something the user can put right; the text says what and where.

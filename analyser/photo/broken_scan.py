@@ -4,11 +4,13 @@ In a scan each block's mean is told as the difference to the one before it. Wher
 fall into step again, libjpeg notices nothing, and everything behind the break is too light, too dark or of
 another tint, all by the same amount. Such a jump runs along the lower edge of the last sound blocks, from
 the break to the right edge and, a row of blocks lower, from the left edge to the break. No edge in a photo
-does.
+does. Where restart markers let the means begin anew after each row of blocks, what is off is a bar of one
+block's height from the break to the right edge, too light or too dark against both its neighbours.
 
 Sources
 -------
-[1] ITU-T T.81 (JPEG), F.1.1.5.1: differences of means; A.2.3: blocks of all channels taken together.
+[1] ITU-T T.81 (JPEG), F.1.1.5.1: differences of means; A.2.3: blocks of all channels taken together;
+    B.2.4.4 and F.1.1.5.1: restart intervals.
 """
 
 from __future__ import annotations
@@ -31,6 +33,11 @@ _LEVELS = 4.0
 _TIMES = 2.5
 _STRIP = 64  # rows taken at a time
 _LEAST = 16  # blocks across, so that a part holds two
+# Of a bar where a marker follows each row of blocks: over 1,830 pictures made so from 102 photos (three
+# sizes, turned and cropped, baseline and progressive) it reached 9.1; with 64 bytes lost it was 10 to 20 in
+# 49 of 56. Bars that end elsewhere are not looked for: photos have some (11 of 2,745 reached 10).
+_BAR_LEVELS = 10.0
+_SHORTEST = 8  # bar, so that a part holds one
 
 
 def block_size(data: bytes) -> tuple[int, int]:
@@ -49,7 +56,20 @@ def block_size(data: bytes) -> tuple[int, int]:
     return 0, 0
 
 
-def may_jump(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> bool:
+def restart_interval(data: bytes) -> int:
+    """Blocks from one restart marker to the next [1, B.2.4.4]; 0 where there are none."""
+    at, interval = 2, 0
+    while at + 6 <= len(data):
+        marker, size = data[at + 1], struct.unpack_from(">H", data, at + 2)[0]
+        if marker == 0xDD:
+            interval = struct.unpack_from(">H", data, at + 4)[0]
+        if marker == 0xDA:
+            break
+        at += 2 + size if marker != 0xFF else 1
+    return interval
+
+
+def may_jump(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int = 0) -> bool:
     """Whether a picture, perhaps decoded smaller, should be looked at in full size.
 
     Parameters
@@ -57,12 +77,14 @@ def may_jump(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> bool:
     srgb_u8 : ndarray, shape (h, w, 3)
     high, wide : int
         Of its blocks, in its pixels.
+    interval : int
+        As from ``restart_interval``.
     """
-    return bool((_jump(srgb_u8, high, wide) >= _LEVELS).any())
+    return bool((_off(srgb_u8, high, wide, interval) >= _LEVELS).any())
 
 
-def jumps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> bool:
-    """Whether all that follows a place in the scan is off by one amount.
+def jumps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int = 0) -> bool:
+    """Whether all that follows a place in the scan, or a stretch of it, is off by one amount.
 
     Parameters
     ----------
@@ -70,25 +92,66 @@ def jumps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> bool:
         In full size.
     high, wide : int
         As from ``block_size``.
+    interval : int
+        As from ``restart_interval``.
     """
-    along = _jump(srgb_u8, high, wide)
+    along = _off(srgb_u8, high, wide, interval)
     # What the picture itself does is as strong half a block further down, where no codes begin.
-    within = _jump(srgb_u8[high // 2 :], high, wide, broken_only=False)
-    return bool(((along >= _LEVELS) & (along >= _TIMES * within)).any())
+    within = _off(srgb_u8[high // 2 :], high, wide, interval, broken_only=False)
+    least = _BAR_LEVELS if interval == _columns(srgb_u8, wide) else _LEVELS
+    return bool(((along >= least) & (along >= _TIMES * within)).any())
 
 
-def _jump(
-    srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, *, broken_only: bool = True
+def _off(
+    srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int, *, broken_only: bool = True
 ) -> npt.NDArray[np.float64]:
+    """How far a part of the picture may be off (levels; luma, both chroma)."""
+    if min(high, wide) < 1 or srgb_u8.shape[1] // wide < _LEAST or srgb_u8.shape[0] < 5 * high:
+        return np.zeros(3)
+    columns = _columns(srgb_u8, wide)
+    if 0 < interval < columns:
+        return np.zeros(3)
+    shape = _bar if interval == columns else _jump
+    return shape(_steps(srgb_u8, high, wide), broken_only=broken_only)
+
+
+def _columns(srgb_u8: npt.NDArray[np.uint8], wide: int) -> int:
+    """Blocks in a row, one that the edge cuts counted."""
+    return int(-(-srgb_u8.shape[1] // wide))
+
+
+def _bar(steps: npt.NDArray[np.float32], *, broken_only: bool) -> npt.NDArray[np.float64]:
+    """The largest step into and out of a bar, a row of blocks from some place to the right edge.
+
+    All but one of the bar's parts have at least that step against both neighbours, in one sense. Where the
+    blocks to the left of it step as much, the picture does so itself.
+    """
+    across = steps.shape[1]
+    clipped = np.clip(steps, -_CLIP, _CLIP)
+    sums = np.pad(np.cumsum(clipped, axis=1, dtype=np.float64), ((0, 0), (1, 0), (0, 0)))
+
+    def into(begin: int, end: int) -> FloatArray:
+        """Step that is made upwards and taken back below, and the same downwards: (2, rows, 3)."""
+        upper, lower = ((part[:, end] - part[:, begin]) / (end - begin) for part in (sums[:-1], sums[1:]))
+        return np.stack([np.minimum(upper, -lower), np.minimum(-upper, lower)])
+
+    largest = np.zeros(3)
+    for begin in range(2 if broken_only else 0, across - _SHORTEST + 1):
+        bounds = [begin + (across - begin) * part // _PARTS for part in range(_PARTS + 1)]
+        found = np.sort([into(*ends) for ends in itertools.pairwise(bounds)], axis=0)[1]
+        if broken_only:
+            found = np.where(into(max(0, begin - _SHORTEST), begin) < found / 2, found, 0)
+        largest = np.maximum(largest, found.max(axis=(0, 1)))
+    return largest
+
+
+def _jump(steps: npt.NDArray[np.float32], *, broken_only: bool) -> npt.NDArray[np.float64]:
     """The largest step (levels; luma, both chroma) along the lower edges of a picture's width of blocks.
 
     The blocks follow one another as they are coded. All but one of a window's parts have at least that
     step. An edge that runs along one row of blocks is passed over: a break shows in two, in both by as
     much.
     """
-    if min(high, wide) < 1 or srgb_u8.shape[1] // wide < _LEAST or srgb_u8.shape[0] < 5 * high:
-        return np.zeros(3)
-    steps = _steps(srgb_u8, high, wide)
     across = steps.shape[1]
     sums = np.cumsum(np.clip(steps.reshape(-1, 3), -_CLIP, _CLIP), axis=0, dtype=np.float64)
     sums = np.vstack([np.zeros((1, 3)), sums])

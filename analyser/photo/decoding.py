@@ -20,7 +20,8 @@ import numpy.typing as npt
 from analyser.photo import broken_scan
 from analyser.photo.damage import is_deflated_whole
 from analyser.photo.exif import read_exif
-from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, UnreadableError, check_heic
+from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, UnreadableError
+from analyser.photo.heic_check import check_depth, check_texts
 
 Stored = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 
@@ -83,7 +84,8 @@ def _is_more_than_padding(said: str, data: bytes) -> bool:
         if marker == "d9":
             end = data.rfind(b"\xff\xd9")
             passed_over = data[end - int(count) : end]
-        if int(count) > _HARMLESS_EXTRA or passed_over.strip(_PADDING):
+        within = "d0" <= marker <= "d7"  # restart markers stand amid the picture
+        if within or int(count) > _HARMLESS_EXTRA or passed_over.strip(_PADDING):
             return True
     return False
 
@@ -138,9 +140,10 @@ def _jpeg(data: bytes, header: Header, at_least: int | None) -> npt.NDArray[np.u
     reduced = {1: 0, 2: 16, 4: 32, 8: 64}[divisor]
     stored = _opencv(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION | reduced)
     high, wide = broken_scan.block_size(data)
-    if broken_scan.may_jump(stored, high // divisor, wide // divisor):
+    interval = broken_scan.restart_interval(data)
+    if broken_scan.may_jump(stored, high // divisor, wide // divisor, interval):
         full = _opencv(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION) if reduced else stored
-        if broken_scan.jumps(full, high, wide):
+        if broken_scan.jumps(full, high, wide, interval):
             raise UnreadableError(DAMAGED)
     # libjpeg rounds the size up, padding the last block: drop a row or column that is mostly padding,
     # so that places keep to the photo within half a pixel of the array.
@@ -188,13 +191,15 @@ class Heic:
 
         import pi_heif
 
-        check_heic(data)
+        check_texts(data)
         try:
             with _captured_stderr():
                 self._file = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False)
             info, (width, height) = self._file.info, self._file.size
         except Exception as error:  # ValueError, EOFError, SyntaxError, RuntimeError, OSError, IndexError
             raise UnreadableError(DAMAGED) from error
+        if self._file.mode.startswith(("L", "I")):
+            check_depth(data)
         self._bits = int(info["bit_depth"])
         exif = read_exif((info.get("exif") or b"").removeprefix(b"Exif\0\0"))
         nclx = info.get("nclx_profile")

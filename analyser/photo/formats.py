@@ -11,12 +11,10 @@ Sources
 [3] TIFF 6.0 (1992), and BigTIFF.
 [4] PNG specification, third edition (W3C 2025): chunks, their order of precedence.
 [5] RFC 9649: WebP container.
-[6] ISO/IEC 14496-12, 8.11.6: item information (infe).
 """
 
 from __future__ import annotations
 
-import re
 import struct
 import zlib
 from collections.abc import Iterator
@@ -353,29 +351,3 @@ def _webp(data: bytes) -> Header:
         adobe_rgb=exif.adobe_rgb,
         focal_35mm=exif.focal_35mm,
     )
-
-
-# --- HEIC ---------------------------------------------------------------------------------------
-
-
-def check_heic(data: bytes) -> None:
-    """Refuse a HEIC file whose list of items is damaged in its texts: libheif's binding dies of those.
-
-    Raises
-    ------
-    UnreadableError
-        If an item's type or text is not plain text [6].
-    """
-    at = 0
-    while at + 16 <= len(data):
-        size, name, long_size = struct.unpack_from(">I4sQ", data, at)
-        size = long_size if size == 1 else size or len(data) - at
-        if size < 8:
-            return
-        box = data[at : at + size] if name == b"meta" else b""
-        for entry in re.finditer(b"infe[\2\3]", box):
-            start = entry.start() + (12 if box[entry.end() - 1] == 2 else 14)
-            end = entry.start() - 4 + struct.unpack_from(">I", box, entry.start() - 4)[0]
-            if not box[start:end].isascii():
-                raise UnreadableError(DAMAGED)
-        at += size

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from analyser.arrays import Lab
 from analyser.colour.spaces import hex_to_lab
-from analyser.errors import OptionError, StockError
+from analyser.errors import OptionError, StockError, quoted
 from analyser.stock.bead import Bead
 from analyser.stock.stock import Stock
 
@@ -60,7 +60,7 @@ def read_colour(text: str, stock: Stock | None = None) -> GivenColour:
                 )
             return GivenColour(bead.lab, text, bead)
     if not _is_hex(text):
-        raise OptionError(f"a colour is {_FORMS}; got {text!r}")
+        raise OptionError(f"a colour is {_FORMS}; got {quoted(text)}")
     lightness, a, b = (float(v) for v in hex_to_lab(text))
     return GivenColour((lightness, a, b), text)
 
@@ -74,7 +74,9 @@ def _lab(text: str) -> Lab:
     try:
         lightness, a, b = (float(part) for part in text[4:].split(","))
     except ValueError as error:
-        raise OptionError(f"lab:L,a,b takes three numbers, such as lab:52,40,-3; got {text!r}") from error
+        raise OptionError(
+            f"lab:L,a,b takes three numbers, such as lab:52,40,-3; got {quoted(text)}"
+        ) from error
     if not (0 <= lightness <= 100 and math.isfinite(a) and math.isfinite(b) and max(abs(a), abs(b)) <= 200):
-        raise OptionError(f"lab:L,a,b takes L from 0 to 100 and a, b within 200; got {text!r}")
+        raise OptionError(f"lab:L,a,b takes L from 0 to 100 and a, b within 200; got {quoted(text)}")
     return lightness, a, b

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from analyser.arrays import FloatArray
-from analyser.errors import StockError
+from analyser.errors import StockError, quoted
 from analyser.stock import lots as dye_lots
 from analyser.stock import units
 from analyser.stock.bead import Bead
@@ -46,9 +46,8 @@ class Fault:
     field: str = ""
 
     def __str__(self) -> str:
-        place = f"row {self.row}" + (f", column {self.column!r}" if self.column else "")
-        shown = self.value if len(self.value) <= 40 else self.value[:39] + "…"
-        return f"{place}: {shown!r} {self.says}; {self.mend}"
+        place = f"row {self.row}" + (f", column {quoted(self.column)}" if self.column else "")
+        return f"{place}: {quoted(self.value)} {self.says}; {self.mend}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,14 +119,16 @@ class Stock:
             base, _, pick = text.rpartition("@")
             found = tuple(bead for bead in self._fitting(base) if _fits_pick(bead, pick))
         if not found:
-            raise StockError(f"{self.path} has no bead {text!r}{self._near(text)}")
+            raise StockError(f"{self.path} has no bead {quoted(text)}{self._near(text)}")
         if len({bead.id.casefold() for bead in found}) > 1:
             ids = ", ".join(dict.fromkeys(bead.id for bead in found))
-            raise StockError(f"{self.path}: {text!r} is the name of several beads; give an id: {ids}")
+            raise StockError(f"{self.path}: {quoted(text)} is the name of several beads; give an id: {ids}")
         kinds = dict.fromkeys((bead.size, bead.shape) for bead in found)
         if len(kinds) > 1:
             sizes = ", ".join(f"{found[0].id}@{size}" for size, _ in kinds if size)
-            raise StockError(f"{self.path}: {text!r} is there in several sizes or shapes; pick one: {sizes}")
+            raise StockError(
+                f"{self.path}: {quoted(text)} is there in several sizes or shapes; pick one: {sizes}"
+            )
         return found
 
     def find(self, text: str) -> Bead:

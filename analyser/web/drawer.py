@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from analyser.errors import AnalyserError, StockError
+from analyser.errors import AnalyserError, StockError, quoted
 from analyser.files import lock
 from analyser.report import answers, pair_answers
 from analyser.stock import units
@@ -150,17 +150,21 @@ class Drawer:
 
         def plan(sheet: CellTable) -> writing.Plan:
             if column not in sheet.headings or all(number != row for number, _ in sheet.rows):
-                raise ChangedError(f"row {row}, column {column!r} is not in the list any more; look again")
+                raise ChangedError(
+                    f"row {row}, column {quoted(column)} is not in the list any more; look again"
+                )
             index = sheet.headings.index(column)
             stands = text_of(splicing.cell_at(sheet, row, index))
             if stands != was:
-                raise ChangedError(f"row {row}, {column} was changed elsewhere to {stands!r}; look again")
+                raise ChangedError(
+                    f"row {row}, {column} was changed elsewhere to {quoted(stands)}; look again"
+                )
             written = _as_number(splicing.cell_at(sheet, row, index), value)
             changed = _with_cell(sheet, row, index, value)
             known = {(f.row, f.column) for f in stock_rows.read_rows(sheet)[1]}
             for fault in stock_rows.read_rows(changed)[1]:
                 if fault.row == row and (fault.row, fault.column) not in known:
-                    raise StockError(f"{fault.value!r} {fault.says}; {fault.mend}")
+                    raise StockError(f"{quoted(fault.value)} {fault.says}; {fault.mend}")
             return {(row, index): written}, ()
 
         with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}") as seen:
@@ -214,7 +218,7 @@ class Drawer:
         beads = self.held()[1].beads if self.path.exists() else ()
         found = next((bead for bead in beads if bead.row == number and bead.id == bead_id), None)
         if found is None:
-            raise ChangedError(f"{bead_id!r} is not in row {number} of the list any more; look again")
+            raise ChangedError(f"{quoted(bead_id)} is not in row {number} of the list any more; look again")
         return found
 
     def agree(self, kind: str, value: str | bool | None) -> None:

@@ -1,6 +1,7 @@
 """Every reader of a maker's files, fed with what is broken: an answer or one line, no traceback, no hang.
 
-A hundred files a reader in a usual run; ``pytest tests/fuzz --hypothesis-profile=long`` tries 100,000.
+A hundred files a reader in a usual run; ``pytest tests/fuzz --hypothesis-profile=long`` tries 100,000. What
+``benchmarks.fuzz`` found by number has its smallest case here, or in tests/photo/test_damage.py.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from analyser.motif import parsing
 from analyser.photo import reading
 from analyser.piece import plan_file
 from analyser.stock.colour_text import read_colour
-from analyser.stock.list import stock_list
+from analyser.stock.list import booking, stock_list
 from tests.fuzz import broken
 
 HANG_MS = 5000
@@ -75,6 +76,16 @@ def test_workbooks(data, tmp_path):
 def test_open_spreadsheets(data, tmp_path):
     (tmp_path / "list.ods").write_bytes(data)
     read_list(tmp_path / "list.ods")
+
+
+def test_a_bead_of_a_very_long_name_is_told_in_one_line(tmp_path):
+    # Found by benchmarks.fuzz: a row without an amount, booked from.
+    path = tmp_path / "list.csv"
+    path.write_text(f"id,lot\n{'9' * 400},{'a' * 400}\n", encoding="utf-8")
+    (bead,) = stock_list.read(path).beads
+    with pytest.raises(StockError, match=r"how many beads '9+…' of lot 'a+…' holds") as refused:
+        booking.book_out(path, [(bead, 1)])
+    one_line(refused.value)
 
 
 def small_workbook() -> bytes:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from analyser.arrays import Lab
 from analyser.colour.gamut import lab_to_hex
-from analyser.errors import StockError
+from analyser.errors import StockError, quoted
 from analyser.stock import words
 from analyser.stock.bead import Bead
 from analyser.stock.list import opening
@@ -86,7 +86,8 @@ class FurtherLotError(StockError):
             for row in others[:3]
         )
         super().__init__(
-            f"{bead.id!r} is in {path} already, as {held}; say whether its colour is meant or a further lot"
+            f"{quoted(bead.id)} is in {path} already, as {held}; say whether its colour is meant or a "
+            "further lot"
         )
 
 
@@ -139,7 +140,7 @@ def append(
         for one in fills:
             row = by_identity.get(stock_rows.identity(one.row))
             if row is None:
-                raise StockError(f"{one.row.id!r} is not in {path} any more as it was seen; look again")
+                raise StockError(f"{quoted(one.row.id)} is not in {path} any more as it was seen; look again")
             writer.recolour(row, one.lab, one.uncertainty_de00, one.replace)
         for bead in beads:
             same = next((row for row in known if _same(row, bead)), None)
@@ -150,7 +151,7 @@ def append(
                 writer.add(bead)
                 known.append(dataclasses.replace(bead, row=0))
             elif same.row == 0:
-                raise StockError(f"{bead.id!r} comes twice; choose another id or lot")
+                raise StockError(f"{quoted(bead.id)} comes twice; choose another id or lot")
             elif bead.lab is not None:
                 writer.recolour(same, bead.lab, bead.uncertainty_de00, replace_colours)
         return writer.changes | writer.columns.changes, writer.rows
@@ -278,8 +279,8 @@ class _ColourWriter:
         if row.lab is not None and not row.guessed and not replace:
             where = f"{self.sheet.path} already (row {row.row})"
             raise StockError(
-                f"{row.id!r} is in {where} and has a colour; choose another id or lot, or ask to replace its "
-                "colour"
+                f"{quoted(row.id)} is in {where} and has a colour; choose another id or lot, or ask "
+                "to replace its colour"
             )
         cells = self._colour(lab, doubt)
         old = _old_colour(row, self.sheet, self.columns)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from analyser.errors import StockError
+from analyser.errors import StockError, quoted
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import rows as stock_rows
@@ -124,7 +124,7 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
 
 
 def _row_name(bead: Bead) -> str:
-    return f"{bead.id!r}" + (f" of lot {bead.lot!r}" if bead.lot else "")
+    return quoted(bead.id) + (f" of lot {quoted(bead.lot)}" if bead.lot else "")
 
 
 def _quantity_of(row: Bead, path: str | Path) -> Quantity:

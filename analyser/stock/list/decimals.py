@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from analyser.errors import quoted
 from analyser.stock import units
 from analyser.stock.list.table import CellTable
 
@@ -75,6 +76,6 @@ class Decimals:
         told = []
         for field, rule in self._rules.items():
             if field in self._used:
-                says = f"decimal {_WORDS[rule.sign]}, as {rule.cell!r} in row {rule.row} of {rule.heading!r}"
-                told.append(f"column {self._headings[field]!r}: {says}")
+                seen = f"as {quoted(rule.cell)} in row {rule.row} of {quoted(rule.heading)}"
+                told.append(f"column {quoted(self._headings[field])}: decimal {_WORDS[rule.sign]}, {seen}")
         return told

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.errors import StockError
+from analyser.errors import StockError, quoted
 from analyser.stock.bead import Bead
 from analyser.stock.list.columns import holds_words
 from analyser.stock.list.rows import identity, read_rows
@@ -45,11 +45,11 @@ def check_read_back(
             wanted = changes.get((number, column), _cell(old, column))
             told = _cell(now, column)
             if not _alike(wanted, told) and not (before.kind == "xlsx" and str(told).startswith("=")):
-                raise _otherwise(before, f"row {number}, {text_of(wanted)!r}")
+                raise _otherwise(before, f"row {number}, {quoted(text_of(wanted))}")
     for (number, now), row in zip(new, added, strict=True):
         for column in range(max(len(now), len(after.headings))):
             if not _alike(row.get(column), _cell(now, column)):
-                raise _otherwise(before, f"row {number}, {text_of(row.get(column))!r}")
+                raise _otherwise(before, f"row {number}, {quoted(text_of(row.get(column)))}")
     _check_beads(before, after, {row for row, _ in changes})
 
 
@@ -67,7 +67,7 @@ def _check_beads(before: CellTable, after: CellTable, touched: set[int]) -> None
     for bead in was[0]:
         told = by_identity.get(identity(bead))
         if told is None or (bead.row not in touched and not _same(told, bead)):
-            raise _otherwise(before, f"row {bead.row}, {bead.id!r}")
+            raise _otherwise(before, f"row {bead.row}, {quoted(bead.id)}")
     if len(now[1]) > len(was[1]):
         raise StockError(f"{before.path} would have a fault: {now[1][-1]}. Nothing was written")
 

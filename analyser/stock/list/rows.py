@@ -15,6 +15,7 @@ from functools import partial
 from typing import NamedTuple, TypeVar
 
 from analyser.arrays import Lab
+from analyser.errors import quoted
 from analyser.stock import units, words
 from analyser.stock.bead import Bead
 from analyser.stock.list import dates
@@ -80,7 +81,7 @@ def read_rows(sheet: CellTable) -> ReadRows:
             continue
         key = identity(bead)
         if key in seen:
-            of_lot = f" of lot {bead.lot!r}" if bead.lot else ""
+            of_lot = f" of lot {quoted(bead.lot)}" if bead.lot else ""
             says = f"{of_lot} stands in row {seen[key]} already: taken as a lot of its own".strip()
             mend = "give each lot its own lot number, or add the two up in one row"
             reader.add(number, "id", bead.id, says, mend, used=True)
@@ -126,7 +127,7 @@ class _RowReader:
             del self.columns["colour"]
             if "L" not in self.columns:
                 self.notes.append(
-                    f"column {heading!r} holds words, not measured colours: nothing can be matched"
+                    f"column {quoted(heading)} holds words, not measured colours: nothing can be matched"
                 )
 
     def sign(self, field: str, text: str) -> str:
@@ -226,7 +227,7 @@ class _RowReader:
             self.add(self.number, "id", bead_id, says, _TEXT_AGAIN, used=True)
         if not bead_id and "id" in self.columns:
             mend = "give it an id of its own, or begin the row with '# ' if it is a remark"
-            says = f"is no id for {name!r}: the name serves" if name else "is no id"
+            says = f"is no id for {quoted(name)}: the name serves" if name else "is no id"
             self.add(self.number, "id", bead_id, says, mend, used=bool(name))
             self.whole &= bool(name)
         elif not bead_id and not name:

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from copy import copy
 from typing import Any
 
-from analyser.errors import StockError
+from analyser.errors import StockError, quoted
 from analyser.stock.list.table import Cell, CellTable, CsvText, harmless, is_blank
 
 Value = str | float
@@ -45,7 +45,7 @@ def splice(sheet: CellTable, data: bytes, changes: Changes, added: Sequence[Mapp
     """
     for value in (*changes.values(), *(value for row in added for value in row.values())):
         if isinstance(value, str) and (sign := _UNWRITABLE.search(value)):
-            says = f"{sheet.path}: {value!r} holds the sign {sign[0]!r}, which no list can hold"
+            says = f"{sheet.path}: {quoted(str(value))} holds the sign {sign[0]!r}, which no list can hold"
             raise StockError(f"{says}; write it without")
     if sheet.csv_text is not None:
         return _csv(sheet, sheet.csv_text, changes, added)
@@ -177,7 +177,7 @@ def _without_formulas(sheet: CellTable, page: Any) -> None:
     for row, _ in sheet.rows:
         for column in sheet.columns.values():
             if page.cell(row, column + 1).data_type == "f":
-                where = f"{sheet.path}, row {row}, column {sheet.headings[column]!r}"
+                where = f"{sheet.path}, row {row}, column {quoted(sheet.headings[column])}"
                 says = "is a formula, whose result would be lost on writing; put the number in its place"
                 raise StockError(f"{where} {says}")
 

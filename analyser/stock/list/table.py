@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from analyser.errors import StockError
+from analyser.errors import StockError, quoted
 from analyser.stock import words
 from analyser.stock.list.agreed import Agreed
 from analyser.stock.stock import Fault
@@ -190,7 +190,7 @@ def build(
     for at, text in enumerate(headings):
         field, rank, rest = words.heading(text)
         if field and field in ranks and (rank == ranks[field][0] or field == "quantity"):
-            says = f"gives the same as column {headings[ranks[field][1]]!r}"
+            says = f"gives the same as column {quoted(headings[ranks[field][1]])}"
             found.append(Fault(number, text, text, says, "rename or delete one of the two columns"))
         if field and (field not in ranks or rank < ranks[field][0]):
             ranks[field] = (rank, at, rest)
