@@ -210,7 +210,9 @@ def tray(photo: str | Path, *, calibration: Method = "auto", card: str | None = 
     from analyser.tray import measuring
 
     pixels = reading.read(photo, about_pixels=measuring.READ_PIXELS)
-    return measuring.measure(pixels, calibrate(pixels, calibration, Card.parse(card) if card else None))
+    return measuring.measure(
+        pixels, calibrate(pixels, calibration, Card.parse(card) if card else None, on_table=True)
+    )
 
 
 def audit(

@@ -71,7 +71,12 @@ def add(asked: AddRequest) -> None:
     with working("reading the photo"):
         pixels = reading.read(photo, about_pixels=measuring.READ_PIXELS, limit_mp=asked.limit_mp)
         calibration = calibrating.calibrate(
-            pixels, asked.calibration, asked.card, no_card=asked.no_card, even_light=asked.even_light
+            pixels,
+            asked.calibration,
+            asked.card,
+            no_card=asked.no_card,
+            even_light=asked.even_light,
+            on_table=True,
         )
         tray = measuring.measure(pixels, calibration)
     where = asked.out_dir or (into.resolve().parent if into is not None else None)

@@ -59,11 +59,15 @@ _NO_WORSE = 1.05  # an illumination field is kept if what confirms it fits at mo
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """A photo, the illumination field that its ground suggests, and whether maker or sheet vouch for it."""
+    """A photo, the illumination field that its ground suggests, and what speaks for it.
+
+    ``even_light``: maker or sheet vouch for it; ``on_table``: tables are plain as a rule.
+    """
 
     photo: Photo
     field: IlluminationField | None
     even_light: bool
+    on_table: bool = False
     ground: Ground | None = None
 
     @cached_property
@@ -147,7 +151,9 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     field = scene.field
     if field is not None:
         field = field.anchored(*corners[0].mean(axis=0))
-        if not (scene.even_light or _confirmed(cards, field, width, height)):
+        alone = len(cards) == 1  # with nothing that could speak against the field
+        vouched = scene.even_light or (alone and scene.on_table)
+        if not (vouched or (not alone and _confirmed(cards, field, width, height))):
             field = None
     light = [card.light(field, width, height) for card in cards]
     notes = [note for card in cards for note in card.notes]
@@ -195,8 +201,6 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
 
 def _confirmed(cards: tuple[SeenCard, ...], field: IlluminationField, width: int, height: int) -> bool:
     """Whether two cards bear a field out: evened by it they agree no worse than as they are."""
-    if len(cards) < 2:
-        return False
 
     def misfit(seen: list[FloatArray]) -> float:
         ratio = np.log(seen[0] / seen[1] / (cards[0].reflectance / cards[1].reflectance))
@@ -239,7 +243,7 @@ def by_nothing(scene: Scene, remarks: tuple[str, ...], asked: Reference | None =
             f"hint, not applied: the light looks {quality.tint_words(np.exp([cast[0], 0.0, cast[1]]))}"
         )
     doubt = uncertainty.without_reference(light, _NONE_OWN_DE00)
-    field = scene.field if scene.even_light else None
+    field = scene.field if scene.even_light or scene.on_table else None
     found = Calibration(
         "none",
         doubt.general_de00,

@@ -33,6 +33,7 @@ def calibrate(
     *,
     no_card: bool = False,
     even_light: bool = False,
+    on_table: bool = False,
 ) -> Calibration:
     """Find what the photo can be calibrated by, and fit it.
 
@@ -50,6 +51,9 @@ def calibrate(
     even_light : bool
         The ground is one plain stuff, so what varies slowly over it is light, and is divided out. Otherwise
         that is done only where a chart, two cards or white paper confirm it.
+    on_table : bool
+        What is photographed lies on a table: its ground is taken for one plain stuff unless a chart or two
+        cards speak against it.
 
     Raises
     ------
@@ -62,9 +66,9 @@ def calibrate(
         raise CalibrationError(f"--calibration is auto, chart, sheet, card, paper or none; got {method!r}")
     ground, remarks = by_reference.find_ground(photo)
     if ground is None or ground.light is None:
-        scene = by_reference.Scene(photo, _bounded(illumination_field(photo)), even_light, ground)
+        scene = by_reference.Scene(photo, _bounded(illumination_field(photo)), even_light, on_table, ground)
     else:
-        scene = by_reference.Scene(photo, ground.light.field, True, ground)
+        scene = by_reference.Scene(photo, ground.light.field, True, True, ground)
     remarks += quality.remarks(photo, scene.field)
     found = _found(scene, remarks, method, card, no_card)
     return dataclasses.replace(found, ground=ground)

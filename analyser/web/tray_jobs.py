@@ -33,7 +33,9 @@ def tray_of(path: str, wishes: Wishes) -> Tray:
 
     def read() -> Tray:
         photo = reading.read(path, about_pixels=measuring.READ_PIXELS, limit_mp=LIMIT_MP)
-        return measuring.measure(dataclasses.replace(photo, file=Path(path).name), calibrate(photo, **told))
+        return measuring.measure(
+            dataclasses.replace(photo, file=Path(path).name), calibrate(photo, **told, on_table=True)
+        )
 
     return _TRAYS.get((path, *told.values()), read)
 
