@@ -137,6 +137,15 @@ def test_a_mistake_in_the_settings_is_told(analyser, tmp_path, text, says):
     assert "analyser.toml" in ended.err
 
 
+def test_settings_of_many_megabytes_are_refused_at_once(analyser, tmp_path):
+    with (tmp_path / "analyser.toml").open("wb") as file:
+        file.truncate(80_000_000)
+    ended = analyser("count", "--motif", "chenille", "--length", "18cm")
+    assert ended.code == 2
+    assert "too long for settings" in ended.err
+    assert len(ended.err.splitlines()) == 1
+
+
 def test_version_names_the_libraries(analyser):
     ended = analyser("--version")
     assert ended.code == 0

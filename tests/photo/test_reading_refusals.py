@@ -174,6 +174,15 @@ def test_a_bomb_is_refused_before_it_is_decoded(tmp_path, kind, monkeypatch):
     assert "has 60000 x 60000 pixels, the limit is 200 megapixels" in refusal(path)
 
 
+@pytest.mark.parametrize("side", [0, 4])
+def test_a_heic_of_no_pixels_is_refused(tmp_path, side):
+    data = bytearray((HEIC / "plain.heic").read_bytes())
+    at = data.index(b"ispe") + 8  # ISO/IEC 23008-12, 6.5.3: version and flags, width, height
+    data[at + side : at + side + 4] = bytes(4)
+    (tmp_path / "none.heic").write_bytes(data)
+    assert "damaged" in refusal(tmp_path / "none.heic")
+
+
 def test_the_limit_can_be_moved(tmp_path):
     path = save(tmp_path / "a.jpg", np.zeros((1100, 1000, 3), np.uint8))
     assert "has 1000 x 1100 pixels, the limit is 1 megapixels" in refusal(path, limit_mp=1)

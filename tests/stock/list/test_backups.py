@@ -6,6 +6,7 @@ Common practice, no source.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from pathlib import Path
 
@@ -91,6 +92,26 @@ def test_a_full_disk_shifts_nothing_and_leaves_no_part(path: Path, monkeypatch: 
             job()
         assert versions(path) == ["7", "6", "5", "4", "3", "2"]
         assert len(list(path.parent.iterdir())) == 6
+
+
+@pytest.mark.parametrize("number", [errno.EROFS, errno.EACCES, errno.EIO, errno.EDQUOT])
+@pytest.mark.parametrize("step", ["fsync", "replace"])
+def test_a_disk_that_takes_nothing_is_told_and_nothing_is_changed(path, monkeypatch, number, step) -> None:
+    """Read-only, not allowed, failing, or over its quota, from the first step or at the last."""
+    whole = getattr(os, step)
+
+    def refuse(*_given, **_more):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, step, refuse)
+    for job in (lambda: backups.replace(path, b"8"), lambda: backups.swap(path)):
+        with pytest.raises(StockError, match=os.strerror(number)):
+            job()
+    monkeypatch.setattr(os, step, whole)
+    assert versions(path) == ["7", "6", "5", "4", "3", "2"]
+    backups.replace(path, b"8")
+    assert versions(path) == ["8", "7", "6", "5", "4", "3"]
+    assert len(list(path.parent.iterdir())) == 6
 
 
 def test_without_a_backup_there_is_nothing_to_undo(tmp_path: Path) -> None:

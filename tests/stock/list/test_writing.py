@@ -258,9 +258,10 @@ def test_a_list_behind_a_link_is_written_where_it_lies(tmp_path):
     assert len(stock_list.read(real).beads) == 1
 
 
-def test_a_list_open_in_a_spreadsheet_program_is_not_written(tmp_path):
+@pytest.mark.parametrize("mark", [".~lock.stock.csv#", "~$stock.csv"])  # one program's, and another's
+def test_a_list_open_in_a_spreadsheet_program_is_not_written(tmp_path, mark):
     path = listed(tmp_path, HEADINGS)
-    (tmp_path / ".~lock.stock.csv#").write_text("")
+    (tmp_path / mark).write_text("")
     with pytest.raises(StockError, match="open in a spreadsheet program"):
         adding.append(path, [SEA])
     assert path.read_text(encoding="utf-8") == HEADINGS
