@@ -46,6 +46,7 @@ from analyser.motif.plan import PlannedBead, role_and_bead
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.rope import colours
+from analyser.rope.close_roles import told_by_repeats
 from analyser.rope.colours import RoleLook
 from analyser.rope.locating import Rope, locate
 from analyser.rope.motif_steps import MotifSteps
@@ -105,6 +106,8 @@ def audit(
     limits = tolerances or Tolerances()
     ground = calibration.cleared(photo)
     placed = place(unroll(ground, rope or locate(ground)), photo.file)
+    if len(placed.model.means) == 1:
+        placed = told_by_repeats(placed) or placed
     piece = judge(placed, photo, calibration, limits, ruler or Ruler(), motif, plan)
     if plan is None and (guess := _guessed(piece, placed)) is not None:
         look, course, placed = guess
@@ -137,7 +140,13 @@ def judge(
     """The audit of a rope whose beads are placed."""
     ruler = ruler.laid(placed, photo)
     course = None if plan is None else read_course(placed, plan, ruler, photo.linear.shape[:2], motif)
-    told = refined(placed, motif) if course is None else unrefined(course.roles, motif)
+    told = (
+        unrefined(course.roles, motif)
+        if course is not None
+        else unrefined(placed, motif)
+        if placed.averaged
+        else refined(placed, motif)
+    )
     placed, expected = told.placed, told.expected
     strip, shine = placed.strip, sheens(placed)
     # Metal mirrors light and dark, but no other hues.

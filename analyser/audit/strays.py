@@ -30,6 +30,9 @@ LEAST_AREA = 0.12
 WHOLE_CLEAR, WHOLE_AREA = 0.45, 0.25
 """The same for the beads of a plain round, which vouch for each other."""
 
+LEVEL = 0.75
+"""Bead diameters along the rope up to which beads are of one round: it may climb."""
+
 LEAST_VOTES = 3
 """Repeats in sight that a place needs: of two, one may itself be wrong."""
 
@@ -266,6 +269,7 @@ def plain_rounds(
     left = [s for s in found if s.wanted == accent and s.becomes == body and _whole(s)]
     rounds: list[Stray] = []
     used: set[int] = set()
+    gone: set[int] = set()
     for first in range(len(left)):
         if first in used:
             continue
@@ -282,7 +286,12 @@ def plain_rounds(
             continue
         used.update(members)
         rounds.append(_as_one(group, accent, body))
-    gone = {id(left[m]) for m in used}
+        # What else is odd of that round's accents, less clear or at its side, is the same fault.
+        gone |= {
+            id(s)
+            for s in found
+            if s.wanted == accent and any(abs(s.column - member.column) < LEVEL * bead for member in group)
+        }
     return rounds, [s for s in found if id(s) not in gone]
 
 
@@ -295,7 +304,7 @@ def _level_with(first: int, strays: list[Stray], used: set[int], bead: float) ->
     members = [first]
     for other in range(first + 1, len(strays)):
         gap = min(abs(strays[other].column - strays[m].column) for m in members)
-        if other not in used and gap < 0.75 * bead:
+        if other not in used and gap < LEVEL * bead:
             members.append(other)
     return members
 

@@ -91,6 +91,8 @@ class Placed:
         Slow log features of the light that were divided out.
     table : bool ndarray, shape (across, along)
         Pixels that look like the table beside them, or its shadow: no bead.
+    averaged : bool
+        Roles of nearly one colour, told by each bead's middle as a whole: single pixels do not tell them.
     """
 
     strip: Strip
@@ -101,6 +103,7 @@ class Placed:
     bead: float
     light: FloatArray
     table: BoolArray
+    averaged: bool = False
 
 
 def place(

@@ -15,15 +15,14 @@ from __future__ import annotations
 from collections.abc import Set
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.arrays import BoolArray, FloatArray
+from analyser.arrays import FloatArray
 from analyser.imaging.mixtures import log_density, looks_of
 from analyser.rope.motif_steps import MotifSteps
 from analyser.rope.placing import Placed, beads_of, together
-from analyser.rope.repeats import SEEN_ANGLE, Expected, expect
+from analyser.rope.repeats import Expected, expect, on_strip
 from analyser.rope.roles import SHADE
 
 SURE = 0.55
@@ -138,15 +137,5 @@ def _shares(logs: FloatArray, total: float) -> npt.NDArray[np.float32]:
 
 def _wanted(placed: Placed, expected: Expected) -> npt.NDArray[np.int8]:
     """The role each strip pixel surely should show, -1 where that is not known, shape (across, along)."""
-    strip = placed.strip
     sure = (expected.expected.max(axis=0) > SURE) & (expected.votes >= LEAST_VOTES)
-    grid = np.where(sure, expected.expected.argmax(axis=0), -1).astype(np.float32)
-    offsets = (np.arange(strip.linear.shape[0]) - strip.middle) / strip.radius
-    seen = np.abs(offsets) < np.sin(SEEN_ANGLE)
-    angle = np.arcsin(np.clip(offsets, -1, 1))
-    rows = (angle + SEEN_ANGLE) / (expected.cell / strip.radius)
-    columns = (np.arange(strip.linear.shape[1]) - strip.start) / expected.cell
-    x, y = np.meshgrid(columns.astype(np.float32), rows.astype(np.float32))
-    role = cv2.remap(grid, x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=-1)
-    out: BoolArray = ~seen[:, None] | placed.table
-    return np.where(out, -1, role).astype(np.int8)
+    return on_strip(placed, np.where(sure, expected.expected.argmax(axis=0), -1))

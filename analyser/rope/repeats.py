@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray, IntArray
 from analyser.rope.motif_steps import MotifSteps
@@ -87,32 +88,61 @@ def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
     Expected
         With no steps, and nothing expected, if the rope shows no repeat (a plain rope, or one role).
     """
-    strip, bead = placed.strip, placed.bead
-    cell = bead / STEPS_A_BEAD
-    columns = np.arange(strip.start, strip.stop - 1, cell)
-    angles = np.arange(-SEEN_ANGLE, SEEN_ANGLE + 1e-9, cell / strip.radius)
-    rows = strip.middle + strip.radius * np.sin(angles)
-    sampled = np.stack([_sample(role, rows, columns, cell) for role in placed.posterior])
+    bead = placed.bead
+    columns, rows, cell = grid_of(placed)
+    sampled = np.stack([on_grid(placed, role) for role in placed.posterior])
     known = sampled.sum(axis=0)
     seen = 2 * sampled - known
     steps = np.zeros((0, 2), int)
     if len(placed.posterior) > 1:
-        steps = _steps(seen, cell, bead, strip.radius, motif)
-    expected, expected_known, votes, framed = _vote(seen, known, steps, bead / cell)
-    table = _sample(placed.table.astype(np.float32), rows, columns, cell)
+        steps = repeats_in(telling(seen), bead, placed.strip.radius, motif)
+    expected, expected_known, votes, framed = vote(seen, known, steps)
+    table = on_grid(placed, placed.table.astype(np.float32))
     return Expected(seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps)
 
 
-def _sample(picture: FloatArray, rows: FloatArray, columns: FloatArray, cell: float) -> FloatArray:
+def grid_of(placed: Placed) -> tuple[FloatArray, FloatArray, float]:
+    """Columns (s,) and rows (a,) in the strip of a grid even over the tube's seen surface, and its cell."""
+    strip = placed.strip
+    cell = placed.bead / STEPS_A_BEAD
+    columns = np.arange(strip.start, strip.stop - 1, cell)
+    angles = np.arange(-SEEN_ANGLE, SEEN_ANGLE + 1e-9, cell / strip.radius)
+    return columns, strip.middle + strip.radius * np.sin(angles), cell
+
+
+def on_grid(placed: Placed, picture: FloatArray) -> FloatArray:
+    """A picture of the strip, shape (across, along), on that grid, shape (a, s)."""
+    columns, rows, cell = grid_of(placed)
     blurred = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), max(0.5, 0.4 * cell))
     x, y = np.meshgrid(columns.astype(np.float32), rows.astype(np.float32))
     return np.asarray(cv2.remap(blurred, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), float)
 
 
+def on_strip(placed: Placed, roles: IntArray) -> npt.NDArray[np.int8]:
+    """Roles on the grid, shape (a, s), in the strip, shape (across, along); -1 is none, so beyond it."""
+    strip = placed.strip
+    offsets = (np.arange(strip.linear.shape[0]) - strip.middle) / strip.radius
+    seen = np.abs(offsets) < np.sin(SEEN_ANGLE)
+    angle = np.arcsin(np.clip(offsets, -1, 1))
+    cell = placed.bead / STEPS_A_BEAD
+    rows = (angle + SEEN_ANGLE) / (cell / strip.radius)
+    columns = (np.arange(strip.linear.shape[1]) - strip.start) / cell
+    x, y = np.meshgrid(columns.astype(np.float32), rows.astype(np.float32))
+    role = cv2.remap(
+        roles.astype(np.float32), x, y, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=-1
+    )
+    out: BoolArray = ~seen[:, None] | placed.table
+    return np.where(out, -1, role).astype(np.int8)
+
+
+def telling(seen: FloatArray) -> FloatArray:
+    """Of the roles' pictures, shape (k, a, s), those that tell all: of two either one does."""
+    return seen if len(seen) > 2 else seen[:1]
+
+
 def self_correlation(seen: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Normalised correlation of the picture with itself over shifts, and the overlap, both (2a-1, 2s-1)."""
-    # Of two roles one tells all.
-    deviations = [role - role.mean() for role in (seen if len(seen) > 2 else seen[:1])]
+    """Normalised correlation of pictures (k, a, s) with themselves, and the overlap, both (2a-1, 2s-1)."""
+    deviations = [one - one.mean() for one in seen]
     power = np.sum([deviation**2 for deviation in deviations], axis=0)
     ones = np.ones_like(power)
     products = np.sum([_over_shifts(one, one) for one in deviations], axis=0)
@@ -136,10 +166,14 @@ def _over_shifts(one: FloatArray, other: FloatArray) -> FloatArray:
     return np.asarray(np.fft.irfft2(product, shape)[: full[0], : full[1]])
 
 
-def _steps(seen: FloatArray, cell: float, bead: float, radius: float, motif: MotifSteps | None) -> IntArray:
-    """The best shifts (along, round) in cells, one of each opposite pair, shape (m, 2)."""
+def repeats_in(seen: FloatArray, bead: float, radius: float, motif: MotifSteps | None = None) -> IntArray:
+    """The best shifts (along, round) in cells of a picture on the grid, shape (k, a, s).
+
+    One of each opposite pair, shape (m, 2); none where it does not repeat.
+    """
     from scipy.ndimage import maximum_filter
 
+    cell = bead / STEPS_A_BEAD
     across, along = seen.shape[1:]
     correlation, overlap = self_correlation(seen)
     middle_a, middle_s = across - 1, along - 1
@@ -186,10 +220,11 @@ def shift_picture(picture: FloatArray, along: int, round_: int) -> FloatArray:
     return out
 
 
-def _vote(
-    seen: FloatArray, known: FloatArray, steps: IntArray, bead_cells: float
+def vote(
+    seen: FloatArray, known: FloatArray, steps: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray]:
-    """Mean of the repeats' pictures, each locally brought into step first."""
+    """Mean of the repeats' pictures, each locally brought into step first; as those of ``Expected``."""
+    bead_cells = STEPS_A_BEAD
     total, total_known, votes = np.zeros_like(seen), np.zeros_like(known), np.zeros_like(known)
     sides = {True: np.zeros(known.shape, bool), False: np.zeros(known.shape, bool)}
     if not len(steps):

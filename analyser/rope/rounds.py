@@ -17,7 +17,7 @@ import numpy as np
 from analyser.arrays import FloatArray
 from analyser.rope.motif_steps import SEEN_WIDER, MotifSteps
 from analyser.rope.placing import Placed
-from analyser.rope.repeats import STEPS_A_BEAD, Expected, self_correlation
+from analyser.rope.repeats import STEPS_A_BEAD, Expected, self_correlation, telling
 from analyser.rope.rise import finest, likeness_along
 
 _FINE = 0.004  # share by which the rises tried differ
@@ -54,7 +54,7 @@ def rounds_along(placed: Placed, expected: Expected, motif: MotifSteps) -> Round
     cell, radius = expected.cell, placed.strip.radius
     if len(expected.seen) < 2:
         return None
-    correlation, _ = self_correlation(expected.seen)
+    correlation, _ = self_correlation(telling(expected.seen))
     best: tuple[float, float, bool] | None = None
     rises = np.exp(np.arange(np.log(motif.low), np.log(motif.high * SEEN_WIDER), _FINE))
     for mirrored in (False, True):
