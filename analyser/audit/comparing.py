@@ -197,7 +197,8 @@ def against_stock(
     doubt : float
         Its uncertainty in CIEDE2000.
     """
-    seen = piece.role(role)
+    # Without a plan a motif's fourth letter is the fourth of the roles told apart.
+    seen = piece.role(role) or (piece.role("fourth") if role == "D" else None)
     if seen is None:
         return None
     de00 = float(delta_e_2000(seen.lab, lab))

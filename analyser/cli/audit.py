@@ -40,6 +40,7 @@ class AuditRequest(AskedOfPhoto, PlanRequest):
     accent: str | None
     body: str | None
     third: str | None
+    other_roles: tuple[str, ...]
     planned: bool
     new_lot: Box | None
     old_lot: Box | None
@@ -55,11 +56,13 @@ class AuditRequest(AskedOfPhoto, PlanRequest):
 @click.command()
 @click.argument("photos", nargs=-1, required=True, type=FILE, metavar="PHOTO...")
 @options(
-    "motif", "length", "worked_to", *STOCK, "accent", "body", "third", "planned", "new_lot", "old_lot",
-    "lot_tolerance", "uneven_from", "size", "keep_gauge", "same_piece", "strict", "out", *PLAN, *PHOTO,
+    "motif", "length", "worked_to", *STOCK, "accent", "body", "third", "role", "planned", "new_lot",
+    "old_lot", "lot_tolerance", "uneven_from", "size", "keep_gauge", "same_piece", "strict", "out", *PLAN,
+    *PHOTO,
     size={"help": "Bead size to keep the gauge for: 11/0, 11 or 4mm.", "show_default": "11/0"},
     keep_gauge={"help": "Keep the gauge told by a photo sheet in analyser.toml, for this motif and bead."},
     motif={"help": "The motif's name or file: its repeats are then known, and places told in rounds."},
+    role={"help": "Bead of the stock for a further letter of the motif, as D=BEAD."},
     length={"help": "From end to end, such as 18.5cm: then places are told in cm."},
 )  # fmt: skip
 @common
@@ -70,9 +73,10 @@ def audit(asked: AuditRequest) -> int:
     from analyser.cli.corrected import save_if_wanted
     from analyser.report import audit_answers
 
-    if (asked.accent or asked.body or asked.third) and asked.stock_file is None:
+    named = _named(asked)
+    if named and asked.stock_file is None:
         raise OptionError(
-            "--accent, --body and --third name beads of a stock list; give it with --stock FILE"
+            "--accent, --body, --third and --role name beads of a stock list; give it with --stock FILE"
         )
     if asked.old_lot is not None and asked.new_lot is None:
         raise OptionError("--old-lot is what a new lot is compared with; give that with --new-lot BOX")
@@ -81,7 +85,7 @@ def audit(asked: AuditRequest) -> int:
     if asked.keep_gauge and (asked.motif is None or len(asked.photos) > 1):
         raise OptionError("--keep-gauge keeps the gauge of one rope; give a single PHOTO and its --motif")
     stock = _stock(asked)
-    beads = _named_beads(asked, stock)
+    beads = {} if stock is None else {role: stock.find(text) for role, text in named.items()}
     pieces, faulty = _judged(asked, stock)
     if asked.keep_gauge:
         _keep_gauge(pieces[0], asked)
@@ -189,10 +193,12 @@ def _stock(asked: AuditRequest) -> Stock | None:
     return stock_list.read(asked.stock_file, skip_faulty=asked.skip_faulty) if asked.stock_file else None
 
 
-def _named_beads(asked: AuditRequest, stock: Stock | None) -> dict[str, Bead]:
-    """The beads that the rope was woven from, by role."""
+def _named(asked: AuditRequest) -> dict[str, str]:
+    """What names the beads that the rope was woven from, by role."""
+    from analyser.piece.request import named
+
     wanted = {"accent": asked.accent, "body": asked.body, "third": asked.third}
-    return {} if stock is None else {role: stock.find(text) for role, text in wanted.items() if text}
+    return {role: text for role, text in wanted.items() if text} | named(asked.other_roles, "--role")
 
 
 def _against_stock(piece: Piece, beads: Mapping[str, Bead]) -> list[AgainstStock]:
@@ -204,4 +210,9 @@ def _against_stock(piece: Piece, beads: Mapping[str, Bead]) -> list[AgainstStock
         for role, bead in beads.items()
         if bead.lab is not None
     ]
-    return [one for one in found if one is not None]
+    told = [one for one in found if one is not None]
+    for role in (
+        beads.keys() - {one.role for one in told} - {role for role, bead in beads.items() if not bead.lab}
+    ):
+        remark(f"{piece.photo.file}: no {role} is told apart, so {beads[role].name} is held against nothing")
+    return told

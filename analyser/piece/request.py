@@ -72,7 +72,7 @@ class PieceTexts:
     @property
     def other_roles(self) -> dict[str, str]:
         """Beads of further letters."""
-        return named(self.role.split(","), "beads of further letters") if self.role else {}
+        return further_letters(self.role)
 
     def counted(
         self,
@@ -155,6 +155,23 @@ def named(texts: Iterable[str], what: str) -> dict[str, str]:
             raise OptionError(f"{what}: expected ROLE=BEAD, got {text.strip()!r}")
         found[role_of(name)] = bead.strip()
     return found
+
+
+def further_letters(text: str | None) -> dict[str, str]:
+    """Beads of further letters from one line, ``"D=salt, E=fog"``; a colour may hold commas of its own.
+
+    Raises
+    ------
+    OptionError
+        If a part is no ``ROLE=BEAD``.
+
+    Examples
+    --------
+    >>> further_letters("D=lab:60,1,2, e=fog")
+    {'D': 'lab:60,1,2', 'E': 'fog'}
+    """
+    parts = re.split(r",(?=\s*\w+\s*=)", text) if text and text.strip() else []
+    return named(parts, "beads of further letters")
 
 
 def kinds_of(texts: Iterable[str], shape: str | None = None) -> dict[str, BeadKind]:

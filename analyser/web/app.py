@@ -18,6 +18,7 @@ from starlette.exceptions import HTTPException
 from analyser import __version__
 from analyser.errors import AnalyserError
 from analyser.web import (
+    gauge_routes,
     kept_routes,
     motif_routes,
     pack_routes,
@@ -121,6 +122,7 @@ def make_app(
         plan_routes,
         motif_routes,
         sheet_routes,
+        gauge_routes,
     ):
         app.include_router(routes.router)
     app.include_router(pages.router)

@@ -25,6 +25,7 @@ from analyser.stock.list import rows as stock_rows
 from analyser.stock.list.adding import Fill, Written
 from analyser.stock.list.fault_groups import grouped
 from analyser.stock.list.table import Cell, CellTable, text_of
+from analyser.stock.lots import sure_beads
 from analyser.stock.stock import Stock
 from analyser.stock.words import UnclearError
 from analyser.web import shown
@@ -95,8 +96,13 @@ class Drawer:
                 self._read = key, sheet, stock_list.read(self.path, skip_faulty=True)
             return self._read[1], self._read[2]
 
-    def page(self, search: str, size: str, finish: str, sort: str, start: int) -> dict[str, Any]:
-        """A page of the list: beads that hold every word searched for, in the order asked for."""
+    def page(
+        self, search: str, size: str, finish: str, sort: str, start: int, at_least: int = 0
+    ) -> dict[str, Any]:
+        """A page of the list: beads that hold every word searched for, in the order asked for.
+
+        With ``at_least`` only lots that are sure to hold so many beads.
+        """
         if not self.path.exists():
             return {**_NOTHING, "file": self.path.name, "undo": self.undo_says}
         sheet, held = self.held()
@@ -107,6 +113,7 @@ class Drawer:
             if (not size or bead.size == size)
             and (not finish or finish == bead.finish or finish in bead.finishes)
             and all(word in _words_of(bead) for word in words)
+            and (not at_least or (sure_beads(bead) or 0) >= at_least)
         ]
         found = _sorted(found, sort)
         cells = dict(sheet.rows)

@@ -212,13 +212,15 @@ def _counted(plan: design.Wishes, held: Stock, beads: Mapping[str, Bead]) -> dic
     return piece_jobs.count_answer(KitColourway("", made, lots, 1))
 
 
-def spot(tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: float) -> dict[str, Any]:
+def spot(
+    tell: Tell, path: str, stock_file: str, wishes: Wishes, x: float, y: float, top: int
+) -> dict[str, Any]:
     """The colour round a touched place, and the beads nearest to it."""
     held = piece_jobs.stock(stock_file)
     opened = _open(path, wishes)
     lab, sure = photo_palette.touched(opened.photo, opened.how, x, y)
     found = matching.nearest(
-        [lab], held, size=units.size(wishes["size"]), shape=wishes["shape"], uncertainty_de00=sure
+        [lab], held, top=top, size=units.size(wishes["size"]), shape=wishes["shape"], uncertainty_de00=sure
     )
     (match,) = answers.matches_fields(found)
     return shown.dressed({**match, "uncertainty_de00": sure, "pixel": [x, y]})

@@ -208,14 +208,18 @@ def _outline(entry: PhotoEntry) -> Any:
 
 @router.get("/{photo}/colour")
 async def touched_colour(
-    request: Request, photo: str, x: Annotated[float, _PIXEL], y: Annotated[float, _PIXEL]
+    request: Request,
+    photo: str,
+    x: Annotated[float, _PIXEL],
+    y: Annotated[float, _PIXEL],
+    top: Annotated[int, Query(ge=1, le=50)] = 3,
 ) -> dict[str, Any]:
     """The colour round a place of the photo, and the beads nearest to it."""
     state = state_of(request)
     entry = finished(state.photos, photo, "colourway")
     where = {"path": str(entry.path), "stock_file": str(state.stock_file), "wishes": entry.wishes}
     answer: dict[str, Any] = await done(
-        state.pool.submit("spot", {**where, "x": x, "y": y}, worker=0, urgent=True)
+        state.pool.submit("spot", {**where, "x": x, "y": y, "top": top}, worker=0, urgent=True)
     )
     return answer
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from analyser.colourway.measures import measure
 from analyser.motif.motif import Motif
 from analyser.phrases import reckoning
 from analyser.phrases.sentences import sentence
-from analyser.piece import kits
+from analyser.piece import kits, piece_cards
 from analyser.piece.counting import END_BEADS
 from analyser.piece.gauge import Gauge, kept
 from analyser.piece.kits import KitColourway
@@ -110,13 +111,15 @@ def pair(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str
 
 
 def takes(tell: Callable[..., None], stock_file: str, wishes: Wishes) -> dict[str, Any]:
-    """What a piece takes out of which lots: the part of ``analyser stock use`` before the booking."""
+    """What a piece takes out of which lots, and its card: ``analyser stock use`` before the booking."""
     held = stock(stock_file)
     motif = known_motif(wishes["motif"], stock_file)
     lots = {role: (largest(found),) for role, found in _lots(named(wishes, motif), held).items()}
     made = texts_of(wishes).counted(motif, lots, gauges=kept_gauges(stock_file))
     takes_of = [(found[0], made.count.beads.get(role, END_BEADS)) for role, found in lots.items()]
-    return {"lots": takes_of, "count": count_answer(made)}
+    chosen = {role: found[0] for role, found in lots.items()}
+    card = piece_cards.piece_card(made.count, chosen, date.today(), wishes.get("notes") or "")
+    return {"lots": takes_of, "card": card.text()}
 
 
 JOBS = {function.__name__: function for function in (pair, takes)}

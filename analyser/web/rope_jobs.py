@@ -21,11 +21,12 @@ from analyser.imaging import encoding
 from analyser.phrases import sentences
 from analyser.phrases import stock_lists as phrases
 from analyser.piece import plan_file
+from analyser.piece.request import further_letters
 from analyser.report import audit_answers
 from analyser.stock import units
 from analyser.stock.list import stock_list
 from analyser.web import piece_jobs, shown
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif, light_key
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -58,7 +59,7 @@ def pieces_of(path: str, wishes: Wishes) -> list[Piece]:
         photo = dataclasses.replace(found[0].photo, file=Path(path).name)
         return [dataclasses.replace(piece, photo=photo) for piece in found]
 
-    return _PIECES.get((path, mm, woven, worked_to, text, planned, limits, *told.values()), judge)
+    return _PIECES.get((path, mm, woven, worked_to, text, planned, limits, *light_key(wishes)), judge)
 
 
 def limits_of(wishes: Wishes) -> Tolerances:
@@ -83,6 +84,7 @@ def _told(wishes: Wishes) -> dict[str, Any]:
 def _against(pieces: Sequence[Piece], wishes: Wishes) -> list[list[AgainstStock]]:
     """Each role of each piece against the bead it was to be woven of, where both have a colour."""
     named = {role: text for role in ("accent", "body", "third") if (text := wishes.get(role))}
+    named |= further_letters(wishes.get("role"))
     if not named:
         return []
     held = piece_jobs.stock(wishes["stock_file"])

@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from analyser.photo.sheet_layout import NAMES, Kind, Paper
 from analyser.web.common import done, download, state_of
 from analyser.web.photo_routes import BYTES
+from analyser.web.photo_store import PhotoEntry
 from analyser.web.receiving import received
 from analyser.web.workers import RefusedError
 
@@ -37,7 +38,10 @@ async def sheet(
 async def learn(
     request: Request, scale_is: Annotated[str, Query(max_length=40)] | None = None
 ) -> dict[str, Any]:
-    """Remember the white of a paper, from a photo (the body) of the sheet with a white card on its frame."""
+    """Remember the white of a paper, from a photo (the body) of the sheet with a white card on its frame.
+
+    Photos on that paper which were answered before are answered anew.
+    """
     state = state_of(request)
     path = await received(request, state.photos, photo=True)
     try:
@@ -48,4 +52,16 @@ async def learn(
         raise RefusedError(error.kind, state.photos.plain(path, str(error))) from error
     finally:
         state.photos.drop(path)
-    return answer
+    again = [entry for entry in state.photos.all() if _lies_on(entry, answer["learnt"]["name"])]
+    for entry in again:
+        state.photos.begin(entry)
+    return {**answer, "answered_anew": [entry.name for entry in again]}
+
+
+def _lies_on(entry: PhotoEntry, paper: str) -> bool:
+    """Whether a photo's answer says that it was taken on a sheet of that paper."""
+    if entry.result is None:
+        return False
+    answer = entry.result["answer"]
+    of_each = answer.get("pieces", [answer])
+    return any(one["calibration"].get("sheet", {}).get("name") == paper for one in of_each)

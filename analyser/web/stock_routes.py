@@ -12,7 +12,7 @@ from analyser.stock.list import opening
 from analyser.web.common import done, download, state_of
 from analyser.web.drawer import PAGE
 from analyser.web.receiving import received
-from analyser.web.wishes import Agreement, CellChange, PieceWishes
+from analyser.web.wishes import Agreement, CellChange, TakenWishes
 from analyser.web.workers import RefusedError
 
 router = APIRouter(prefix="/api/stock", tags=["stock"])
@@ -33,10 +33,11 @@ def look_in(
     finish: Sought = "",
     sort: Literal["list", "name", "light", "dark", "most", "least"] = "list",
     start: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
+    at_least: Annotated[int, Query(ge=0, le=10_000_000)] = 0,
 ) -> dict[str, Any]:
     """A page of the list."""
     drawer = state_of(request).drawer
-    return drawer.page(search, size, finish, sort, start // PAGE * PAGE)
+    return drawer.page(search, size, finish, sort, start // PAGE * PAGE, at_least)
 
 
 @router.get("/open")
@@ -81,13 +82,13 @@ def undo(request: Request) -> dict[str, Any]:
 
 
 @router.post("/pieces")
-async def book_out(request: Request, piece: PieceWishes) -> dict[str, Any]:
-    """Book out what a piece takes: of each bead the lot that holds most."""
+async def book_out(request: Request, piece: TakenWishes) -> dict[str, Any]:
+    """Book out what a piece takes, of each bead the lot that holds most; with the card to print."""
     state = state_of(request)
     arguments = {"wishes": piece.model_dump(), "stock_file": str(state.stock_file)}
     takes = await done(state.pool.submit("takes", arguments, urgent=True))
     lines = state.drawer.book_out(takes["lots"])
-    return {"lines": lines, "card": takes["count"]["cards"], "undo": state.drawer.undo_says}
+    return {"lines": lines, "card": takes["card"], "undo": state.drawer.undo_says}
 
 
 @router.post(

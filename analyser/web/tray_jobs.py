@@ -19,7 +19,7 @@ from analyser.tray import measuring, naming
 from analyser.tray.measuring import Tray
 from analyser.tray.naming import PileName
 from analyser.web import shown
-from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told
+from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, light_key
 
 Tell = Callable[..., None]
 Wishes = Mapping[str, Any]
@@ -37,7 +37,7 @@ def tray_of(path: str, wishes: Wishes) -> Tray:
             dataclasses.replace(photo, file=Path(path).name), calibrate(photo, **told, on_table=True)
         )
 
-    return _TRAYS.get((path, *told.values()), read)
+    return _TRAYS.get((path, *light_key(wishes)), read)
 
 
 def tray(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:

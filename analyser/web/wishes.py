@@ -109,6 +109,7 @@ class RopeWishes(PhotoWishes):
     accent: Text | None = None
     body: Text | None = None
     third: Text | None = None
+    role: Text | None = None
     plan: Annotated[str, Field(max_length=6000)] | None = None
     planned: bool = False
     lot_tolerance: Annotated[float, Field(ge=0, le=100)] | None = None
@@ -121,6 +122,20 @@ class KeptGauge(BaseModel):
     model_config = ConfigDict(extra="forbid")
     rope: Annotated[int, Field(ge=1, le=1000)] = 1
     size: Text = "11/0"
+
+
+class TypedGauge(BaseModel):
+    """A gauge as it was typed, and the motif and beads to keep it for."""
+
+    model_config = ConfigDict(extra="forbid")
+    gauge: Annotated[str, Field(min_length=1, max_length=200)]
+    motif: Text = "chenille"
+    size: Text | None = None
+    shape: Text | None = None
+    bead: Text | None = None
+    accent: Text | None = None
+    body: Text | None = None
+    third: Text | None = None
 
 
 class TrayWishes(PhotoWishes):
@@ -253,6 +268,12 @@ class PieceWishes(BaseModel):
     reinforced: bool = False
     bead: Text | None = None
     role: Text | None = None
+
+
+class TakenWishes(PieceWishes):
+    """A finished piece to book out, and notes for its card."""
+
+    notes: Annotated[str, Field(max_length=2000)] | None = None
 
 
 class PairWishes(PieceWishes):

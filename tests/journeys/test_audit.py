@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
+from synthetic.planned import Course
 from synthetic.ropes import Recipe, draw
 
 CLEAN = Recipe(
@@ -161,6 +162,42 @@ def test_a_rope_on_the_needle_with_its_thread_is_judged_by_its_beads(analyser, d
     ends = np.array([piece["rope"]["centreline"][0], piece["rope"]["centreline"][-1]])
     for end, true in zip(ends, rope.centreline[[0, -1]], strict=True):
         assert np.hypot(*(end - true)) < 2.2 * rope.bead_px
+
+
+def test_each_role_is_held_against_the_bead_it_was_to_be(analyser, drawn, tmp_path):
+    three = replace(CLEAN, light="even", third=(55, 45, 45), seed=15)
+    drawn("rope.jpg", three)
+    (tmp_path / "stock.csv").write_text(
+        "id,name,size,l,a,b\nred,Red,11/0,55,45,45\nblue,Blue,11/0,30,10,-50\n", encoding="utf-8"
+    )
+    job = ("audit", "rope.jpg", "--stock", "stock.csv", "--calibration", "none")
+    for bead, near in (("red", True), ("blue", False)):
+        ended = analyser(*job, "--third", bead, "--role", "D=blue", "--json", "-")
+        (against,) = ended.answer("audit")["pieces"][0]["stock"]
+        assert (against["role"], against["bead"]) == ("third", bead.title())
+        # The recipe's third colour is the red one; woven and piled differ by up to 5 (docs/decisions).
+        assert (against["de00"] < 12) == near
+        assert "no D is told apart" in ended.err
+    unnamed = analyser("audit", "rope.jpg", "--role", "D=red")
+    assert unnamed.code == 2
+    assert "give it with --stock FILE" in unnamed.err
+    assert "expected ROLE=BEAD" in analyser(*job, "--role", "red").err
+
+
+def test_a_rope_that_looks_planned_is_even_once_it_is_said(analyser, drawn):
+    teal, coral = (45.0, -30.0, -12.0), (62.0, 42.0, 30.0)
+    middle = Course("middle", (coral,), "accent", start=0.2, stop=0.55)
+    paper = ("chenille", "straight", "even", "paper", (78, 2, 16), teal, 48, 8.0, 0.4, 40, 5)
+    drawn("rope.png", Recipe(*paper, gloss=0.03, course=middle))
+    job = ("audit", "rope.png")
+    asked = analyser(*job, "--json", "-").answer("audit")["pieces"][0]
+    assert asked["verdict"] == "check"
+    assert asked["looks_planned"]["kind"] == "middle"
+    told = analyser(*job, "--planned", "--strict", "--json", "-")
+    assert told.code == 0
+    piece = told.answer("audit")["pieces"][0]
+    assert piece["verdict"] == "even"
+    assert "looks_planned" not in piece
 
 
 @pytest.mark.parametrize("kind", ["paper", "tray", "text"])

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from analyser.piece import plan_file
 from tests.journeys import browsing
 from tests.journeys.browsing import HOSTILE, PATIENCE_MS, SAMPLES, looked_at
 
@@ -175,6 +176,10 @@ def test_two_beads_beside_each_other(page: Page) -> None:
         expect(image).to_have_js_property("complete", True)
         assert image.evaluate("i => i.decode().then(() => i.naturalWidth)") == 860
     expect(page.locator("#count")).to_contain_text("Coral dusk:")
+    page.locator(".more > summary").click()
+    page.get_by_label("Your gauge").fill("22 rounds in 5cm")
+    page.get_by_role("button", name="Keep it for this motif and bead").click()
+    expect(page.locator("#says")).to_contain_text("for chenille teal-deep: 22 rounds in 50mm")
     looked_at(page, "pair")
     page.get_by_role("button", name="Swap").click()
     expect(page.get_by_label("Accent")).to_have_value("teal-deep")
@@ -194,6 +199,10 @@ def test_finished_ropes(page: Page) -> None:
     # Ropes of the run before may be compared while these are still looked at: the comparison waits its turn.
     expect(page.locator("#compared table")).to_be_visible(timeout=PATIENCE_MS)
     looked_at(page, "ropes")
+    was = page.viewport_size or {}
+    browsing.resize(page, "phone")  # what is said in words is read without scrolling sideways
+    assert page.locator("#compared .scroll").evaluate("e => e.scrollWidth <= e.clientWidth")
+    browsing.resize(page, "phone" if was["width"] == 390 else "desk")
     page.get_by_role("link", name="rope-plum-mint-stray-beads.jpg").first.click()
     expect(page.locator("#verdict")).to_be_visible()
     expect(page.locator("#findings")).to_contain_text("Stray bead")
@@ -232,8 +241,11 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     take = page.locator("#take")
     take.get_by_label("Accent").fill("coral-dusk")
     take.get_by_label("Body").fill("teal-deep")
+    take.get_by_label("Notes for its card").fill("for Ana")
     take.get_by_role("button", name="Book it out").click()
     expect(page.locator("#taken")).to_contain_text("beads out")
+    expect(page.locator("#taken pre")).to_contain_text("for Ana")
+    looked_at(page, "booked")
 
     # Beads of a tray photo.
     page.set_input_files("#tray-photo", SAMPLES / "tray-of-beads.jpg")
@@ -259,7 +271,7 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     assert stock_file.read_bytes() == before
 
 
-def test_a_fade_is_written_moved_by_keys_and_charted(page: Page) -> None:
+def test_a_fade_is_written_moved_by_keys_and_charted(page: Page, tmp_path: Path) -> None:
     page.goto("/plan?from=teal-deep&to=driftwood&accent=coral-dusk")
     expect(page.locator(".border")).to_have_count(4)
     expect(page.locator("#between input")).to_have_count(2)
@@ -281,6 +293,24 @@ def test_a_fade_is_written_moved_by_keys_and_charted(page: Page) -> None:
     page.keyboard.press("Tab")
     expect(page.locator(".border")).to_have_count(1)
     expect(page.locator(".border")).to_have_attribute("aria-valuetext", re.compile("after round 12 of"))
+
+    # A plan of one's own, from its file; a faulty one is told by its line, and mended in place.
+    plan = tmp_path / "sea.toml"
+    plan.write_text(
+        '[[stretch]]\nshare = 0.3\nbody = "teal-deep"\n[[stretch]]\nbodi = "driftwood"\n', "utf-8"
+    )
+    page.get_by_label("As a plan file says").check()
+    page.set_input_files("#plan-file", plan)
+    expect(page.locator("#trouble")).to_contain_text("'bodi' is unknown")
+    box = page.get_by_label("The plan", exact=True)
+    box.fill(box.input_value().replace("bodi", "body"))
+    box.press("Tab")
+    expect(page.locator("#needs tbody tr")).to_have_count(3)
+    expect(page.locator("#needs")).to_contain_text("Driftwood")
+    with page.expect_download() as saved:
+        page.get_by_role("link", name="Save the plan as a file").click()
+    assert plan_file.load(Path(saved.value.path())) == plan_file.parse(box.input_value(), "the box")
+    looked_at(page, "plan-file")
 
 
 def test_what_cannot_be_read_is_told_where_it_was_dropped(page: Page, tmp_path: Path) -> None:

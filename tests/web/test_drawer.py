@@ -11,6 +11,7 @@ import pytest
 
 from analyser import files
 from analyser.errors import StockError
+from analyser.piece import gauge
 from analyser.stock.list import stock_list, writing
 from analyser.web.drawer import ChangedError, Drawer
 
@@ -175,6 +176,44 @@ def test_a_piece_is_booked_out_over_the_page(page, stock_file, whole_list):
     assert stock_file.read_bytes() != whole_list
     page.post("/api/stock/undo")
     assert stock_file.read_bytes() == whole_list
+
+
+def test_notes_stand_on_the_card_of_a_piece_that_is_booked_out(page, whole_list):
+    piece = {
+        "accent": "coral-dusk",
+        "body": "teal-deep",
+        "length": "18cm",
+        "notes": "for Ana, clasp from the tin",
+    }
+    card = page.post("/api/stock/pieces", json=piece).json()["card"]
+    page.post("/api/stock/undo")
+    assert card.splitlines()[0].startswith("Chenille")
+    assert "coral-dusk" in card
+    assert "for Ana, clasp from the tin" in card
+
+
+def test_only_lots_that_surely_hold_so_many_are_shown(page):
+    every, least = (page.get(f"/api/stock?at_least={n}").json() for n in (0, 4000))
+    assert 0 < least["found"] < every["found"]
+    assert all(row["beads"] >= 4000 for row in least["rows"])
+
+
+def test_a_typed_gauge_is_kept_and_counted_by(page, stock_file):
+    asked = "/api/pair?accent=coral-dusk&body=teal-deep&motif=chenille&length=18cm"
+    usual = page.get(asked).json()["pair"]["counted"]["rounds"]
+    told = {"gauge": "20 rounds in 5cm", "accent": "coral-dusk", "body": "teal-deep"}
+    kept = page.post("/api/gauges", json=told)
+    assert kept.status_code == 200, kept.text
+    # As ``count --keep-gauge``: by the bead's id where one is named.
+    assert kept.json()["key"] == "chenille teal-deep"
+    settings = stock_file.with_name("analyser.toml")
+    assert gauge.kept(settings) == {"chenille teal-deep": gauge.Gauge(20.0, 50.0)}
+    assert page.get(asked).json()["pair"]["counted"]["rounds"] < usual
+    settings.unlink()
+    assert page.post("/api/gauges", json={"gauge": "tight"}).status_code == 422
+    by_size = page.post("/api/gauges", json={"gauge": "20 rounds in 5cm", "body": "#123456", "size": "8/0"})
+    assert by_size.json()["key"] == "chenille 8/0 round"
+    settings.unlink()
 
 
 def test_a_piece_the_stock_does_not_hold_is_not_booked(page, stock_file, whole_list):

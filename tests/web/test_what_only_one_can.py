@@ -31,7 +31,8 @@ PIECE = {
     "shape": "PieceWishes.shape", "own_kinds": "PieceWishes.bead", "gauge": "PieceWishes.gauge",
     "spare": "PieceWishes.spare", "clasp": "PieceWishes.clasp", "end_bead": "PieceWishes.end_bead",
     "reinforced": "PieceWishes.reinforced", "accent": "PieceWishes.accent", "body": "PieceWishes.body",
-    "third": "PieceWishes.third", "end": "PieceWishes.end", "other_roles": "PieceWishes.role",
+    "third": "PieceWishes.third", "keep_gauge": "TypedGauge.gauge", "end": "PieceWishes.end",
+    "other_roles": "PieceWishes.role",
     "plan_file": "PlanWishes.plan", "fade": "PlanWishes.plan", "bands": "PlanWishes.plan",
     "kits": "Packing.kits", "colourways": "Packing.kept", "kept_names": "Packing.kept",
     "pack": "Packing.pack_grams", "order_file": "/api/pack/order.{kind}",
@@ -49,12 +50,15 @@ ON_THE_PAGE = {
         "plan_file": "ColourwayWishes.plan", "steps": "ColourwayWishes.plan_steps",
     },
     "contrast": {"worn_on": "PairWishes.worn_on", "thread": "PairWishes.thread"},
-    "match": {"finish": "/api/stock?finish", "size": "/api/stock?size"},
+    "match": {
+        "finish": "/api/stock?finish", "size": "/api/stock?size", "at_least": "/api/stock?at_least",
+        "top": "/api/photos/{photo}/colour?top",
+    },
     "audit": {
         "motif": "RopeWishes.motif", "length": "RopeWishes.length", "worked_to": "RopeWishes.worked_to",
         "accent": "RopeWishes.accent", "body": "RopeWishes.body", "third": "RopeWishes.third",
-        "planned": "RopeWishes.planned", "plan_file": "RopeWishes.plan", "fade": "RopeWishes.plan",
-        "bands": "RopeWishes.plan",
+        "other_roles": "RopeWishes.role", "planned": "RopeWishes.planned",
+        "plan_file": "RopeWishes.plan", "fade": "RopeWishes.plan", "bands": "RopeWishes.plan",
         "lot_tolerance": "RopeWishes.lot_tolerance", "uneven_from": "RopeWishes.uneven_from",
         "size": "KeptGauge.size", "keep_gauge": "/api/ropes/{photo}/gauge",
         "new_lot": "/api/ropes/{photo}/new-lot?x", "old_lot": "/api/ropes/{photo}/new-lot?old_x",
@@ -70,7 +74,7 @@ ON_THE_PAGE = {
         "into": "/api/photos/{photo}/piles", "names_file": "NamedPile.id", "fill": "NamedPile.row",
         "size": "NamedPiles.size", "replace_colour": "NamedPile.replace", "another_lot": "NamedPiles.further",
     },
-    "stock use": {"card_file": "/api/stock/pieces"},
+    "stock use": {"card_file": "/api/stock/pieces", "notes": "TakenWishes.notes"},
     "stock undo": {"steps": "/api/stock/undo"},
     "kept again": {"keep_as": "KeptAgain.name"},
     "kept list": {"with_bead": "/api/kept"},
@@ -80,10 +84,7 @@ ON_THE_PAGE = {
 }  # fmt: skip
 
 #: What only the command line can; why stands in the decisions under the same name.
-ONLY_COMMAND_LINE = {
-    "stock_file", "skip_faulty", "limit_mp", "quiet", "verbose", "strict", "top", "at_least", "keep_gauge",
-    "notes",
-}  # fmt: skip
+ONLY_COMMAND_LINE = {"stock_file", "skip_faulty", "limit_mp", "quiet", "verbose", "strict"}
 #: What the page has as two fields and the command line as one, or the other way round.
 TOLD_OTHERWISE = {
     "ColourwayWishes.keep_colour", "ColourwayWishes.plan_between", "ColourwayWishes.mask", "Keeping.photo",

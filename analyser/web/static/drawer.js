@@ -1,6 +1,6 @@
 // The bead drawer: search, edit, book out, bring in, take out, undo.
 import { showReading, whenAgreed } from "./list.js";
-import { $, aboutBead, ask, asked, beadLine, fill, h, query, say, send, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, beadLine, fill, gaugeKept, h, query, say, send, trouble } from "./kit.js";
 
 const form = $("sought");
 let start = 0;
@@ -93,13 +93,14 @@ $("undo").addEventListener("click", async () => {
   }
   look();
 });
+gaugeKept($("take"));
 $("take").addEventListener("submit", async (event) => {
   event.preventDefault();
   const piece = asked(event.target);
   try {
-    const { lines } = await ask("/api/stock/pieces", { method: "POST", json: piece });
+    const { lines, card } = await ask("/api/stock/pieces", { method: "POST", json: piece });
     trouble(null);
-    fill($("taken"), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, `${line.id}${line.lot ? `, lot ${line.lot}` : ""}: ${line.beads} beads out; ${line.before} became ${line.after}`))));
+    fill($("taken"), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, `${line.id}${line.lot ? `, lot ${line.lot}` : ""}: ${line.beads} beads out; ${line.before} became ${line.after}`))), h("pre", { class: "card", "aria-label": "The piece’s card" }, card));
     say("Booked out. Undo takes it back.");
   } catch (error) {
     trouble(error.message);

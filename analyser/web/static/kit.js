@@ -129,6 +129,18 @@ export function showAsked(form, wishes) {
   }
 }
 
+/** The button beside a typed gauge keeps it for the form's motif and bead. */
+export const gaugeKept = (form) => form.querySelector("[data-keep-gauge]").addEventListener("click", async () => {
+  const wishes = asked(form);
+  const told = ["gauge", "motif", "size", "shape", "bead", "accent", "body", "third"].filter((name) => wishes[name]);
+  try {
+    const kept = await ask("/api/gauges", { method: "POST", json: Object.fromEntries(told.map((name) => [name, wishes[name]])) });
+    say(`Kept in ${kept.file} for ${kept.key}: ${kept.gauge}.`);
+  } catch (error) {
+    say(error.message);
+  }
+});
+
 /** A pile of beads, for those who see it; its name stands beside it. */
 export function pile(bead) {
   if (!bead.lab) return h("span", { class: "unknown" }, "colour not known");

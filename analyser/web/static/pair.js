@@ -1,7 +1,8 @@
 // Two beads beside each other.
-import { $, aboutBead, ask, asked, bars, beadLine, fill, h, needs, query, ropeAddress, say, showAsked, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, fill, gaugeKept, h, needs, query, ropeAddress, say, showAsked, trouble } from "./kit.js";
 
 const form = $("which");
+gaugeKept(form);
 let pair = null;
 
 const given = new URLSearchParams(location.search);

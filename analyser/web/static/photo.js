@@ -1,9 +1,10 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, fill, follow, h, labText, needs, paint, pairAddress, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, fill, follow, gaugeKept, h, labText, needs, paint, pairAddress, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
 const form = $("wishes");
+gaugeKept(form);
 let told = null; // the photo as the server last told it
 let mode = "pick";
 let mark = null; // keyboard mark, as parts of the photo
@@ -278,14 +279,15 @@ frame.addEventListener("keydown", (event) => {
   }
 });
 
-async function pick(where) {
+async function pick(where, top = 3) {
   mark = where;
   showMarks();
   const [width, height] = size();
   try {
-    const spot = await ask(`/api/photos/${id}/colour?x=${where[0] * (width - 1)}&y=${where[1] * (height - 1)}`);
+    const spot = await ask(`/api/photos/${id}/colour?x=${where[0] * (width - 1)}&y=${where[1] * (height - 1)}&top=${top}`);
     const colour = { ...spot.colour, uncertainty_de00: spot.uncertainty_de00 };
-    fill($("spot"), h("div", {}, colourCard(colour, spot, null)));
+    const more = spot.beads.length < top ? "" : h("p", { class: "buttons" }, h("button", { class: "tiny", onclick: () => pick(where, Math.min(50, top + 6)) }, "More beads near this colour"));
+    fill($("spot"), h("div", {}, colourCard(colour, spot, null), more));
   } catch (error) {
     say(error.message);
   }

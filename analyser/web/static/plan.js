@@ -1,7 +1,8 @@
 // A rope from colour to colour: the sentences of the form become a plan, which the server counts and draws.
-import { $, ask, fill, h, openPlan, paint, query, say, trouble } from "./kit.js";
+import { $, ask, fill, gaugeKept, h, openPlan, paint, query, say, trouble } from "./kit.js";
 
 const form = $("which");
+gaugeKept(form);
 const field = form.elements;
 let borders = []; // where stretches meet, as parts of the patterned length
 let series = []; // the beads of a fade, from end to end

@@ -45,7 +45,7 @@ function show(told) {
   $("gauge-says").textContent = piece.size_says ?? "";
   for (const part of $("gauge").querySelectorAll("label, button")) part.hidden = !piece.gauge;
   showAsked($("wishes"), told.wishes);
-  if (["worked_to", "accent", "body", "third", "even_light", "card", "lot_tolerance", "uneven_from"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
+  if (["worked_to", "accent", "body", "third", "role", "even_light", "card", "lot_tolerance", "uneven_from"].some((name) => told.wishes[name])) $("wishes").querySelector(".more").open = true;
   for (const link of document.querySelectorAll("[data-kind]")) {
     link.href = `/api/photos/${id}/answer.${link.dataset.kind}`;
     link.setAttribute("download", "");

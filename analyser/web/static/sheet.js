@@ -15,8 +15,8 @@ $("learn-photo").addEventListener("change", async (event) => {
   if (!file) return;
   fill($("learnt"), h("span", { class: "faint" }, "Looking at the sheet …"));
   try {
-    const { learnt } = await ask(`/api/sheet/paper?${query(asked($("learn")))}`, { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
-    fill($("learnt"), h("span", { class: "twin" }, paint(h("span", { class: "flat", role: "img", "aria-label": learnt.hex }), learnt.css)), ` Paper ${learnt.name} is learnt: ${learnt.hex} beside a white card.`);
+    const { learnt, answered_anew: again } = await ask(`/api/sheet/paper?${query(asked($("learn")))}`, { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
+    fill($("learnt"), h("span", { class: "twin" }, paint(h("span", { class: "flat", role: "img", "aria-label": learnt.hex }), learnt.css)), ` Paper ${learnt.name} is learnt: ${learnt.hex} beside a white card.${again.length ? ` Photos on this paper are answered anew: ${again.join(", ")}.` : ""}`);
   } catch (error) {
     fill($("learnt"), h("span", { class: "trouble" }, error.message));
   }
