@@ -15,6 +15,7 @@ from analyser.arrays import FloatArray
 from analyser.drawing import finishes, scene
 from analyser.drawing.rope_view import BeadLook, bead_solid
 from analyser.drawing.scene import SUPERSAMPLING, LitSurface, PlacedSolid
+from analyser.imaging import encoding
 
 U8Array = npt.NDArray[np.uint8]
 
@@ -46,20 +47,30 @@ def pile(look: BeadLook, width_px: int = 132, height_px: int = 108) -> U8Array:
     seen = _heap(width_px, height_px)
     big = SUPERSAMPLING
     canvas = np.zeros((height_px * big * width_px * big, 3), np.float32)
-    facing = finishes.Facing(seen.cell, seen.core, seen.open_sky, seen.lit)
-    canvas[seen.at] = finishes.paint(facing, look.linear, look.finish)
+    canvas[seen.at] = finishes.coloured(_shaded(width_px, height_px, look.finish), look.linear)
     beads = cv2.resize(
         canvas.reshape(height_px * big, width_px * big, 3),
         (width_px, height_px),
         interpolation=cv2.INTER_AREA,
     )
+    alpha = _alpha(width_px, height_px)
+    shown = encoding.srgb_u8(beads / np.maximum(alpha, 1e-4)[..., None])
+    return np.dstack([shown, np.rint(alpha * 255.0).astype(np.uint8)])
+
+
+@cache
+def _alpha(width_px: int, height_px: int) -> FloatArray:
+    """How much beads and their shadow cover of each pixel."""
+    seen = _heap(width_px, height_px)
     shade = (1.0 - seen.cover) * _SHADE * np.clip(1.0 - seen.ground_light, 0.0, 1.0)
-    shade *= _fading(width_px, height_px)
-    alpha = seen.cover + shade
-    linear = beads / np.maximum(alpha, 1e-4)[..., None]
-    encoded = np.clip(linear, 0.0, 1.0)
-    encoded = np.where(encoded <= 0.0031308, 12.92 * encoded, 1.055 * encoded ** (1 / 2.4) - 0.055)
-    return np.dstack([np.rint(encoded * 255.0), np.rint(alpha * 255.0)]).astype(np.uint8)
+    return np.asarray(seen.cover + shade * _fading(width_px, height_px))
+
+
+@cache
+def _shaded(width_px: int, height_px: int, finish: str | None) -> finishes.Shaded:
+    """The heap in a finish, whatever its colour."""
+    seen = _heap(width_px, height_px)
+    return finishes.shaded(finishes.Facing(seen.cell, seen.core, seen.open_sky, seen.lit), finish)
 
 
 def _fading(width_px: int, height_px: int) -> FloatArray:

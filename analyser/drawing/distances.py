@@ -13,6 +13,8 @@ Sources
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 
@@ -78,10 +80,17 @@ def from_distance(picture: F32, cloth: FloatArray, px_per_mm: float, distance_m:
 def _filtered(light: F32, mm_per_px: tuple[float, float], distance_m: float) -> F32:
     to_opponent = (sight.XYZ_TO_OPPONENT @ spaces.LINEAR_SRGB_TO_XYZ).astype(np.float32)
     waves = np.fft.rfft2(light @ to_opponent.T, axes=(0, 1))
-    down, across = np.fft.fftfreq(light.shape[0], mm_per_px[0]), np.fft.rfftfreq(light.shape[1], mm_per_px[1])
+    waves *= _left((light.shape[0], light.shape[1]), mm_per_px, distance_m)
+    opponent = np.fft.irfft2(waves, s=light.shape[:2], axes=(0, 1))
+    return np.asarray(opponent @ np.linalg.inv(to_opponent).T, np.float32)
+
+
+# The same for every set of colours.
+@lru_cache(maxsize=8)
+def _left(shape: tuple[int, int], mm_per_px: tuple[float, float], distance_m: float) -> FloatArray:
+    """What a distance leaves of each wave against the hand, by opponent channel, (h, w / 2 + 1, 3)."""
+    down, across = np.fft.fftfreq(shape[0], mm_per_px[0]), np.fft.rfftfreq(shape[1], mm_per_px[1])
     cycles_per_mm = np.hypot(down[:, None], across)
     there = sight.modulation(cycles_per_mm * viewing.mm_per_degree(distance_m))
     here = sight.modulation(cycles_per_mm * viewing.mm_per_degree(IN_THE_HAND_M))
-    waves *= np.moveaxis(np.clip(there / np.maximum(here, 1e-12), 0.0, 1.0), 0, -1)
-    opponent = np.fft.irfft2(waves, s=light.shape[:2], axes=(0, 1))
-    return np.asarray(opponent @ np.linalg.inv(to_opponent).T, np.float32)
+    return np.moveaxis(np.clip(there / np.maximum(here, 1e-12), 0.0, 1.0), 0, -1)

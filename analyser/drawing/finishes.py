@@ -116,30 +116,63 @@ class Facing:
     lit: F32
 
 
-def paint(facing: Facing, linear: FloatArray, finish: str | None) -> F32:
-    """Linear light of the pixels of one role.
+@dataclass(frozen=True, slots=True, eq=False)
+class Shaded:
+    """What a finish returns of n pixels, whatever its colour.
+
+    Attributes
+    ----------
+    own : float32 array (n, 1) or (n, 3)
+        Light in the bead's own colour, scaled to a mean of 1.
+    gloss : float32 array (n,)
+        Light in the lamp's.
+    amount : float
+        The mean of ``gloss``.
+    """
+
+    own: F32
+    gloss: F32
+    amount: float
+
+
+def shaded(facing: Facing, finish: str | None) -> Shaded:
+    """What a finish returns of pixels; to be ``coloured`` again and again.
 
     Parameters
     ----------
     facing : Facing
         n pixels.
-    linear : array, shape (3,)
-        The colour their mean is to be, linear sRGB in [0, 1].
     finish : str or None
         One of ``analyser.stock.bead.FINISHES``; None counts as opaque.
+    """
+    if len(facing.core) == 0:
+        return Shaded(np.zeros((0, 1), np.float32), np.zeros(0, np.float32), 0.0)
+    own, gloss = returned(facing, finish)
+    parts = own[:, None] if own.ndim == 1 else own
+    even = [parts[:, part] / _mean(parts[:, part]) for part in range(parts.shape[1])]
+    return Shaded(np.stack(even, axis=1), gloss, float(_mean(gloss)[0]))
+
+
+def coloured(seen: Shaded, linear: FloatArray) -> F32:
+    """Linear light of shaded pixels in a colour.
+
+    Parameters
+    ----------
+    seen : Shaded
+        n pixels.
+    linear : array, shape (3,)
+        The colour their mean is to be, linear sRGB in [0, 1].
 
     Returns
     -------
     float32 array (n, 3), in [0, 1]
     """
-    if len(facing.core) == 0:
+    own, gloss, amount = seen.own, seen.gloss, seen.amount
+    if len(own) == 0:
         return np.zeros((0, 3), np.float32)
     colour = np.clip(np.asarray(linear, np.float32), 0.0, 1.0)
-    own, gloss = returned(facing, finish)
-    amount = float(_mean(gloss)[0])
     tint = np.minimum(1.0, _GLOSS_SHARE * colour / amount) if amount > 1e-9 else np.zeros_like(colour)
     base = colour - tint * np.float32(amount)
-    own = own[:, None] if own.ndim == 1 else own
     light = np.empty((len(own), 3), np.float32)
     for channel in range(3):
         # By channel: where one nears its top, as red does in a vivid orange, the others keep the modelling.
@@ -154,8 +187,7 @@ def paint(facing: Facing, linear: FloatArray, finish: str | None) -> F32:
 
 
 def _shouldered(own: _Light, top: float) -> _Light:
-    """Shading (n,) scaled to a mean of 1 and rolled off below ``top``; crevices keep their depth."""
-    own = own / _mean(own)
+    """Shading (n,) of mean 1 rolled off below ``top``; crevices keep their depth."""
     if float(own.max()) < 0.5 * top:
         return own
     sample = own[:: max(1, len(own) // _SAMPLE)]

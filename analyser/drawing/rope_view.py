@@ -276,32 +276,69 @@ def _fittings(
     return placed
 
 
+class Canvas:
+    """A surface to be coloured again and again: what does not depend on the colours is worked out once.
+
+    Parameters
+    ----------
+    seen : LitSurface
+        From ``straight`` or ``ring``.
+    """
+
+    def __init__(self, seen: LitSurface) -> None:
+        self.seen = seen
+        self._pixels = [np.flatnonzero(seen.role == number) for number in range(len(seen.roles))]
+        self._shaded: dict[tuple[int, str | None], finishes.Shaded] = {}
+        self._painted: dict[tuple[int, BeadLook], F32] = {}
+        self._grounds: dict[Lab, F32] = {}
+
+    def paint(self, looks: Mapping[str, BeadLook], cloth: Lab | None = None) -> F32:
+        """The surface in colours; as ``paint_linear``."""
+        seen, big = self.seen, SUPERSAMPLING
+        canvas = np.zeros((seen.height_px * big * seen.width_px * big, 3), np.float32)
+        for number, role in enumerate(seen.roles):
+            look = looks.get(role, SILVER_TONE if role == METAL else NOT_CHOSEN)
+            canvas[seen.at[self._pixels[number]]] = self._role(number, look)
+        beads = cv2.resize(
+            canvas.reshape(seen.height_px * big, seen.width_px * big, 3),
+            (seen.width_px, seen.height_px),
+            interpolation=cv2.INTER_AREA,
+        )
+        return np.asarray(beads + self._ground(cloth or NEUTRAL_CLOTH), np.float32)
+
+    def _role(self, number: int, look: BeadLook) -> F32:
+        """The pixels of one role in a look."""
+        if (number, look) not in self._painted:
+            seen, mine, finish = self.seen, self._pixels[number], look.finish
+            if (number, finish) not in self._shaded:
+                facing = finishes.Facing(
+                    seen.cell[mine], seen.core[mine], seen.open_sky[mine], seen.lit[mine]
+                )
+                self._shaded[number, finish] = finishes.shaded(facing, finish)
+            self._painted[number, look] = finishes.coloured(self._shaded[number, finish], look.linear)
+        return self._painted[number, look]
+
+    def _ground(self, cloth: Lab) -> F32:
+        """What is seen of the cloth between and beyond the beads."""
+        if cloth not in self._grounds:
+            ground = _cloth(self.seen, BeadLook(cloth).linear)
+            self._grounds[cloth] = ground * (1.0 - self.seen.cover[..., None])
+        return self._grounds[cloth]
+
+
 def paint_linear(seen: LitSurface, looks: Mapping[str, BeadLook], cloth: Lab | None = None) -> F32:
     """Colour a surface; linear light (height, width, 3) in [0, 1].
 
     Parameters
     ----------
     seen : LitSurface
-        From ``straight`` or ``ring``; it can be coloured again and again.
+        From ``straight`` or ``ring``; for several sets of colours see ``Canvas``.
     looks : mapping of role to BeadLook
         A missing letter of the motif, or ``end``, is drawn as ``NOT_CHOSEN``; ``metal`` in a silver tone.
     cloth : (L, a, b), optional
         What the rope lies on; ``NEUTRAL_CLOTH`` if left out.
     """
-    big = SUPERSAMPLING
-    canvas = np.zeros((seen.height_px * big * seen.width_px * big, 3), np.float32)
-    for number, role in enumerate(seen.roles):
-        mine = np.flatnonzero(seen.role == number)
-        look = looks.get(role, SILVER_TONE if role == METAL else NOT_CHOSEN)
-        facing = finishes.Facing(seen.cell[mine], seen.core[mine], seen.open_sky[mine], seen.lit[mine])
-        canvas[seen.at[mine]] = finishes.paint(facing, look.linear, look.finish)
-    beads = cv2.resize(
-        canvas.reshape(seen.height_px * big, seen.width_px * big, 3),
-        (seen.width_px, seen.height_px),
-        interpolation=cv2.INTER_AREA,
-    )
-    ground = _cloth(seen, BeadLook(cloth or NEUTRAL_CLOTH).linear)
-    return np.asarray(beads + ground * (1.0 - seen.cover[..., None]), np.float32)
+    return Canvas(seen).paint(looks, cloth)
 
 
 def _cloth(seen: LitSurface, linear: FloatArray) -> F32:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from analyser.arrays import Lab
 from analyser.colour import viewing
 from analyser.drawing import chips, distances, rope_view
-from analyser.drawing.rope_view import BeadLook, Ends
+from analyser.drawing.rope_view import BeadLook, Canvas, Ends
 from analyser.drawing.scene import LitSurface
 from analyser.drawing.solids import F32, Solid
 from analyser.imaging import encoding
@@ -62,7 +62,7 @@ class Ropes:
         self._motif = motif
         self._cloth = cloth
         self._rounds = rounds
-        self._seen: dict[tuple[tuple[str, Solid], ...], tuple[LitSurface, LitSurface, LitSurface]] = {}
+        self._seen: dict[tuple[tuple[str, Solid], ...], tuple[Canvas, Canvas, Canvas]] = {}
 
     def pictures(self, looks: Mapping[str, BeadLook], bead: Mapping[str, Solid]) -> RopePictures:
         """Draw the rope straight, as a ring and from afar.
@@ -74,22 +74,23 @@ class Ropes:
             From ``rope_view.bead_solid``.
         """
         straight, ring, crop = self._surfaces(bead)
-        near = rope_view.paint_linear(crop, looks, self._cloth)
+        near = crop.paint(looks, self._cloth)
         cloth = BeadLook(self._cloth or rope_view.NEUTRAL_CLOTH).linear
         afar = tuple(
-            FromAfar(says, metres, _jpeg(distances.from_distance(near, cloth, crop.px_per_mm, metres)))
+            FromAfar(says, metres, _jpeg(distances.from_distance(near, cloth, crop.seen.px_per_mm, metres)))
             for says, metres in viewing.DISTANCES_M.items()
         )
         return RopePictures(
-            _jpeg(rope_view.paint_linear(straight, looks, self._cloth)),
-            _jpeg(rope_view.paint_linear(ring, looks, self._cloth)),
+            _jpeg(straight.paint(looks, self._cloth)),
+            _jpeg(ring.paint(looks, self._cloth)),
             afar,
         )
 
-    def _surfaces(self, bead: Mapping[str, Solid]) -> tuple[LitSurface, LitSurface, LitSurface]:
+    def _surfaces(self, bead: Mapping[str, Solid]) -> tuple[Canvas, Canvas, Canvas]:
         key = tuple(sorted(bead.items(), key=lambda item: item[0]))
         if key not in self._seen:
-            self._seen[key] = self._place(bead)
+            straight, ring, crop = (Canvas(seen) for seen in self._place(bead))
+            self._seen[key] = straight, ring, crop
         return self._seen[key]
 
     def _place(self, bead: Mapping[str, Solid]) -> tuple[LitSurface, LitSurface, LitSurface]:
