@@ -32,15 +32,39 @@ _LEAST_CHROMA = 1e-150  # the square of less is rounded to nothing
 _SINE_FOR_SURE = 1e-9
 
 
+class Sorted:
+    """Colours made ready once to be searched again and again, such as those of a catalogue's palettes.
+
+    Holds 48 bytes a colour.
+
+    Parameters
+    ----------
+    candidates : array_like, shape (n, 3)
+        Lab (D65, 2 degree observer), L* in [0, 100]; at least one.
+
+    Raises
+    ------
+    ValueError
+        If the shape does not fit, or there is none.
+    """
+
+    def __init__(self, candidates: npt.ArrayLike) -> None:
+        given = triples(candidates, "candidates", "L*, a*, b*")
+        if given.ndim != 2 or len(given) == 0:
+            raise ValueError(f"candidates must be a list of colours; got {given.shape}")
+        self.order = np.argsort(given[:, 0], kind="stable")
+        self.by_lightness = _with_bounds(given[self.order])
+
+
 def nearest_2000(
-    queries: npt.ArrayLike, candidates: npt.ArrayLike, k: int = 1
+    queries: npt.ArrayLike, candidates: npt.ArrayLike | Sorted, k: int = 1
 ) -> tuple[IntArray, FloatArray]:
     """The ``k`` candidates nearest to each query by CIEDE2000: exact, and much less work than all pairs.
 
     Parameters
     ----------
     queries : array_like, shape (m, 3)
-    candidates : array_like, shape (n, 3)
+    candidates : array_like, shape (n, 3), or Sorted
         Lab (D65, 2 degree observer), L* in [0, 100].
     k : int
         At least 1; more than n means n.
@@ -57,16 +81,17 @@ def nearest_2000(
         If a shape does not fit, k is below 1, or there are no candidates.
     """
     asked = triples(queries, "queries", "L*, a*, b*")
-    given = triples(candidates, "candidates", "L*, a*, b*")
-    if asked.ndim != 2 or given.ndim != 2 or len(given) == 0:
-        raise ValueError(f"queries and candidates must be lists of colours; got {asked.shape}, {given.shape}")
+    if asked.ndim != 2:
+        raise ValueError(f"queries must be a list of colours; got {asked.shape}")
     if k < 1:
         raise ValueError(f"k must be at least 1; got {k}")
-    k = min(k, len(given))
-    if len(given) <= _FEW:
-        return _nearest_of_few(asked, given, k)
-    order = np.argsort(given[:, 0])
-    by_lightness = _with_bounds(given[order])
+    if not isinstance(candidates, Sorted):
+        given = triples(candidates, "candidates", "L*, a*, b*")
+        if given.ndim == 2 and 0 < len(given) <= _FEW:
+            return _nearest_of_few(asked, given, min(k, len(given)))
+        candidates = Sorted(given)
+    order, by_lightness = candidates.order, candidates.by_lightness
+    k = min(k, len(order))
     sought = _with_bounds(asked).T
     indices = np.empty((len(asked), k), dtype=np.intp)
     de00 = np.empty((len(asked), k))

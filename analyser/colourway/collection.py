@@ -100,7 +100,8 @@ def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, in
     places = len(rows)
     gain = ranking.scores[rows][:, :SUMMED].sum(axis=1)
     lines, limits = [np.ones(places)], [float(count)]
-    for index in range(len(ranking.beads)):
+    weighed = np.unique([ranking.accent[rows], ranking.body[rows]])
+    for index in weighed:
         uses = (ranking.accent[rows] == index) | (ranking.body[rows] == index)
         if uses.sum() > MOST_WITH_ONE_BEAD:
             lines.append(uses.astype(float))
@@ -111,8 +112,8 @@ def _solve(ranking: Ranking, rows: list[int], count: int, needs: Mapping[str, in
         lines.append(line)
         limits.append(1.0)
     if needs is not None:
-        for index, bead in enumerate(ranking.beads):
-            held = sure_beads(bead)
+        for index in weighed:
+            held = sure_beads(ranking.beads[index])
             taken = sum(
                 needs.get(role, 0) * (getattr(ranking, role)[rows] == index).astype(float) for role in ROLES
             )

@@ -6,8 +6,9 @@ shades of one idea.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -241,7 +242,10 @@ def rank(
     if mind_colour_vision:
         seen = seen * np.minimum(1.0, measured.worst_cvd_de00 / np.maximum(measured.de00, 1e-9))
     body_standing, accent_standing = scores.standings(colours)
-    accent_held, body_held = (np.array([scores.holds(b, needs, role) for b in beads]) for role in ROLES)
+    tried = np.unique(bead)
+    accent_held, body_held = (
+        _of_tried(beads, tried, partial(scores.holds, needs=needs, role=role)) for role in ROLES
+    )
     reading = measured.reads_about_m
     scored = np.column_stack(
         [
@@ -255,7 +259,7 @@ def rank(
     worth = (colour[one] != colour[two]) & (scored[:, scores.NAMES.index("contrast")] > 0)
     if contrast == "soft":
         # Tone on tone is a real wish: one colour, told apart by its finish. Two beads that blur are not.
-        shine = np.array([reasons.shine(b) for b in beads])
+        shine = _of_tried(beads, tried, reasons.shine)
         worth |= (np.abs(shine[accent] - shine[body]) >= reasons.SHINE_APART) & (
             seen < CONTRASTS["soft"].at_least
         )
@@ -282,6 +286,13 @@ def rank(
         contrast,
     )
     return ranking if stands_for else _with_letters(ranking)
+
+
+def _of_tried(beads: Sequence[Bead], tried: IntArray, what: Callable[[Bead], float]) -> FloatArray:
+    """A number of each bead that is tried, shape (len(beads),); 0 for the others."""
+    found = np.zeros(len(beads))
+    found[tried] = [what(beads[index]) for index in tried]
+    return found
 
 
 def _with_letters(ranking: Ranking) -> Ranking:

@@ -73,11 +73,15 @@ def test_nearest_equals_brute_force_in_long_lists(seed, kind):
     elif kind == "greys":
         candidates = np.round(candidates * [1, 0.05, 0.05], 1)
     queries = np.vstack([srgb_to_lab(rng.random((6, 3))), [[0, 0, 0], [100, 0, 0], [30, 60, -100]]])
+    made_ready = nearest.Sorted(candidates)
     for k in (1, 3, 40):
         indices, de00 = nearest_2000(queries, candidates, k)
         expected, differences = brute_force(queries, candidates, k)
         np.testing.assert_array_equal(indices, expected)
         np.testing.assert_array_equal(de00, differences)
+        again = nearest_2000(queries, made_ready, k)
+        np.testing.assert_array_equal(again[0], expected)
+        np.testing.assert_array_equal(again[1], differences)
 
 
 @settings(max_examples=50, deadline=None)
@@ -103,8 +107,8 @@ def test_nearest_gives_no_more_than_there_are():
 @pytest.mark.parametrize(
     ("queries", "candidates", "k", "says"),
     [
-        ([50, 0, 0], [[50, 0, 0]], 1, "must be lists of colours"),
-        ([[50, 0, 0]], np.zeros((0, 3)), 1, "must be lists of colours"),
+        ([50, 0, 0], [[50, 0, 0]], 1, "queries must be a list of colours"),
+        ([[50, 0, 0]], np.zeros((0, 3)), 1, "candidates must be a list of colours"),
         ([[50, 0, 0]], [[50, 0, 0]], 0, "k must be at least 1; got 0"),
     ],
 )
