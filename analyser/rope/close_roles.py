@@ -53,9 +53,9 @@ LEAST_PART = 0.15
 loops of one-colour spirals had up to 0.10."""
 
 GAP = 0.06
-"""Distance of both roles' log ratios. Of 35 drawn ropes of one colour, of any finish and in any light, one had
-0.056 (a spiral of clear glass) with a part large enough, the others 0.037 at most; roles 4 to 12 CIEDE2000
-apart that show no other way had 0.045 to 0.18."""
+"""Distance of both roles' log ratios. Of 35 drawn ropes of one colour, of any finish and in any light, one
+had 0.056 (a spiral of clear glass) with a part large enough, the others 0.037 at most; roles 4 to 12
+CIEDE2000 apart that show no other way had 0.045 to 0.18."""
 
 LIKE = 0.4
 """Correlation of the places with their repeats: noise of a dark photo took it to 0.45."""
