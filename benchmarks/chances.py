@@ -1,12 +1,14 @@
 """Are the chances of beads honest? Drawn photos of colours whose bead is known.
 
-    python -m benchmarks.chances [PHOTOS [PROCESSES]]
+    python -m benchmarks.chances [PHOTOS [PROCESSES [FROM]]]
 
 Draws photos without a reference, with white paper, one card, two cards, a chart, and on the photo sheet (its
 paper learnt or not), half of them through a camera like a phone's. Each shows swatches in the colours of
 beads, half of them of the demo list, half of invented beads added to it. Prints for each way how often the
 true bead is the likeliest and among the three likeliest, then nominal against observed chances in five bins,
-and the Brier score.
+and the Brier score. The same is told once more with two of the eight beads taken out of the list: right is
+then the nearest bead left where half the observers accept it, else none. FROM is the number of the first
+photo: another one draws others.
 
 Honest is: observed within 0.1 of nominal in every bin with 30 answers or more, and four in five of those told
 "very likely" right.
@@ -26,6 +28,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.colourway import chances
 from analyser.photo.calibration import Calibration, calibrate
@@ -150,6 +153,19 @@ def chances_of(one: Trial) -> np.ndarray:
     return table
 
 
+def not_all_owned(one: Trial, number: int) -> Trial:
+    """The same photo with the beads of two of its colours not in the list; -1 where none is right."""
+    generator = np.random.default_rng([8, number])
+    missing = generator.choice(len(one.true), 2, replace=False)
+    kept = np.ones(len(one.beads), dtype=bool)
+    kept[one.true[missing]] = False
+    beads = one.beads[kept]
+    true = (np.cumsum(kept) - 1)[one.true]
+    off = delta_e_2000(one.beads[one.true[missing], None], beads[None])
+    true[missing] = np.where(off.min(axis=1) <= chances.ACCEPTED_DE00, off.argmin(axis=1), -1)
+    return dataclasses.replace(one, beads=beads, true=true)
+
+
 def report(title: str, trials: list[Trial]) -> None:
     """How often right, and how honest."""
     tables = [chances_of(one) for one in trials]
@@ -161,7 +177,8 @@ def report(title: str, trials: list[Trial]) -> None:
         best += int((order[:, :3] == one.true[:, None]).any(axis=1).sum())
         count += len(one.true)
         said = np.zeros(table.shape, dtype=bool)
-        said[np.arange(len(one.true)), one.true] = True
+        known = one.true >= 0
+        said[np.flatnonzero(known), one.true[known]] = True
         shown = np.arange(len(one.true))[:, None], order[:, :3]  # what an answer shows: three beads a colour
         told.append(table[shown].ravel())
         right.append(said[shown].ravel())
@@ -191,17 +208,19 @@ def drawn(number: int) -> Trial:
         return trial(WAYS[number % len(WAYS)], number // len(WAYS))
 
 
-def main(photos: int, processes: int) -> None:
+def main(photos: int, processes: int, first: int) -> None:
     """Draw, ask and compare."""
     groups: dict[str, list[Trial]] = defaultdict(list)
     with ProcessPoolExecutor(processes) as pool:
-        for one in pool.map(drawn, range(photos)):
+        for one in pool.map(drawn, range(first, first + photos)):
             groups[one.way].append(one)
     for way, trials in groups.items():
         report(way, trials)
-    report("all", [one for trials in groups.values() for one in trials])
+    everything = [one for trials in groups.values() for one in trials]
+    report("all", everything)
+    report("all, two colours of eight not owned", [not_all_owned(one, k) for k, one in enumerate(everything)])
 
 
 if __name__ == "__main__":
     given = [int(argument) for argument in sys.argv[1:]]
-    main(*[*given, *(240, 2)[len(given) :]])
+    main(*[*given, *(240, 2, 0)[len(given) :]])

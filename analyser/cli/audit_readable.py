@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 from rich.table import Table
 from rich.text import Text
 
-from analyser.cli.readable import block, percent
+from analyser.cli.readable import block
 from analyser.phrases import audits as phrases
+from analyser.phrases.figures import difference, percent
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -63,7 +64,7 @@ def _print_piece(console: Console, piece: Mapping[str, Any], several: bool) -> N
             role["hex"] + ("" if role["in_srgb"] else " *"),
             percent(role["share"]),
             str(role["beads"]),
-            f"±{role['uncertainty_de00']:.1f}",
+            f"±{difference(role['uncertainty_de00'])}",
         )
     console.print(table)
     if "length_mm" in piece:

@@ -17,10 +17,11 @@ def save_if_wanted(photo: Photo, calibration: Calibration, path: Path | None) ->
     if path is None:
         return
     from analyser.photo.saving import save_corrected
+    from analyser.phrases.figures import difference
 
     remark(save_corrected(photo, path))
-    sure = calibration.uncertainty_de00
+    sure = difference(calibration.uncertainty_de00)
     remark(
-        f"colours in {path} are right to within about {sure:.1f} CIEDE2000 for two in three: the beads may "
+        f"colours in {path} are right to within about {sure} CIEDE2000 for two in three: the beads may "
         "differ from the picture by that much"
     )

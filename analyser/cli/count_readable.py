@@ -10,6 +10,7 @@ from rich.text import Text
 
 from analyser.motif.geometry import letter_of
 from analyser.phrases import reckoning
+from analyser.phrases.figures import cost, length
 from analyser.piece.piece_cards import to_scale
 from analyser.stock.lots import sure_beads
 
@@ -30,7 +31,7 @@ def print_count(
     rounds = _span(first.rounds, first.rounds_low, first.rounds_high)
     each = f", each of {kits} kits" if kits > 1 else ""
     console.print(
-        Text(f"{first.motif.title}, {first.lengths.finished_mm / 10:.1f} cm: {rounds} rounds{each}", "bold")
+        Text(f"{first.motif.title}, {length(first.lengths.finished_mm)}: {rounds} rounds{each}", "bold")
     )
     for way in made:
         if len(made) > 1:
@@ -38,7 +39,7 @@ def print_count(
         _print_roles(console, way.count, alone=len(made) == 1)
         if way.count.cost is not None:
             currency = way.count.currency or "(currency as in your list)"
-            console.print(Text(f"Beads of one piece: about {way.count.cost:.2f} {currency}"))
+            console.print(Text(f"Beads of one piece: about {cost(way.count.cost)} {currency}"))
     console.print(Text(f"Thread {first.thread.total_m:.1f} m; {_parts(first)}"))
     if kits > 1:
         _print_class(console, made, plan)

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 from rich.table import Table
 from rich.text import Text
 
-from analyser.cli.readable import block, percent
+from analyser.cli.readable import block
 from analyser.motif.plan import role_of_key
+from analyser.phrases.figures import percent
 from analyser.phrases.pairs import title
 
 if TYPE_CHECKING:

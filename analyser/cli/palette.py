@@ -70,10 +70,13 @@ def palette(asked: PaletteRequest) -> None:
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_matches, print_palette
+        from analyser.phrases.figures import difference
 
         print_palette(console, answer)
         for spot in answer["spots"]:
-            console.print(f"at {spot['pixel'][0]:g}, {spot['pixel'][1]:g} (±{spot['uncertainty_de00']:.1f}):")
+            console.print(
+                f"at {spot['pixel'][0]:g}, {spot['pixel'][1]:g} (±{difference(spot['uncertainty_de00'])}):"
+            )
             print_matches(console, [spot])
 
     show(answer, asked.json_file, readable)

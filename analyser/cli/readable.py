@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING, Any
 from rich.table import Table
 from rich.text import Text
 
+from analyser.phrases.figures import difference, percent
+from analyser.phrases.sentences import sentence
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -27,6 +30,11 @@ def block(console: Console, hex_code: str, width: int = 6) -> Text:
 
 def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
     """The palette as blocks with name, share, code and spread."""
+    rows = [(colour, "") for colour in answer["colours"]]
+    if answer.get("background"):
+        rows.append((answer["background"], " (background)"))
+    sure = [difference(colour["uncertainty_de00"]) for colour, _ in rows]
+    alike = len(set(sure)) == 1  # the line beneath says it once
     table = Table(box=None, pad_edge=False, header_style="bold")
     for title, justify in (
         ("", "left"),
@@ -34,21 +42,18 @@ def print_palette(console: Console, answer: Mapping[str, Any]) -> None:
         ("share", "right"),
         ("code", "left"),
         ("spread", "right"),
-        ("sure to", "right"),
+        *([] if alike else [("sure to", "right")]),
         ("seen at", "left"),
     ):
         table.add_column(title, justify=justify)  # type: ignore[arg-type]  # a literal
-    rows = [(colour, "") for colour in answer["colours"]]
-    if answer.get("background"):
-        rows.append((answer["background"], " (background)"))
-    for colour, suffix in rows:
+    for (colour, suffix), within in zip(rows, sure, strict=True):
         table.add_row(
             block(console, colour["hex"]),
             Text(colour["name"] + suffix),
             percent(colour["share"]),
             colour["hex"] + ("" if colour["in_srgb"] else " *"),
-            f"{colour['spread_de00']:.1f}",
-            f"±{colour['uncertainty_de00']:.1f}",
+            difference(colour["spread_de00"]),
+            *([] if alike else [f"±{within}"]),
             f"{colour['pixel'][0]}, {colour['pixel'][1]}",
         )
     console.print(table)
@@ -69,11 +74,6 @@ def print_remarks(console: Console, remarks: Sequence[str]) -> None:
     """Remarks as a list, each once."""
     for remark in dict.fromkeys(remarks):
         console.print(Text(f"- {remark}"))
-
-
-def percent(share: float) -> str:
-    """A share in per cent, with a decimal where it is small."""
-    return f"{share * 100:.1f} %" if share < 0.0995 else f"{share * 100:.0f} %"
 
 
 def print_matches(console: Console, matches: Sequence[Mapping[str, Any]]) -> None:
@@ -137,11 +137,14 @@ def _takes(group: Mapping[str, Any]) -> list[str]:
 
 def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
     """The answer first: the best pairs in a line each, what is doubtful, where the page lies."""
-    for number, pair in enumerate(answer["pairs"][:FIRST_PAIRS], start=1):
+    together = answer["options"].get("collection")
+    for number, pair in enumerate(answer["pairs"][: together or FIRST_PAIRS], start=1):
         console.print(Text.assemble(*pair_title(console, number, pair), f": {pair['says']}"))
     if not answer["pairs"]:
         for note in answer["notes"]:
             console.print(Text(note))
+    if together and answer["pairs"]:
+        console.print(Text(sentence([answer["together"]])))
     if answer.get("planned"):
         print_plan(console, answer["planned"])
     elif "planned" in answer:
@@ -208,8 +211,8 @@ def print_whole_colourway(console: Console, answer: Mapping[str, Any]) -> None:
 
 
 def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
-    """One pair: its reasons, then its figures."""
-    from analyser.phrases.pairs import metres
+    """One pair: its reasons, then the figures that they do not tell."""
+    from analyser.phrases.bars import figures
 
     pair = answer["pair"]
     worn = pair["worn_on"]["says"] if pair["worn_on"] else None
@@ -217,18 +220,6 @@ def print_contrast(console: Console, answer: Mapping[str, Any]) -> None:
         if reason:
             console.print(Text(f"- {reason}"))
     table = Table(box=None, pad_edge=False, show_header=False)
-    rows = [
-        ("difference (CIEDE2000)", f"{pair['de00']:.1f}"),
-        ("accent lighter by (L*)", f"{pair['delta_l']:+.1f}"),
-        ("luminance contrast", f"{pair['luminance_contrast']:.1f} to 1"),
-        *((f"contrast left at {d} m", f"{v:.1f}") for d, v in pair["seen_contrast"].items()),
-        ("reads at a glance to", metres(pair["reads_to_m"])),
-        ("one colour to all eyes", f"from {metres(pair['blurs_from_m'])} on: {pair['far_hex']}"),
-        *((f"for {kind} sight", f"{v:.1f}") for kind, v in pair["cvd_de00"].items()),
-        *((f"{light} light", f"{v:.1f}") for light, v in pair["lights_de00"].items() if light != "evening"),
-        ("evening lamp", "cannot be told from colours"),
-        ("harmony (Ou & Luo 2006; rewards likeness)", f"{pair['harmony']:+.2f}"),
-    ]
-    for name, value in rows:
+    for name, value in figures(pair):
         table.add_row(name, value)
     console.print(table)

@@ -181,5 +181,7 @@ def _draw(tray: Tray, labels: Sequence[str], picture: Path | None, out: Path | N
     from analyser.phrases import photos
 
     if picture is not None:
-        drawn = numbered_picture(tray, labels, photos.doubt(tray.calibration))
+        drawn = numbered_picture(
+            tray, labels, photos.doubt(tray.calibration, [pile.uncertainty_de00 for pile in tray.piles])
+        )
         write_whole(picture, png_bytes(drawn), make_folders=out is not None)

@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from analyser.cli.readable import block, print_notes
+from analyser.phrases.figures import difference
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,8 +36,8 @@ def print_tray(console: Console, answer: Mapping[str, Any]) -> None:
             Text(pile["name"]),
             pile["hex"] + ("" if pile["in_srgb"] else " *"),
             pile["finish"],
-            f"{pile['spread_de00']:.1f}",
-            f"±{pile['uncertainty_de00']:.1f}",
+            difference(pile["spread_de00"]),
+            f"±{difference(pile['uncertainty_de00'])}",
             f"{pile['centre'][0]:.0f}, {pile['centre'][1]:.0f}",
         )
     console.print(table)

@@ -4,6 +4,8 @@ A photo's colours are doubtful in two ways: its light may be off, which shifts a
 colour may be off by itself. A bead is chosen where it is the nearest and near enough to be accepted side by
 side. The shared part is handled jointly: a set of possible lights is tried, each weighed by how well all the
 photo's colours then meet beads of the list, so that one colour that can only be one bead helps the others.
+So is the size of what is wrong with each alone: the stated doubt holds for all cameras together, but a plain
+one errs far less than it says and a phone more, and which it was, the photo's colours tell together [3].
 The lights that do well are few among all possible ones; so the set is drawn anew round those, twice, each
 weighed by how much oftener it was drawn than lights are [2].
 
@@ -16,6 +18,8 @@ Sources
 [1] Roberts (2018), The unreasonable effectiveness of quasirandom sequences: the additive recurrence by the
     powers of the generalised golden ratio.
 [2] Cappé, Guillin, Marin, Robert (2004), Population Monte Carlo, J. Comput. Graph. Stat. 13(4), 907-929.
+[3] West (1987), On scale mixtures of normal distributions, Biometrika 74(3), 646-648: errors of one law whose
+    scale is itself unknown.
 """
 
 from __future__ import annotations
@@ -40,12 +44,18 @@ _AXES = 1.872
 _SAME_COLOUR = 0.8 / _AXES
 #: Standard deviation at which a Gaussian falls to one half at ``ACCEPTED_DE00``.
 _ACCEPTED = ACCEPTED_DE00 / np.sqrt(2.0 * np.log(2.0))
-#: How often a maker who photographs a thing owns its colour (our choice; see ``benchmarks/chances.py``).
-_OWNED = 0.8
+#: Errors of the colours of one photo by themselves beside those stated: the middle of photos, and the spread
+#: of their logs. By likelihood of the true beads in 80 drawn photos of all kinds (``benchmarks/chances.py``).
+_MIDDLE, _SPREAD = 0.67, 0.6
+#: How often a maker who photographs a thing owns its colour: our choice, between photos all of whose colours
+#: are owned and those of which a quarter is not (``benchmarks/chances.py``).
+_OWNED = 0.85
 #: Size of the sRGB solid in CIEDE2000 units, by sampling: other colours are taken to lie in it evenly.
 _ALL_COLOURS = 1.6e5
 #: What a thing of none of the beads' colours weighs.
 _OF_NONE = (1.0 - _OWNED) / _ALL_COLOURS
+#: What is not known of a photo: its light (3), and how large its colours' own errors are.
+_UNKNOWN = 4
 #: Lights tried at once, and lights they are drawn round the second and third time.
 _LIGHTS, _ROUND = 768, 48
 #: Spread of those drawn round a light, as a part of the spread of all that do well.
@@ -102,16 +112,18 @@ def chances(
 
     def meet(lights: FloatArray) -> list[_Met]:
         """Each colour held against the beads under each light."""
-        lit = _under_lights(colours, spread, lights)
+        lit = _under_lights(colours, spread, lights[:, :3])
+        scale = _MIDDLE * np.exp(_SPREAD * lights[:, 3])
         return [
-            _meet(lit[:, row], beads, rows, known, doubt)
+            _meet(lit[:, row], beads, rows, known * scale, doubt)
             for row, (rows, known) in enumerate(zip(near, own, strict=True))
         ]
 
-    lights = _standard_normal(_LIGHTS if spread > 0.0 else 1)
+    doubtful = spread > 0.0 or bool(own.any())
+    lights = _standard_normal(_LIGHTS if doubtful else 1)
     met = meet(lights)
     evidence = _evidence(met)
-    for _ in range(2 if spread > 0.0 else 0):
+    for _ in range(2 if doubtful else 0):
         lights, rarer = _drawn_round(lights, evidence)
         met = meet(lights)
         evidence = _evidence(met) + rarer
@@ -139,9 +151,9 @@ def _drawn_round(lights: FloatArray, evidence: FloatArray) -> tuple[FloatArray, 
     even = (np.arange(_ROUND) + 0.5) / _ROUND
     middles = lights[np.minimum(np.searchsorted(np.cumsum(counts), even), len(lights) - 1)]
     off = lights - counts @ lights
-    reach = _REACH * np.linalg.cholesky(off.T @ (off * counts[:, None]) + 1e-4 * np.eye(3))
-    drawn = (middles[:, None] + _standard_normal(_LIGHTS // _ROUND) @ reach.T).reshape(-1, 3)
-    steps = np.linalg.solve(reach, (drawn[:, None] - middles).reshape(-1, 3).T)
+    reach = _REACH * np.linalg.cholesky(off.T @ (off * counts[:, None]) + 1e-4 * np.eye(_UNKNOWN))
+    drawn = (middles[:, None] + _standard_normal(_LIGHTS // _ROUND) @ reach.T).reshape(-1, _UNKNOWN)
+    steps = np.linalg.solve(reach, (drawn[:, None] - middles).reshape(-1, _UNKNOWN).T)
     density = np.exp(-0.5 * np.square(steps).sum(axis=0)).reshape(len(drawn), -1).mean(axis=1)
     density /= float(np.prod(np.diag(reach)))
     usual = np.exp(-0.5 * np.square(drawn).sum(axis=1)) + 1e-300
@@ -158,7 +170,7 @@ class _Met:
         The colour under each light.
     near : ndarray, shape (n, 3)
         Its nearest beads.
-    own : float
+    own : ndarray, shape (k,)
         How far the colour may be off by itself.
     doubt : ndarray, shape (n,)
         How far each of these beads may be off.
@@ -172,7 +184,7 @@ class _Met:
 
     lit: FloatArray
     near: FloatArray
-    own: float
+    own: FloatArray
     doubt: FloatArray
     light: IntArray
     bead: IntArray
@@ -183,7 +195,7 @@ class _Met:
     def chances(self) -> FloatArray:
         """The chance of each of the nearest beads under each light, shape (k, n)."""
         light, bead, shape = self.light, self.bead, (len(self.lit), len(self.near))
-        spread = np.sqrt(self.own**2 + self.doubt[bead] ** 2 + _SAME_COLOUR**2)
+        spread = np.sqrt(self.own[light] ** 2 + self.doubt[bead] ** 2 + _SAME_COLOUR**2)
         # What the difference is expected to be if the thing has that bead's colour: it must be accepted too.
         expected = self.off * (_SAME_COLOUR / spread) ** 2
         chance = np.zeros(shape)
@@ -205,7 +217,7 @@ def _evidence(met: list[_Met]) -> FloatArray:
     return np.asarray(np.log([one.together for one in met]).sum(axis=0))
 
 
-def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: float, doubt: FloatArray) -> _Met:
+def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: FloatArray, doubt: FloatArray) -> _Met:
     """Hold one colour, given under each light, against all beads; ``near`` are looked at one by one."""
     far = np.ones(len(beads), bool)
     far[near] = False
@@ -213,12 +225,12 @@ def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: float, doubt:
     sampled = others[:: max(1, len(others) // _SAMPLED)]
     stands_for = len(others) / max(len(sampled), 1)
     looked_at = np.concatenate([near, sampled])
-    spread = np.sqrt(own**2 + doubt[looked_at] ** 2 + _SAME_COLOUR**2)
+    spread = np.sqrt(own[:, None] ** 2 + doubt[looked_at] ** 2 + _SAME_COLOUR**2)
     most = _OWNED / len(beads) / ((2.0 * np.pi) ** 1.5 * spread**3)  # what a bead weighs where it lies
     # Beyond this a bead weighs nothing beside a thing of any colour, whose nearest bead it may yet be.
     reach = np.max(spread * np.sqrt(2.0 * np.log(np.maximum(most / (_OF_NONE * _NOTHING), 1.0))))
     light, bead, off = within_2000(lit, beads[looked_at], float(reach))
-    weight = most[bead] * np.exp(-0.5 * (off / spread[bead]) ** 2)
+    weight = most[light, bead] * np.exp(-0.5 * (off / spread[light, bead]) ** 2)
     one_by_one = bead < len(near)
     counted = np.where(one_by_one, weight, stands_for * weight)
     together = _OF_NONE + np.bincount(light, counted, len(lit))
@@ -234,7 +246,7 @@ def _under_lights(colours: FloatArray, spread: float, step: FloatArray) -> Float
     A light multiplies; how far is told by what it does to a middle grey, in standard deviations.
     """
     if spread == 0.0:
-        return colours[None]
+        return np.broadcast_to(colours, (len(step), *colours.shape))
     # A grey moved in a* by 1 differs by 1.5 CIEDE2000: the formula stretches a* near the neutral axis.
     grey = np.array([50.0, 0.0, 0.0]) + spread * step / [1.0, 1.5, 1.0]
     gain = np.maximum(lab_to_linear(grey), 1e-3) / lab_to_linear(np.array([50.0, 0.0, 0.0]))
@@ -243,8 +255,8 @@ def _under_lights(colours: FloatArray, spread: float, step: FloatArray) -> Float
 
 @lru_cache(maxsize=4)
 def _standard_normal(count: int) -> FloatArray:
-    """An even set of points of the standard normal distribution in three dimensions, (count, 3) [1]."""
-    golden = 1.2207440846057596  # the root of x**4 = x + 1
-    even = (0.5 + np.outer(np.arange(1, count + 1), golden ** -np.arange(1.0, 4.0))) % 1.0
+    """An even set of points of the standard normal distribution, (count, 4) [1]."""
+    golden = 1.1673039782614187  # the root of x**5 = x + 1
+    even = (0.5 + np.outer(np.arange(1, count + 1), golden ** -np.arange(1.0, _UNKNOWN + 1.0))) % 1.0
     inverse = NormalDist().inv_cdf
     return np.array([[inverse(float(v)) for v in row] for row in even])

@@ -191,6 +191,7 @@ def design(
         needs=None if made is None else made.with_spare,
         mind_colour_vision=wishes.mind_colour_vision,
         stands_for=wishes.stands_for,
+        chances=[matches.chance_of for matches in matched.colours],
     )
     if stays is not None:
         ranking = stays.within(ranking)
@@ -243,7 +244,8 @@ def _mixes(matched: Matching, beads: Sequence[Bead], view: PairView) -> dict[int
             continue
         mix = best_mix(matches.lab, beads, view.motif, view.bead_mm)
         # A mix is worth stringing only where what it gains is more than what is doubtful.
-        if mix is not None and matches.beads[0].de00 - mix.de00 > matches.uncertainty_de00:
+        nearest = min(match.de00 for match in matches.beads)
+        if mix is not None and nearest - mix.de00 > matches.uncertainty_de00:
             found[index] = mix
     return found
 

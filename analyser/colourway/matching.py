@@ -38,6 +38,8 @@ CLOSE_DE00 = 1.8
 """[1]: half the observers accept this difference. Below it a match is ``close``."""
 OFF_DE00 = 5.0
 """[2]: the end of small differences. Below it a match is ``off``: above, another colour."""
+POSSIBLE = 0.15
+"""From this chance on a bead may be the one: the photo's light may explain the rest of its difference."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +104,8 @@ class Matches:
         Set only where no bead is nearer than ``OFF_DE00`` and none lies within the doubt.
     uncertainty_de00 : float
         How well the colour is known.
+    chance_of : mapping of str to float
+        The chance of each bead by its id, those not shown too; 0 for those without.
     """
 
     lab: Lab
@@ -109,6 +113,7 @@ class Matches:
     beads: tuple[Match, ...]
     shop_for: ShopFor | None
     uncertainty_de00: float
+    chance_of: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +205,11 @@ def verdict_of(de00: float) -> Verdict:
     if de00 <= CLOSE_DE00:
         return "close"
     return "off" if de00 <= OFF_DE00 else "different"
+
+
+def within_doubt(de00: float, uncertainty_de00: float, chance: float) -> bool:
+    """Whether a bead may be of the colour: by itself, or by the light that all colours of a photo share."""
+    return de00 <= max(OFF_DE00, uncertainty_de00) or chance >= POSSIBLE
 
 
 def _candidates(
@@ -298,7 +308,9 @@ def _matches(
         matches.append(Match(bead, lots, de00, together, verdict_of(de00), one.chance))
     lab = (float(colour[0]), float(colour[1]), float(colour[2]))
     shown = tuple(matches[:top])
-    if any(match.de00 <= max(OFF_DE00, match.uncertainty_de00) for match in matches):
-        return Matches(lab, name, shown, None, uncertainty_de00)
-    missing = ShopFor(lab_to_hex(colour)[0], name)
-    return Matches(lab, name, shown, missing, uncertainty_de00)
+    near = any(within_doubt(match.de00, match.uncertainty_de00, match.chance) for match in matches)
+    missing = None if near else ShopFor(lab_to_hex(colour)[0], name)
+    chance_of: dict[str, float] = {}
+    for match in matches:
+        chance_of[match.bead.id] = chance_of.get(match.bead.id, 0.0) + match.chance
+    return Matches(lab, name, shown, missing, uncertainty_de00, chance_of)

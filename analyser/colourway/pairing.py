@@ -95,6 +95,8 @@ class Ranking:
         Indices of the pairs worth proposing, best first.
     needs : mapping of role to int, or None
     contrast : str
+    chances : sequence of mapping of str to float
+        For each colour the chance of each bead, by its id; empty where none is known.
     """
 
     colours: tuple[PaletteColour, ...]
@@ -110,6 +112,7 @@ class Ranking:
     order: IntArray
     needs: Mapping[str, int] | None
     contrast: Wanted
+    chances: Sequence[Mapping[str, float]] = ()
 
     def best(self, top: int) -> tuple[Pair, ...]:
         """The best pairs that are ideas of their own; fewer than ``top`` where the stock gives no more."""
@@ -133,10 +136,7 @@ class Ranking:
         needs = None if self.needs is None else {role: self.needs[role] for role in (*ROLES, *letters)}
         held = min(scores.holds(bead, self.needs, role) for role, bead in beads.items())
         enough = {0.0: False, 0.5: None, 1.0: None if len(added) < len(letters) else True}[held]
-        told = [
-            reasons.Fit(role, colour.name, fit_de00[role], colour.uncertainty_de00)
-            for role, colour in ((role, self.colours[one]) for role, one in stands_for.items())
-        ]
+        told = [self._fit(role, beads[role], one, fit_de00[role]) for role, one in stands_for.items()]
         reads, value, *more = reasons.of_measures(measures, accent, body, self.contrast)
         in_stock = [] if needs is None else [reasons.in_stock(beads, needs, enough)]
         return Pair(
@@ -151,6 +151,13 @@ class Ranking:
             dict(zip(scores.NAMES, self.scores[index].tolist(), strict=True)),
             (*told, reads, value, *in_stock, *more),
         )
+
+    def _fit(self, role: str, bead: Bead, colour: int, de00: float) -> reasons.Fit:
+        """How near a bead of a pair comes to the colour it stands for."""
+        of = self.colours[colour]
+        known = float(np.hypot(of.uncertainty_de00, bead.uncertainty_de00 or 0.0))
+        chance = self.chances[colour].get(bead.id, 0.0) if self.chances else 0.0
+        return reasons.Fit(role, of.name, de00, known, chance)
 
     def holding(self, bead_id: str | None, colour: int | None) -> Ranking:
         """The ranking without pairs in which neither bead has that id and stands for that colour."""
@@ -208,6 +215,7 @@ def rank(
     needs: Mapping[str, int] | None = None,
     mind_colour_vision: bool = False,
     stands_for: Mapping[str, int] | None = None,
+    chances: Sequence[Mapping[str, float]] = (),
 ) -> Ranking:
     """Rank pairs of beads as accent and body.
 
@@ -228,6 +236,8 @@ def rank(
     stands_for : mapping of role to int, optional
         The colours that accent and body are to stand for, where a finished rope has settled that; then pairs
         of any contrast are worth proposing, and the nearest beads come first.
+    chances : sequence of mapping of str to float
+        For each colour the chance of each bead, by its id; it is told, and ranks nothing.
     """
     labs = np.array([bead.lab for bead in beads], dtype=np.float64).reshape(-1, 3)
     bead, colour, fit = _candidates(colours, labs)
@@ -284,6 +294,7 @@ def rank(
         order,
         needs,
         contrast,
+        chances,
     )
     return ranking if stands_for else _with_letters(ranking)
 

@@ -42,13 +42,14 @@ LAMP_TAKES_DE00, LAMP_TAKES_PART = 2.2, 0.165
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How near a bead comes to the photo's colour it stands for, and how well that colour is known."""
+    """How near a bead comes to the photo's colour it stands for, how well that is known, how likely it is."""
 
     kind: ClassVar[str] = "fit"
     role: str
     colour: str
     de00: float
     uncertainty_de00: float
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,7 +88,7 @@ def _badge(draw, at, text, font, radius) -> None:  # type: ignore[no-untyped-def
 
 
 def _key(tray: Tray, labels: Sequence[str], doubt: str, width_px: int, unit: float) -> U8Array:
-    """One cell a pile: number, colour, name, hex code, finish, how sure."""
+    """One cell a pile: number, colour, name, hex code, finish."""
     from PIL import Image, ImageDraw, ImageFont
 
     cell = _CELL_PX * unit
@@ -108,11 +108,9 @@ def _key(tray: Tray, labels: Sequence[str], doubt: str, width_px: int, unit: flo
         name = labels[at] if at < len(labels) and labels[at] else everyday_name(np.asarray(pile.lab))
         left = x + 98 * unit
         draw.text((left, y - 2 * unit), _fitted(draw, name, name_font, cell - 116 * unit), _INK, name_font)
-        sure = f"{colour}{'' if in_srgb else ' *'}   ±{pile.uncertainty_de00:.1f}"
-        draw.text((left, y + 29 * unit), sure, _GREY, small)
+        draw.text((left, y + 29 * unit), f"{colour}{'' if in_srgb else ' *'}", _GREY, small)
         draw.text((left, y + 53 * unit), f"looks {pile.finish}", _GREY, small)
-    foot = f"{doubt} ± is CIEDE2000, for two in three.".strip()
-    foot = _fitted(draw, foot, small, image.size[0] - 36 * unit)
+    foot = _fitted(draw, doubt, small, image.size[0] - 36 * unit)
     draw.text((18 * unit, image.size[1] - 46 * unit), foot, _GREY, small)
     return np.asarray(image)
 

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 
 from analyser.colourway.matching import (
     CLOSE_DE00,
-    OFF_DE00,
+    POSSIBLE,
     LeftOut,
     Match,
     Matches,
     ShopFor,
     Verdict,
     verdict_of,
+    within_doubt,
 )
+from analyser.phrases import figures
 
 _SEEN: dict[Verdict, str] = {
     "same": "not seen by most people side by side",
@@ -26,16 +28,16 @@ _SEEN: dict[Verdict, str] = {
 LIKELY = 0.5
 #: Least chance, and how one says it: four in five of those told very likely are right, and more than half of
 #: those told likely (``benchmarks/chances.py``).
-_ODDS = ((0.8, "very likely"), (LIKELY, "likely"), (0.15, "possible"), (0.0, "unlikely"))
+_ODDS = ((0.8, "very likely"), (LIKELY, "likely"), (POSSIBLE, "possible"), (0.0, "unlikely"))
 
 
 def difference(de00: float) -> str:
     """A difference as a maker reads it: what people see side by side.
 
     >>> difference(3.1)
-    'difference 3.1: seen by most people side by side'
+    'difference 3: seen by most people side by side'
     """
-    return f"difference {de00:.1f}: {_SEEN[verdict_of(de00)]}"
+    return f"difference {figures.difference(de00)}: {_SEEN[verdict_of(de00)]}"
 
 
 def odds(chance: float) -> str:
@@ -47,11 +49,19 @@ def odds(chance: float) -> str:
     return next(word for least, word in _ODDS if chance >= least)
 
 
+def by_difference(de00: float, uncertainty_de00: float, chance: float) -> bool:
+    """Whether a bead is told by its difference, which is known or plain, or by how likely it is."""
+    return uncertainty_de00 <= CLOSE_DE00 or not within_doubt(de00, uncertainty_de00, chance)
+
+
+def nearness(de00: float, uncertainty_de00: float, chance: float) -> str:
+    """What is told of one bead for one colour, wherever the two are told together."""
+    return difference(de00) if by_difference(de00, uncertainty_de00, chance) else odds(chance)
+
+
 def bead(match: Match) -> str:
-    """What is told of one bead: its difference where that is known or plain, else how likely it is."""
-    if match.uncertainty_de00 <= CLOSE_DE00 or match.de00 > max(OFF_DE00, match.uncertainty_de00):
-        return difference(match.de00)
-    return odds(match.chance)
+    """What is told of one bead."""
+    return nearness(match.de00, match.uncertainty_de00, match.chance)
 
 
 def colour(matches: Matches) -> str:
@@ -63,7 +73,7 @@ def colour(matches: Matches) -> str:
         return f"{first.bead.name}, {difference(first.de00)}"
     if first.chance >= LIKELY:
         return f"{first.bead.name}, {odds(first.chance)}"
-    names = [match.bead.name for match in matches.beads[:3]]
+    names = [match.bead.name for match in matches.beads[:3] if match.chance >= POSSIBLE] or [first.bead.name]
     if len(names) > 1 and sum(match.chance for match in matches.beads[:2]) >= LIKELY:
         names = names[:2]
     both = {1: "it", 2: "both"}.get(len(names), "each")

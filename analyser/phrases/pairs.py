@@ -9,7 +9,7 @@ import numpy as np
 from analyser.colour import viewing
 from analyser.colour.names import everyday_name
 from analyser.colourway.companions import Companions, ThreadShows
-from analyser.colourway.matching import CLOSE_DE00, Verdict, verdict_of
+from analyser.colourway.matching import Verdict, verdict_of
 from analyser.colourway.mixing import Mix
 from analyser.colourway.pairing import Pair
 from analyser.colourway.palette import PaletteColour
@@ -25,7 +25,8 @@ from analyser.colourway.reasons import (
     Wear,
 )
 from analyser.colourway.worn_on import Worn
-from analyser.phrases.matches import difference
+from analyser.phrases.figures import difference, metres
+from analyser.phrases.matches import LIKELY, by_difference, nearness, odds
 
 #: Common practice, no source.
 _WEAR = {
@@ -52,7 +53,7 @@ def reason(why: Reason) -> str:
     """One reason as a sentence without its capital and full stop."""
     match why:
         case Fit():
-            return f"for the {why.colour}: {fit(why)}"
+            return f"for the {why.colour}: {nearness(why.de00, why.uncertainty_de00, why.chance)}"
         case Reads():
             return reads(why.reads_to_m) + (f"; wanted {CONTRAST[why.wanted]}" if why.wanted else "")
         case Value():
@@ -71,8 +72,8 @@ def reason(why: Reason) -> str:
             return _sight(why)
         case Lamp(light="shop"):
             return (
-                f"in shop light the two come nearer ({why.de00:.0f} instead of {why.daylight_de00:.0f}, "
-                "give or take 2: real beads stray from the estimate)"
+                f"in shop light the two come nearer ({difference(why.de00)} instead of "
+                f"{difference(why.daylight_de00)}, give or take 2: real beads stray from the estimate)"
             )
         case Lamp():
             return (
@@ -109,8 +110,8 @@ def unnamed(roles: Sequence[str]) -> str:
 
 def line(pair: Pair, on: Worn | None = None) -> str:
     """A pair in one line: how it fits, whether it is enough, how far it reads."""
-    fits = max((why for why in pair.reasons if isinstance(why, Fit)), key=lambda why: why.de00, default=None)
-    parts = [] if fits is None else [_nearness(fits)]
+    fits = [why for why in pair.reasons if isinstance(why, Fit)]
+    parts = [_nearness(fits)] if fits else []
     held = next((why for why in pair.reasons if isinstance(why, InStock)), None)
     if held is not None:
         short = " and ".join(f"{one.bead.name} {one.missing} short" for one in held.short)
@@ -122,18 +123,25 @@ def line(pair: Pair, on: Worn | None = None) -> str:
     return ", ".join(parts)
 
 
-def _nearness(why: Fit) -> str:
-    if why.de00 <= why.uncertainty_de00 and why.uncertainty_de00 > CLOSE_DE00:
-        return "near"
-    verdict = verdict_of(why.de00)
-    return f"{why.role} {_NEARNESS[verdict]}" if verdict in ("off", "different") else _NEARNESS[verdict]
+def _nearness(fits: Sequence[Fit]) -> str:
+    """How near the bead comes that fits worst: told as in its own colour's answer."""
+    plain = [why for why in fits if by_difference(why.de00, why.uncertainty_de00, why.chance)]
+    if plain:
+        worst = max(plain, key=lambda why: why.de00)
+        verdict = verdict_of(worst.de00)
+        if verdict in ("off", "different") or len(plain) == len(fits):
+            says = _NEARNESS[verdict]
+            return f"{worst.role} {says}" if verdict in ("off", "different") else says
+    least = min((why for why in fits if why not in plain), key=lambda why: why.chance)
+    alike = least.chance >= LIKELY or all(why.chance < LIKELY for why in fits)
+    return f"{odds(least.chance)} match" if alike else f"{least.role} {odds(least.chance)}"
 
 
 _NEARNESS: dict[Verdict, str] = {
     "same": "the same colour",
     "close": "close",
     "off": "a shade off",
-    "different": "another shade",
+    "different": "another colour",
 }
 
 _ON = {
@@ -143,15 +151,6 @@ _ON = {
     "stands-out": "stands out",
     "told-apart": "told apart",
 }
-
-
-def fit(why: Fit) -> str:
-    """How well a bead fits its colour, as far as that is known."""
-    if why.uncertainty_de00 <= CLOSE_DE00:
-        return difference(why.de00)
-    if why.de00 <= why.uncertainty_de00:
-        return "as near as the photo can tell"
-    return f"another shade (difference {why.de00:.0f})"
 
 
 def reads(reads_to_m: float) -> str:
@@ -178,18 +177,6 @@ def far(reads_to_m: float, blurs_from_m: float) -> str:
         return "It is one colour from anywhere"
     glance = f"At a glance it reads to {metres(reads_to_m)}; to" if reads_to_m > 0.0 else "To"
     return f"{glance} sharp sight it is one colour from {metres(blurs_from_m)} on"
-
-
-def metres(distance_m: float) -> str:
-    """A distance with the digits that sight allows, which differs by a tenth and more from eye to eye.
-
-    >>> metres(0.46), metres(2.34), metres(5.7), metres(46.1)
-    ('about 0.5 m', 'about 2.5 m', 'about 6 m', 'beyond 10 m')
-    """
-    if distance_m > 10.0:
-        return "beyond 10 m"
-    step = 0.1 if distance_m < 1.0 else 0.5 if distance_m < 4.0 else 1.0
-    return f"about {round(distance_m / step) * step:.2g} m"
 
 
 def _reach(reads_to_m: float) -> str:
@@ -221,14 +208,14 @@ def _sight(why: Sight) -> str:
     if why.sight == "tritan":
         who = "few see blue and yellow less apart, but age and yellow light do the same"
     return (
-        f"for some eyes ({why.sight}: difference {why.de00:.0f} instead of {why.usual_de00:.0f}) the two "
-        f"come close; {who}"
+        f"for some eyes ({why.sight}: difference {difference(why.de00)} instead of "
+        f"{difference(why.usual_de00)}) the two come close; {who}"
     )
 
 
 def worn(on: Worn) -> str:
     """How a rope and what it is worn on go together."""
-    afar = f"from 1 to 2 m the rope as a whole differs from the ground by {on.rope_de00:.0f}"
+    afar = f"from 1 to 2 m the rope as a whole differs from the ground by {difference(on.rope_de00)}"
     match on.kind:
         case "blends-in":
             return f"it blends into what it is worn on: {afar}"
@@ -239,9 +226,8 @@ def worn(on: Worn) -> str:
         case "answers":
             nearer = on.accent_de00 < on.body_de00
             role, off = ("accent", on.accent_de00) if nearer else ("body", on.body_de00)
-            return (
-                f"the {role} answers what it is worn on (difference {off:.0f}), the other stays apart; {afar}"
-            )
+            answers = f"the {role} answers what it is worn on (difference {difference(off)})"
+            return f"{answers}, the other stays apart; {afar}"
         case "stands-out":
             return f"it stands out from what it is worn on: {afar}"
         case "told-apart":
@@ -260,8 +246,8 @@ def thread(shows: ThreadShows) -> str:
             )
         case "other-colour":
             says = (
-                f"the thread is another colour than the body (difference {shows.de00:.0f}) and shows between "
-                "the beads"
+                f"the thread is another colour than the body (difference {difference(shows.de00)}) and shows "
+                "between the beads"
             )
     if shows.clear:
         clear = " and ".join(bead.name for bead in shows.clear)

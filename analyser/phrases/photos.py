@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from statistics import median
 from typing import TYPE_CHECKING
+
+from analyser.phrases.figures import difference
 
 if TYPE_CHECKING:
     from analyser.photo.calibration import Calibration
@@ -34,10 +38,15 @@ _TAKEN_FOR = {
 _TWO_CARDS_DE00 = 2.7
 
 
-def doubt(calibration: Calibration) -> str:
-    """How far the colours may be off, and the remedy: one line, said once an answer."""
-    within = figure(calibration.uncertainty_de00)
-    surer = round(calibration.uncertainty_de00 / _TWO_CARDS_DE00)
+def doubt(calibration: Calibration, told_de00: Sequence[float] = ()) -> str:
+    """How far the colours may be off, and the remedy: one line, said once an answer.
+
+    ``told_de00`` are the doubts of the colours that the answer tells: their middle one is said, so that line
+    and colours agree.
+    """
+    typical = median(told_de00) if told_de00 else calibration.uncertainty_de00
+    within = difference(typical)
+    surer = round(typical / _TWO_CARDS_DE00)
     missing = _MISSING.get(calibration.method)
     remedy = f"; {missing} {surer} times surer" if missing and surer >= 2 else ""
     if calibration.method == "none":
@@ -78,12 +87,3 @@ def about_card(calibration: Calibration) -> str:
         f"Is it {name}, what is outlined in the photo? ({seen.sure:.0%} sure.) Until you say so, colours are "
         "left as the camera gave them."
     )
-
-
-def figure(de00: float) -> str:
-    """A difference or doubt with the digits it allows.
-
-    >>> figure(0.84), figure(12.7)
-    ('0.8', '13')
-    """
-    return f"{de00:.1f}" if de00 < 3.0 else f"{de00:.0f}"

@@ -55,7 +55,7 @@ def sentences(seen: PlanSeen, names: Mapping[str, str], count: PlannedCount | No
 def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
     """How even the fade is; empty where there is none."""
     from analyser.colourway.scores import SEEN_FROM_M
-    from analyser.phrases.pairs import metres
+    from analyser.phrases.figures import metres
 
     largest, unevenness = seen.largest_step, seen.unevenness
     if largest is None or unevenness is None:
@@ -74,7 +74,7 @@ def fade_steps(seen: PlanSeen, names: Mapping[str, str]) -> str:
 
 def stretch(one: StretchSeen, names: Mapping[str, str]) -> str:
     """How far a stretch reads."""
-    from analyser.phrases.pairs import metres
+    from analyser.phrases.figures import metres
 
     accent, body = names[one.beads["accent"]], names[one.beads["body"]]
     reach = one.measures.reads_to_m

@@ -33,23 +33,23 @@ def how(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:
         return "" if option in given else " (default)"
 
     lengths, thread = count.lengths, count.thread
-    start = f"{lengths.finished_mm:.1f} mm finished"
+    start = f"{round(lengths.finished_mm, 1):g} mm finished"
     if lengths.body_mm is not None and lengths.ease_mm is not None:
         start = (
-            f"{lengths.body_mm:.1f} mm around and {lengths.ease_mm:.1f} mm for the rope's own thickness "
-            f"(pi times its diameter) make {start}"
+            f"{round(lengths.body_mm, 1):g} mm around and {lengths.ease_mm:.0f} mm for the rope's own "
+            f"thickness (pi times its diameter) make {start}"
         )
     ends = f"two end beads of {count.end_bead_mm:g} mm" if count.end_bead_mm else "no end beads"
     chain = (
         f"{start}; less clasp and rings {lengths.clasp_mm:g} mm{mark('clasp')}, {ends}{mark('end_bead')}, "
-        f"base and closing {lengths.ends_mm:.1f} mm: {lengths.patterned_mm:.1f} mm for the rounds"
+        f"base and closing {lengths.ends_mm:.0f} mm: {lengths.patterned_mm:.0f} mm for the rounds"
     )
     low, likely, high = count.rise_mm
     if count.gauge:
         rise = f"a round adds {likely:.2f} mm by your gauge, {count.gauge}"
     else:
         rise = (
-            f"a round adds {likely:.2f} mm, {low:.2f} to {high:.2f}, by the table for {count.size} beads"
+            f"a round adds {likely:.1f} mm, {low:.1f} to {high:.1f}, by the table for {count.size} beads"
             f"{mark('size')}; your own gauge beats it, such as --gauge '{50 / likely:.0f} rounds in 5cm'"
         )
     rates = ", ".join(

@@ -8,6 +8,7 @@ from analyser.audit.comparing import AgainstStock, Between
 from analyser.audit.new_lots import OLD_LOT, NewLot, NewLotVerdict
 from analyser.audit.verdict import Verdict
 from analyser.phrases.audits import FADE
+from analyser.phrases.figures import difference as figure
 
 _ADVICE: dict[NewLotVerdict, str] = {
     "same": "it may go straight on",
@@ -29,21 +30,20 @@ def between(one: Between) -> str:
     twin = "" if one.role == one.role_b else f" (the {one.role_b} of the other)"
     role = f"the {one.role}{twin}"
     if one.told == "same":
-        return (
-            f"{role} of both pieces is the same as far as the photos can tell (±{one.uncertainty_de00:.1f})"
-        )
+        sure = figure(one.uncertainty_de00)
+        return f"{role} of both pieces is the same as far as the photos can tell (±{sure})"
     if one.told == "cannot tell" and one.referenced:
         return (
-            f"cannot tell whether {role} is the same: it looks {one.de00:.1f} apart, little beyond the "
-            f"photos' uncertainty of {one.uncertainty_de00:.1f}; lay both close together in even light"
+            f"cannot tell whether {role} is the same: it looks {figure(one.de00)} apart, little beyond the "
+            f"photos' uncertainty of {figure(one.uncertainty_de00)}; lay both close together in even light"
         )
     if one.told == "cannot tell":
         return (
-            f"cannot tell whether {role} is the same: it looks {one.de00:.1f} apart, in two photos that do "
-            "not each show a card or sheet; photograph the ropes together, or with a card"
+            f"cannot tell whether {role} is the same: it looks {figure(one.de00)} apart, in two photos that "
+            "do not each show a card or sheet; photograph the ropes together, or with a card"
         )
-    doubt = f"more than the photos' uncertainty of {one.uncertainty_de00:.1f}"
-    return f"{role} differs by {one.de00:.1f}, {doubt}"
+    doubt = f"more than the photos' uncertainty of {figure(one.uncertainty_de00)}"
+    return f"{role} differs by {figure(one.de00)}, {doubt}"
 
 
 def of_a_set(verdicts: Sequence[Verdict]) -> str:
@@ -57,15 +57,15 @@ def of_a_set(verdicts: Sequence[Verdict]) -> str:
 def new_lot(lot: NewLot) -> str:
     """Whether beads of a new lot may go on."""
     if lot.role == OLD_LOT:
-        lead = f"the new lot is CIEDE2000 {lot.de00:.1f} from the old lot beside it"
+        lead = f"the new lot is CIEDE2000 {figure(lot.de00)} from the old lot beside it"
         return f"{lead}: {lot.verdict}; {_ADVICE_PILED[lot.verdict]}"
-    lead = f"the new lot is CIEDE2000 {lot.de00:.1f} from the rope's {lot.role}"
+    lead = f"the new lot is CIEDE2000 {figure(lot.de00)} from the rope's {lot.role}"
     return f"{lead}: {lot.verdict}; {_ADVICE[lot.verdict]}"
 
 
 def against_stock(one: AgainstStock) -> str:
     """Whether a role can be of the bead it is said to be of."""
-    lead, allowance = f"the {one.role} is {one.de00:.1f} from {one.bead}", f"{one.allowance_de00:.1f}"
+    lead, allowance = f"the {one.role} is {figure(one.de00)} from {one.bead}", figure(one.allowance_de00)
     if one.explained:
         return f"{lead}, within what weaving and the photo explain ({allowance})"
     return f"{lead}, more than weaving and the photo explain ({allowance}); was it woven from another bead?"

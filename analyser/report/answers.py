@@ -53,14 +53,14 @@ def photo_fields(photo: Photo) -> Answer:
     }
 
 
-def calibration_fields(calibration: Calibration) -> Answer:
-    """How a photo's colours were corrected, CAL of the schema."""
+def calibration_fields(calibration: Calibration, told_de00: Sequence[float] = ()) -> Answer:
+    """How a photo's colours were corrected, CAL of the schema; ``told_de00`` are the doubts told with it."""
     return {
         "method": calibration.method,
         "uncertainty_de00": float(calibration.uncertainty_de00),
         "light_uncertainty_de00": float(calibration.light_uncertainty_de00),
         "reference": reference_fields(calibration),
-        "says": photos.doubt(calibration),
+        "says": photos.doubt(calibration, told_de00),
         "notes": [*photos.question(calibration), *calibration.notes],
         **(ground_fields(calibration.ground, calibration.method) if calibration.ground else {}),
     }
@@ -117,7 +117,9 @@ def palette_answer(palette: Palette, options: Mapping[str, Any]) -> Answer:
     return {
         **head(options),
         "photo": photo_fields(palette.photo),
-        "calibration": calibration_fields(palette.calibration),
+        "calibration": calibration_fields(
+            palette.calibration, [colour.uncertainty_de00 for colour in palette.colours]
+        ),
         "colours": [palette_colour(colour) for colour in palette.colours],
         "background": palette_colour(palette.background) if palette.background else None,
         "notes": list(palette.notes),

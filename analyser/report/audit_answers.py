@@ -82,7 +82,7 @@ def _piece(piece: Piece, lot: NewLot | None, stock: Sequence[AgainstStock]) -> A
         "number": piece.number,
         "box": list(piece.box),
         "photo": photo_fields(piece.photo),
-        "calibration": calibration_fields(piece.calibration),
+        "calibration": calibration_fields(piece.calibration, [role.uncertainty_de00 for role in piece.roles]),
         "rope": {
             "centreline": [[float(x), float(y)] for x, y in piece.centreline],
             "width_px": float(piece.width_px),

@@ -18,7 +18,7 @@ from analyser.drawing import annotated, strip
 from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.phrases import audits as phrases
-from analyser.phrases import photos, ropes, sentences, sets
+from analyser.phrases import figures, photos, ropes, sentences, sets
 from analyser.report import embedding, html
 
 #: What the two patches of a finding are, left and right.
@@ -111,9 +111,9 @@ def _piece(number: int, piece: Piece, lot: NewLot | None, stock: Sequence[Agains
                 "style": embedding.css_declarations(role.lab),
                 "hex": embedding.css_colours(role.lab)[0],
                 "lab": ", ".join(f"{value:.1f}" for value in role.lab),
-                "share": f"{100 * role.share:.0f} %",
+                "share": figures.percent(role.share),
                 "beads": role.beads,
-                "doubt": f"{role.uncertainty_de00:.1f}",
+                "doubt": figures.difference(role.uncertainty_de00),
             }
             for role in piece.roles
         ],
@@ -183,7 +183,9 @@ def _sections(piece: Piece) -> list[dict[str, Any]]:
         for role in dict.fromkeys(role.role for role in piece.roles):
             here = section.roles.get(role)
             cells.append(
-                None if here is None else {"de00": f"{here.de00:.1f}", "grade": f"{here.grey_scale:g}"}
+                None
+                if here is None
+                else {"de00": figures.difference(here.de00), "grade": f"{here.grey_scale:g}"}
             )
         rows.append({"from": f"{100 * section.start:.0f}", "to": f"{100 * section.stop:.0f}", "cells": cells})
     return rows

@@ -13,13 +13,17 @@ def environment() -> Environment:
     """The templates of this package; every value put into a page is escaped, none may be missing."""
     import jinja2
 
-    return jinja2.Environment(
+    from analyser.phrases import figures
+
+    made = jinja2.Environment(
         loader=jinja2.PackageLoader("analyser.report", "templates"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters |= {"percent": figures.percent, "de00": figures.difference, "metres": figures.metres}
+    return made
 
 
 def render(template: str, context: Mapping[str, Any]) -> str:

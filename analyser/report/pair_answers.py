@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.colour.difference import delta_e_2000
+from analyser.colourway.collection import Collection
 from analyser.phrases import designs, matches, reckoning
 from analyser.phrases import pairs as says
 from analyser.report import counts
@@ -137,6 +138,9 @@ def colourway_answer(
             }
             for index, mix in result.mixes.items()
         ],
+        "together": next(
+            (designs.remark(one) for one in result.remarks if isinstance(one, Collection)), None
+        ),
         "report": report,
         "notes": [*base["notes"], *stock_notes(stock), *_remarks(result)],
     }

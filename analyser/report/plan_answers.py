@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from analyser.phrases import plans
+from analyser.phrases.figures import length
 from analyser.piece import plan_file
 from analyser.piece.counting import leading
 from analyser.report.answers import Answer, colour_fields
@@ -176,7 +177,7 @@ def chart_page(
         "chart.html",
         {
             "title": f"{count.motif.title}, {count.rounds} rounds, to weave by",
-            "length": f"{count.lengths.finished_mm / 10:.1f} cm",
+            "length": length(count.lengths.finished_mm),
             "gauge": str(count.gauge) if count.gauge else "",
             "beads": [
                 {

@@ -34,7 +34,9 @@ def stock_add_answer(
     return {
         **answers.head(options),
         "photo": answers.photo_fields(tray.photo),
-        "calibration": answers.calibration_fields(tray.calibration),
+        "calibration": answers.calibration_fields(
+            tray.calibration, [pile.uncertainty_de00 for pile in tray.piles]
+        ),
         "piles": [_pile(pile) for pile in tray.piles],
         "notes": list(tray.notes),
         "picture": None if picture is None else str(picture),

@@ -22,11 +22,12 @@ def css_of(lab: Lab) -> tuple[str, ...]:
 
 
 def dressed(answer: Answer) -> Answer:
-    """The answer with ``css`` beside every ``lab``, the palette's leaders, each pair's bars and sentence."""
+    """The answer with ``css`` beside every ``lab``, the palette's leaders, each pair's bars and sentences."""
     shown: Answer = _copied(answer)
     add_css(shown)
     for pair in shown.get("pairs", [shown["pair"]] if "pair" in shown else []):
         pair["bars"] = [{"name": b.name, "part": b.part, "says": b.says} for b in pair_bars.bars(pair)]
+        pair["figures"] = pair_bars.figures(pair)
         pair["far_css"] = css_of(tuple(pair["far_lab"]))
         pair["sentences"] = [sentences.sentence([reason]) for reason in pair["reasons"]]
     if "colours" in shown and "photo" in shown:

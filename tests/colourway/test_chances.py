@@ -87,3 +87,11 @@ def test_beads_left_out_as_too_far_change_no_chance(monkeypatch, own, shared, do
     monkeypatch.setattr(sys.modules["analyser.colourway.chances"], "_NOTHING", 1e-300)
     _, in_full = chances(labs, beads, **told)
     np.testing.assert_allclose(chance, in_full, rtol=0, atol=1e-8)
+
+
+def test_colours_that_all_meet_beads_show_a_camera_that_errs_less_than_stated():
+    """Six colours on their beads to the unit are no chance at a doubt of 8: each is surer for the others."""
+    beads = np.vstack([BOX, BOX + np.array([0.0, 4.0, 0.0])])
+    _, together = chances(BOX, beads, own_de00=8.0)
+    alone = [chances(BOX[k : k + 1], beads, own_de00=8.0)[1].max() for k in range(len(BOX))]
+    assert together.max(axis=1).mean() > np.mean(alone) + 0.1

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from skimage.color import deltaE_ciede2000
 
-from analyser.colour.spaces import hex_to_lab
+from analyser.colour.spaces import hex_to_lab, lab_to_linear, linear_to_lab
 from analyser.colourway import matching
 from analyser.errors import StockError
 from analyser.phrases import matches as says
@@ -72,7 +72,7 @@ def test_a_verdict_is_a_matter_of_thresholds(de00, verdict):
 
 
 def test_a_difference_comes_in_words():
-    assert says.difference(3.1) == "difference 3.1: seen by most people side by side"
+    assert says.difference(3.1) == "difference 3: seen by most people side by side"
     assert says.difference(0.5) == "difference 0.5: not seen by most people side by side"
 
 
@@ -205,3 +205,15 @@ def test_what_is_used_up_is_not_offered_and_said():
     assert ids(found) == ["there", "perhaps"]
     assert [says.left_out(one) for one in found.left_out] == ["1 row of box.csv used up, not offered"]
     assert [one.id for one in held.owned] == ["there", "perhaps"]
+
+
+def test_a_bead_that_the_light_of_the_photo_explains_is_no_bead_to_shop_for():
+    """All colours lie off their beads in one light: none is 'none you own' where the beads are likely."""
+    true = [hex_to_lab(code) for code in ("#cb6959", "#37575b", "#e0d8c6", "#7d3b45", "#98abc1")]
+    warm = linear_to_lab(lab_to_linear(true) * np.array([1.3, 1.0, 0.68]))
+    box = stock(*(bead(f"b{k}", tuple(map(float, lab))) for k, lab in enumerate(true)))
+    told = matching.nearest(warm, box, uncertainty_de00=5.1, shared_de00=5.0)
+    assert any(m.beads[0].de00 > 5.1 and m.beads[0].chance > 0.5 for m in told.colours)
+    assert all(m.shop_for is None for m in told.colours if m.beads[0].chance >= matching.POSSIBLE)
+    for m in told.colours:
+        assert m.chance_of[m.beads[0].bead.id] == pytest.approx(m.beads[0].chance)

@@ -111,7 +111,16 @@ def test_a_class_of_colourways_is_makeable_together(analyser, samples, demo_stoc
         "-",
     ).answer("colourway")
     assert 2 <= len(told["pairs"]) <= 4
-    assert any("colourways" in note for note in told["notes"])
+    assert told["together"] in told["notes"]
+    assert "colourways" in told["together"]
+
+
+def test_each_colourway_of_a_class_is_named(analyser, samples, demo_stock):
+    photo = samples / "outfit-scarf-with-cards.jpg"
+    wish = ("colourway", photo, "--stock", demo_stock, "--length", "18cm", "--collection", "4")
+    lines = analyser(*wish).out.strip().splitlines()
+    assert [line[:3] for line in lines[:4]] == ["1. ", "2. ", "3. ", "4. "]
+    assert lines[4].startswith("4 of 4 colourways, ")
 
 
 def test_display_p3_and_srgb_of_one_picture_give_one_palette(analyser, samples, tmp_path):

@@ -76,7 +76,7 @@ def test_every_default_is_named(capsys: pytest.CaptureFixture[str]) -> None:
         "20 mm (default)",
         "6 mm (default)",
         "10% spare (default)",
-        "138.8 mm for the rounds",
+        "139 mm for the rounds",
         "11/0 beads (default)",
     ):
         assert words in out

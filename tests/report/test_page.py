@@ -279,7 +279,7 @@ def test_numbers_and_words_are_there(text):
         "228",
         "414",
         "difference 3.1",
-        "2.4 m",
+        "about 2.5 m",
         "#8a8497",
         "Colours may be off by 6.",
         "Near, enough, reads across a table.",

@@ -182,6 +182,9 @@ export const openPlan = (input, box, then = () => {}) => input.addEventListener(
 
 export const percent = (share) => (share < 0.0995 ? `${(share * 100).toFixed(1)} %` : `${Math.round(share * 100)} %`);
 
+/** A colour difference or its doubt with the digits it allows, as analyser/phrases/figures.py has it. */
+export const difference = (de00) => (de00 < 2.95 ? de00.toFixed(1) : de00.toFixed(0));
+
 /** What a piece takes of each role, and what is short. */
 export function needs(count, beads) {
   return Object.entries(count.with_spare).map(([role, need]) => {

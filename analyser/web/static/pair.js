@@ -1,5 +1,5 @@
 // Two beads beside each other.
-import { $, aboutBead, ask, asked, bars, beadLine, fill, gaugeKept, h, needs, query, ropeAddress, say, showAsked, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, difference, fill, gaugeKept, h, needs, query, ropeAddress, say, showAsked, trouble } from "./kit.js";
 
 const form = $("which");
 gaugeKept(form);
@@ -35,20 +35,7 @@ async function judge() {
   if (pair.counted) fill($("count"), h("ul", { class: "notes" }, needs(pair.counted, pair.beads)), h("p", { class: "small" }, `${pair.counted.rounds} rounds, ${pair.counted.thread_m.toFixed(1)} m of thread.`), h("details", { class: "small" }, h("summary", {}, "How it was reckoned"), h("ul", { class: "notes" }, pair.counted.notes.map((note) => h("li", {}, note)))));
 }
 
-function figures() {
-  const rows = [
-    ["Difference (CIEDE2000)", pair.de00.toFixed(1)],
-    ["Accent lighter by (L*)", pair.delta_l.toFixed(1)],
-    ["Luminance contrast", `${pair.luminance_contrast.toFixed(1)} to 1`],
-    ["Reads at a glance to", `${pair.reads_to_m.toFixed(1)} m`],
-    ["One colour to all eyes", `from ${pair.blurs_from_m.toFixed(1)} m on: ${pair.far_hex}`],
-    ...Object.entries(pair.cvd_de00).map(([kind, value]) => [`Difference for ${kind} sight`, value.toFixed(1)]),
-    ...Object.entries(pair.lights_de00).filter(([kind]) => kind !== "evening").map(([kind, value]) => [`Difference in ${kind} light`, value.toFixed(1)]),
-    ["Under an evening lamp", "cannot be told from colours"],
-    ["Harmony (Ou and Luo 2006; rewards likeness)", pair.harmony.toFixed(2)],
-  ];
-  return h("table", {}, h("caption", {}, "All measures"), h("tbody", {}, rows.map(([name, value]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, value)))));
-}
+const figures = () => h("table", {}, h("caption", {}, "What the bars do not show"), h("tbody", {}, pair.figures.map(([name, value]) => h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, value)))));
 
 function draw() {
   if (!pair) return;
@@ -60,7 +47,7 @@ function draw() {
     image.src = ropeAddress(pair.beads, { cloth: wishes().worn_on?.startsWith("#") ? wishes().worn_on : null, motif, size, metres, sight: $("sight").value, light: $("light").value });
     image.alt = `${accent.name} on ${body.name} as left at ${metres} metres`;
     const left = pair.seen_contrast[metres];
-    figure.querySelector(".left").textContent = left === undefined ? "" : `contrast left in daylight: ${left.toFixed(1)}`;
+    figure.querySelector(".left").textContent = left === undefined ? "" : `contrast left in daylight: ${difference(left)}`;
   }
 }
 

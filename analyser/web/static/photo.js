@@ -1,5 +1,5 @@
 // A photo: its palette, the nearest beads, pairs; touching and framing; what stays.
-import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, fill, follow, gaugeKept, h, labText, needs, paint, pairAddress, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
+import { $, aboutBead, ask, asked, bars, beadLine, cardQuestion, chip, difference, fill, follow, gaugeKept, h, labText, needs, paint, pairAddress, percent, query, ropeAddress, say, showAsked, stages, thin, trouble } from "./kit.js";
 
 const id = $("photo").dataset.photo;
 const frame = $("frame");
@@ -85,19 +85,18 @@ function keepBead(bead) {
 }
 
 function colourCard(colour, match, number) {
-  const sure = colour.uncertainty_de00 ? `, sure to ±${colour.uncertainty_de00.toFixed(1)}` : "";
+  const sure = !number && colour.uncertainty_de00 ? `, sure to ±${difference(colour.uncertainty_de00)}` : "";
   const name = colour.name ?? match.colour.name;
-  const beads = match.beads.map((bead) => beadLine(bead, [aboutBead(bead), h("br"), `${bead.verdict}, by ${bead.de00.toFixed(1)}`], keepBead(bead)));
-  const lines = [...new Set(match.beads.map((bead) => `${bead.name}: ${bead.says}`))];
+  const beads = match.beads.map((bead) => beadLine(bead, [aboutBead(bead), h("br"), bead.says], keepBead(bead)));
   return [
     h("div", { class: "wanted" }, chip(colour, name), h("div", {},
       h("h3", {}, number ? `${number} · ${name}` : name),
       h("p", { class: "small" }, [colour.share ? `${percent(colour.share)} of the photo` : null, colour.hex + sure].filter(Boolean).join(" · ")))),
     h("div", { class: "inside" },
       h("div", { class: "nearest" }, beads[0] ?? h("p", { class: "small" }, "No bead of that size in the drawer.")),
-      h("div", {}, h("p", { class: "small" }, match.says),
-      h("details", { class: "small", open: !number }, h("summary", {}, "Others, and in words", h("span", { class: "hidden" }, ` for ${name}`)),
-        h("div", { class: "nearest" }, beads.slice(1)), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line)))),
+      h("div", {}, match.beads.some((bead) => match.says === `${bead.name}, ${bead.says}`) ? "" : h("p", { class: "small" }, match.says),
+      h("details", { class: "small", open: !number }, h("summary", {}, "Others", h("span", { class: "hidden" }, ` for ${name}`)),
+        h("div", { class: "nearest" }, beads.slice(1))),
       h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, ` (${name})`)),
         h("button", { class: "tiny", onclick: () => wish({ worn_on: labText(colour.lab) }) }, "Worn on this", h("span", { class: "hidden" }, ` (${name})`))))),
   ];

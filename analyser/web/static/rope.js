@@ -1,5 +1,5 @@
 // A finished rope's audit, with a close look at each finding.
-import { $, ask, asked, cardQuestion, fill, follow, h, labText, numeral, openPlan, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
+import { $, ask, asked, cardQuestion, difference, fill, follow, h, labText, numeral, openPlan, paint, percent, query, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("rope").dataset.photo;
 const verdicts = { even: "Even from end to end.", uneven: "Not even." };
@@ -99,7 +99,7 @@ function sections() {
   return h("table", {}, h("caption", {}, "Along the rope: difference to the whole, light divided out (CIEDE2000), and grey-scale rating"),
     h("thead", {}, h("tr", {}, ["From", "to", ...names].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", {}, piece.sections.map((part) => h("tr", {}, h("td", {}, percent(part.from)), h("td", {}, percent(part.to)),
-      names.map((name) => h("td", {}, part.roles[name] ? `${part.roles[name].de00.toFixed(1)} (${part.roles[name].grey_scale})` : "not seen"))))));
+      names.map((name) => h("td", {}, part.roles[name] ? `${difference(part.roles[name].de00)} (${part.roles[name].grey_scale})` : "not seen"))))));
 }
 
 // May I go on with this? A touched heap against the rope, or against a touched heap of the old lot.

@@ -1,5 +1,5 @@
 // Photos come in; the list of those that are kept.
-import { $, ask, fill, h, paint, query, say, send } from "./kit.js";
+import { $, ask, difference, fill, h, paint, query, say, send } from "./kit.js";
 
 const list = $("photos");
 const use = list.dataset.use;
@@ -76,7 +76,7 @@ $("compare")?.addEventListener("click", async () => {
       h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Each rope against each" }, h("table", {}, h("caption", {}, "Each against each"), h("thead", {}, h("tr", {}, ["Rope", "and", "Side by side", "Difference", "In words"].map((t) => h("th", { scope: "col" }, t)))),
         h("tbody", {}, answer.between.map((one) => h("tr", {}, h("td", {}, named(one.a)), h("td", {}, named(one.b)),
           h("td", {}, h("span", { class: "twin" }, one.sides.map((side) => paint(h("span", { class: "flat", role: "img", "aria-label": side.hex }), side.css)))),
-          h("td", { "data-column": "Difference" }, one.de00.toFixed(1)), h("td", {}, one.says)))))),
+          h("td", { "data-column": "Difference" }, difference(one.de00)), h("td", {}, one.says)))))),
       h("p", { class: "buttons" }, [["html", "One page to print"], ["csv", "Table (CSV)"], ["json", "Data (JSON)"]].map(([kind, name]) => h("a", { class: "button", href: `/api/ropes/compared.${kind}?${which}`, download: true }, name))));
   } catch (error) {
     say(error.message);

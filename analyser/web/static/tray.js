@@ -1,5 +1,5 @@
 // A tray photo: its heaps, each a bead that is in the list already or a new one.
-import { $, ask, asked as wishesOf, cardQuestion, chip, fill, follow, h, numeral, paint, say, showAsked, stages, thin } from "./kit.js";
+import { $, ask, asked as wishesOf, cardQuestion, chip, difference, fill, follow, h, numeral, paint, say, showAsked, stages, thin } from "./kit.js";
 
 const id = $("tray").dataset.photo;
 const showStage = stages(id, () => waiting);
@@ -65,7 +65,7 @@ function card(pile) {
   const made_of = h("li", { class: "pile", "data-number": pile.number },
     h("img", { src: `/api/photos/${id}/close-up?x=${pile.centre[0]}&y=${pile.centre[1]}&side=${2.6 * pile.radius}`, alt: `Pile ${pile.number}`, width: 480, height: 480, loading: "lazy" }),
     h("div", { class: "measured" }, chip(pile, pile.name),
-      h("p", { class: "small" }, h("b", {}, `${pile.number} · ${pile.name}`), `${pile.hex}, sure to ±${pile.uncertainty_de00.toFixed(1)}; looks ${pile.finish}`)),
+      h("p", { class: "small" }, h("b", {}, `${pile.number} · ${pile.name}`), `${pile.hex}, sure to ±${difference(pile.uncertainty_de00)}; looks ${pile.finish}`)),
     h("label", {}, "It is", picker), about);
   detail(pile, picker, about, own);
   return made_of;
