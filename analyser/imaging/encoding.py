@@ -38,7 +38,10 @@ def png_bytes(pixels: U8Array) -> bytes:
     from PIL import Image
 
     out = io.BytesIO()
-    Image.fromarray(np.ascontiguousarray(pixels)).save(out, "PNG", icc_profile=srgb_profile())
+    # Packed less hard than usual: a third of the time for 4 % more bytes.
+    Image.fromarray(np.ascontiguousarray(pixels)).save(
+        out, "PNG", icc_profile=srgb_profile(), compress_level=3
+    )
     return out.getvalue()
 
 
