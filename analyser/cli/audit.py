@@ -204,6 +204,7 @@ def _named(asked: AuditRequest) -> dict[str, str]:
 def _against_stock(piece: Piece, beads: Mapping[str, Bead]) -> list[AgainstStock]:
     """Each role of a piece against the bead it was woven from, where both have a colour."""
     from analyser.audit import comparing
+    from analyser.phrases.audits import not_told_apart
 
     found = [
         comparing.against_stock(piece, role, bead.name, bead.lab, bead.uncertainty_de00 or 0.0)
@@ -214,5 +215,5 @@ def _against_stock(piece: Piece, beads: Mapping[str, Bead]) -> list[AgainstStock
     for role in (
         beads.keys() - {one.role for one in told} - {role for role, bead in beads.items() if not bead.lab}
     ):
-        remark(f"{piece.photo.file}: no {role} is told apart, so {beads[role].name} is held against nothing")
+        remark(f"{piece.photo.file}: {not_told_apart(role, beads[role].name)}")
     return told

@@ -267,3 +267,8 @@ def _rounds(number: float) -> str:
 
 def _a(role: str) -> str:
     return f"an {role}" if role[:1] in "aeiou" else f"a {role}"
+
+
+def not_told_apart(role: str, bead: str) -> str:
+    """That a bead was named for a role which the photo does not show apart."""
+    return f"no {role} is told apart, so {bead} is held against nothing"

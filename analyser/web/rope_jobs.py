@@ -18,12 +18,14 @@ from analyser.audit.verdict import Piece, Tolerances
 from analyser.drawing.reference_view import photo_view
 from analyser.errors import OptionError, StockError
 from analyser.imaging import encoding
+from analyser.phrases import audits as audits_said
 from analyser.phrases import sentences
 from analyser.phrases import stock_lists as phrases
 from analyser.piece import plan_file
 from analyser.piece.request import further_letters
 from analyser.report import audit_answers
 from analyser.stock import units
+from analyser.stock.bead import Bead
 from analyser.stock.list import stock_list
 from analyser.web import piece_jobs, shown
 from analyser.web.job_cache import LIMIT_MP, SHOWN_PX, Kept, card_told, known_motif, light_key
@@ -72,7 +74,15 @@ def audit(tell: Tell, path: str, wishes: Wishes) -> dict[str, Any]:
     """Job of ``analyser audit`` for one photo."""
     tell("following the rope and its beads")
     pieces = pieces_of(path, wishes)
-    answer = audit_answers.audit_answer(pieces, [], _told(wishes), stock=_against(pieces, wishes))
+    against = _against(pieces, wishes)
+    answer = audit_answers.audit_answer(pieces, [], _told(wishes), stock=against)
+    for fields, found in zip(answer["pieces"], against, strict=False):
+        told = {one.role for one in found}
+        fields["notes"] += [
+            audits_said.not_told_apart(role, bead.name)
+            for role, bead in _intended(wishes).items()
+            if bead.lab is not None and role not in told
+        ]
     return {"answer": answer, "shown": shown.dressed(answer)}
 
 
@@ -83,12 +93,9 @@ def _told(wishes: Wishes) -> dict[str, Any]:
 
 def _against(pieces: Sequence[Piece], wishes: Wishes) -> list[list[AgainstStock]]:
     """Each role of each piece against the bead it was to be woven of, where both have a colour."""
-    named = {role: text for role in ("accent", "body", "third") if (text := wishes.get(role))}
-    named |= further_letters(wishes.get("role"))
-    if not named:
+    beads = _intended(wishes)
+    if not beads:
         return []
-    held = piece_jobs.stock(wishes["stock_file"])
-    beads = {role: held.find(text) for role, text in named.items()}
     return [
         [
             found
@@ -102,6 +109,16 @@ def _against(pieces: Sequence[Piece], wishes: Wishes) -> list[list[AgainstStock]
         ]
         for piece in pieces
     ]
+
+
+def _intended(wishes: Wishes) -> dict[str, Bead]:
+    """The beads that a rope was to be woven of, by role."""
+    named = {role: text for role in ("accent", "body", "third") if (text := wishes.get(role))}
+    named |= further_letters(wishes.get("role"))
+    if not named:
+        return {}
+    held = piece_jobs.stock(wishes["stock_file"])
+    return {role: held.find(text) for role, text in named.items()}
 
 
 def _chosen(ropes: Sequence[Mapping[str, Any]], *, same_piece: bool) -> list[Piece]:

@@ -38,7 +38,8 @@ def test_the_lot_change_of_a_rope_is_found_and_shown_close_up(page, rope):
 
 
 def test_a_length_tells_places_and_beads_are_held_against_what_they_were_to_be(page, rope):
-    wishes = {"motif": "chenille", "length": "18cm", "worked_to": "right", "body": "coral-dusk"}
+    wishes = {"motif": "chenille", "length": "18cm", "worked_to": "right", "body": "coral-dusk",
+              "role": "D=teal-deep"}  # fmt: skip
     page.put(f"/api/photos/{rope}/rope-wishes", json=wishes).raise_for_status()
     told = page.get(f"/api/photos/{rope}").json()
     while told["state"] in ("waiting", "working"):
@@ -50,6 +51,7 @@ def test_a_length_tells_places_and_beads_are_held_against_what_they_were_to_be(p
     assert (against["role"], against["bead"]) == ("body", "Coral dusk")
     assert against["de00"] > 30  # a teal rope is no coral one
     assert against["sentence"][0].isupper()
+    assert "no D is told apart, so Deep teal is held against nothing" in piece["notes"]
     assert "stock_file" not in json.dumps(told)
 
 
