@@ -116,7 +116,7 @@ def _nearest_of_few(asked: FloatArray, given: FloatArray, k: int) -> tuple[IntAr
 
 
 def within_2000(
-    queries: npt.ArrayLike, candidates: npt.ArrayLike, reach_de00: float
+    queries: npt.ArrayLike, candidates: npt.ArrayLike, reach_de00: npt.ArrayLike
 ) -> tuple[IntArray, IntArray, FloatArray]:
     """All pairs of a query and a candidate that differ by no more than so much, by CIEDE2000.
 
@@ -125,8 +125,8 @@ def within_2000(
     queries : array_like, shape (m, 3)
     candidates : array_like, shape (n, 3)
         Lab (D65, 2 degree observer), L* in [0, 100].
-    reach_de00 : float
-        At least 0.
+    reach_de00 : array_like, shape () or (m,)
+        At least 0; of all queries, or of each.
 
     Returns
     -------
@@ -136,10 +136,11 @@ def within_2000(
     """
     asked = triples(queries, "queries", "L*, a*, b*").reshape(-1, 3)
     given = triples(candidates, "candidates", "L*, a*, b*").reshape(-1, 3)
+    reach = np.broadcast_to(np.asarray(reach_de00, dtype=np.float64), len(asked))
     bounds = _lower_bound_squared(_with_bounds(asked)[..., None], _with_bounds(given)[:, None])
-    query, candidate = np.nonzero(bounds <= reach_de00**2)
+    query, candidate = np.nonzero(bounds <= np.square(reach)[:, None])
     de00 = delta_e_2000(asked[query], given[candidate])
-    near = de00 <= reach_de00
+    near = de00 <= reach[query]
     return query[near], candidate[near], de00[near]
 
 

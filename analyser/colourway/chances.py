@@ -218,19 +218,33 @@ def _evidence(met: list[_Met]) -> FloatArray:
 
 
 def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: FloatArray, doubt: FloatArray) -> _Met:
-    """Hold one colour, given under each light, against all beads; ``near`` are looked at one by one."""
+    """Hold one colour, under each light or the one, against all beads; ``near`` are looked at one by one."""
     far = np.ones(len(beads), bool)
     far[near] = False
     others = np.flatnonzero(far)
     sampled = others[:: max(1, len(others) // _SAMPLED)]
     stands_for = len(others) / max(len(sampled), 1)
     looked_at = np.concatenate([near, sampled])
-    spread = np.sqrt(own[:, None] ** 2 + doubt[looked_at] ** 2 + _SAME_COLOUR**2)
-    most = _OWNED / len(beads) / ((2.0 * np.pi) ** 1.5 * spread**3)  # what a bead weighs where it lies
+
+    def spread_of(own: FloatArray, doubt: FloatArray) -> FloatArray:
+        return np.asarray(np.sqrt(own**2 + doubt**2 + _SAME_COLOUR**2))
+
+    def most(spread: FloatArray) -> FloatArray:
+        """What a bead weighs where it lies."""
+        return np.asarray(_OWNED / len(beads) / ((2.0 * np.pi) ** 1.5 * spread**3))
+
     # Beyond this a bead weighs nothing beside a thing of any colour, whose nearest bead it may yet be.
-    reach = np.max(spread * np.sqrt(2.0 * np.log(np.maximum(most / (_OF_NONE * _NOTHING), 1.0))))
-    light, bead, off = within_2000(lit, beads[looked_at], float(reach))
-    weight = most[light, bead] * np.exp(-0.5 * (off / spread[light, bead]) ** 2)
+    wide = spread_of(own[:, None], np.unique(doubt[looked_at]))
+    reach = np.max(wide * np.sqrt(2.0 * np.log(np.maximum(most(wide) / (_OF_NONE * _NOTHING), 1.0))), axis=1)
+    if len(lit) < len(own):  # one light: all differences are the same whatever the size of the errors
+        _, bead, off = within_2000(lit, beads[looked_at], float(reach.max()))
+        light = np.repeat(np.arange(len(own)), len(bead))
+        bead, off = np.tile(bead, len(own)), np.tile(off, len(own))
+        lit = np.broadcast_to(lit, (len(own), 3))
+    else:
+        light, bead, off = within_2000(lit, beads[looked_at], reach)
+    spread = spread_of(own[light], doubt[looked_at][bead])
+    weight = most(spread) * np.exp(-0.5 * (off / spread) ** 2)
     one_by_one = bead < len(near)
     counted = np.where(one_by_one, weight, stands_for * weight)
     together = _OF_NONE + np.bincount(light, counted, len(lit))
@@ -241,12 +255,12 @@ def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: FloatArray, d
 
 
 def _under_lights(colours: FloatArray, spread: float, step: FloatArray) -> FloatArray:
-    """The colours as they may truly be under lights the photo may have had, shape (k, m, 3).
+    """The colours as they may truly be under lights the photo may have had, (k, m, 3); (1, m, 3) of one.
 
     A light multiplies; how far is told by what it does to a middle grey, in standard deviations.
     """
     if spread == 0.0:
-        return np.broadcast_to(colours, (len(step), *colours.shape))
+        return colours[None]
     # A grey moved in a* by 1 differs by 1.5 CIEDE2000: the formula stretches a* near the neutral axis.
     grey = np.array([50.0, 0.0, 0.0]) + spread * step / [1.0, 1.5, 1.0]
     gain = np.maximum(lab_to_linear(grey), 1e-3) / lab_to_linear(np.array([50.0, 0.0, 0.0]))

@@ -60,6 +60,9 @@ def test_within_reach_are_all_that_brute_force_finds(queries, candidates, reach)
     query, candidate, de00 = nearest.within_2000(queries, candidates, reach)
     np.testing.assert_array_equal(np.stack([query, candidate]), np.stack(np.nonzero(every <= reach)))
     np.testing.assert_array_equal(de00, every[query, candidate])
+    of_each = reach * np.linspace(0.5, 1.0, len(queries))
+    some = np.stack(nearest.within_2000(queries, candidates, of_each)[:2])
+    np.testing.assert_array_equal(some, np.stack(np.nonzero(every <= of_each[:, None])))
 
 
 @pytest.mark.parametrize("seed", range(4))
