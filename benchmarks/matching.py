@@ -9,8 +9,8 @@ third is hard on purpose: a stock of eighty clumps, most colours far from all of
 interleaved, the times their medians. The answers are compared: same beads, same differences within 1e-9.
 
 Then a list grows: processor time and the most memory held beside the list, in MiB, of matching a palette of
-8 colours (with chances), pairing, a collection of 4 and a mix. Matches, the beads tried for each colour and
-the mix are compared with what every bead held against every colour gives.
+8 colours (with chances), pairing, a collection of 4 and a mix. Matches and the beads tried for each colour
+are compared with what every bead held against every colour gives; the mix's difference is worked out again.
 
 Last a catalogue of a million palettes of five colours, as a batch writes them, is searched: the 20 nearest of
 its colours to one; processor time of a query, wanted 50 ms, and of making it ready once.
