@@ -237,7 +237,7 @@ def _role_colour(
         beads = placed.strip.fraction(placed.beads.column[placed.beads.role == look.index])
         counts = [int(((beads >= a) & (beads < b)).sum()) for a, b in pairwise(edges)]
         side = int(np.argmax(counts))
-        where = colours.labels(placed) == look.index
+        where = colours.with_gloss(placed, colours.labels(placed)) == look.index
         at = placed.strip.fraction(np.arange(where.shape[1]))
         inside = where & ((at >= edges[side]) & (at < edges[side + 1]))[None]
         if inside.any():
