@@ -120,7 +120,7 @@ def report(title: str, trays: Iterator[tuple[Path, list[Truth]]]) -> None:
     for path, truth in trays:
         start = time.process_time()
         photo = reading.read(path, about_pixels=measuring.READ_PIXELS)
-        tray = measuring.measure(photo, calibrate(photo))
+        tray = measuring.measure(photo, calibrate(photo, on_table=True))
         seconds.append(time.process_time() - start)
         left = list(tray.piles)
         errors = []

@@ -219,7 +219,7 @@ def of_tray(seed: int) -> list[Told]:
     phone = seed % 2 == 1
     pixels = flatlays.phone(generator, srgb_to_linear(tray.picture / 255.0)) if phone else tray.picture
     photo = photo_of(pixels)
-    found = measuring.measure(photo, calibrate(photo))
+    found = measuring.measure(photo, calibrate(photo, on_table=True))
     told = Told("tray", "phone" if phone else "plain")
     for centre, radius, lab in zip(tray.centres, tray.radii, tray.labs, strict=True):
         near = [pile for pile in found.piles if np.hypot(*np.subtract(pile.centre, centre)) <= 0.6 * radius]

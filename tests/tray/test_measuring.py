@@ -28,7 +28,7 @@ GOLD, LEAF, PLUM = (66, 15, 62), (52, -38, 40), (28, 25, -8)
 
 def measured(path: Path) -> Tray:
     photo = reading.read(path, about_pixels=measuring.READ_PIXELS)
-    return measure(photo, calibrate(photo))
+    return measure(photo, calibrate(photo, on_table=True))
 
 
 def errors(tray: Tray, drawn: DrawnTray) -> list[float]:
