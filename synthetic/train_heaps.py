@@ -2,6 +2,9 @@
 
 Needs torch and onnx (extra ``[train]``); what is trained needs neither. Every heap comes from a seed, so the
 set is the same each time; the heaps it is tried on have seeds of their own.
+
+The weights shipped took 4.6 minutes on a graphics processor, 83 seconds of it the drawing on sixteen cores;
+two cores alone would take about four hours (reckoned).
 """
 
 from __future__ import annotations

@@ -4,6 +4,7 @@ import json
 from dataclasses import replace
 from importlib import resources
 
+import jsonschema
 import pytest
 
 from analyser.audit.evenness import audit
@@ -46,7 +47,6 @@ def test_a_rope_that_keeps_to_its_plan_is_even(kept):
 
 
 def test_the_answer_tells_the_stretches_and_keeps_to_the_schema(kept):
-    jsonschema = pytest.importorskip("jsonschema")
     answer = audit_answer([kept], [], {})
     piece = answer["pieces"][0]
     assert piece["planned"] is True
