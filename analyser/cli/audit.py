@@ -212,8 +212,8 @@ def _against_stock(piece: Piece, beads: Mapping[str, Bead]) -> list[AgainstStock
         if bead.lab is not None
     ]
     told = [one for one in found if one is not None]
-    for role in (
-        beads.keys() - {one.role for one in told} - {role for role, bead in beads.items() if not bead.lab}
-    ):
-        remark(f"{piece.photo.file}: {not_told_apart(role, beads[role].name)}")
+    shown = {one.role for one in told}
+    for role, bead in beads.items():
+        if bead.lab and role not in shown:
+            remark(f"{piece.photo.file}: {not_told_apart(role, bead.name)}")
     return told
