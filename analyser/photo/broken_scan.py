@@ -33,10 +33,11 @@ _LEVELS = 4.0
 _TIMES = 2.5
 _STRIP = 64  # rows taken at a time
 _LEAST = 16  # blocks across, so that a part holds two
-# Of a bar where a marker follows each row of blocks: over 1,620 pictures made so from 60 photos (three
-# sizes, turned, cropped, baseline and progressive) luma reached 11.2 and chroma 1.0; with 64 bytes lost 39 of
-# 45 are over. Bars that end elsewhere are not looked for: photos have some (11 of 2,745 reached 10).
-_BAR_LEVELS = np.array((15.0, 5.0, 5.0))
+# Levels of luma and both chroma, where a marker follows each row of blocks: FIGURES. Bars that end elsewhere
+# are not looked for: photos have some (11 of 2,745 reached 10).
+_BAR_LEVELS = np.array((10.0, 3.5, 3.5))
+# Of a whole row, and of a bar in the first or last one, which pictures have by right.
+_ROW_LEVELS = np.array((np.inf, 5.0, 5.0))
 _SHORTEST = 8  # bar, so that a part holds one
 
 
@@ -80,11 +81,17 @@ def may_jump(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int
     interval : int
         As from ``restart_interval``.
     """
-    return bool((_off(srgb_u8, high, wide, interval) >= _LEVELS).any())
+    if _too_small(srgb_u8, high, wide):
+        return False
+    if interval == 0 or interval > _columns(srgb_u8, wide):
+        return bool((_jump(_steps(srgb_u8, high, wide), broken_only=True) >= _LEVELS).any())
+    if interval < _columns(srgb_u8, wide):
+        return False
+    return bool(_bars(_steps(srgb_u8, high, wide), np.zeros(3), share=0.5).any())
 
 
 def jumps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int = 0) -> bool:
-    """Whether all that follows a place in the scan, or a stretch of it, is off by one amount.
+    """Whether all that follows a place in the scan, to its end or to a marker, is off by one amount.
 
     Parameters
     ----------
@@ -93,26 +100,36 @@ def jumps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int = 
     high, wide : int
         As from ``block_size``.
     interval : int
-        As from ``restart_interval``.
+        As from ``restart_interval``; false where it is a row or less.
     """
-    along = _off(srgb_u8, high, wide, interval)
+    if _too_small(srgb_u8, high, wide) or 0 < interval <= _columns(srgb_u8, wide):
+        return False
+    along = _jump(_steps(srgb_u8, high, wide), broken_only=True)
     # What the picture itself does is as strong half a block further down, where no codes begin.
-    within = _off(srgb_u8[high // 2 :], high, wide, interval, broken_only=False)
-    least = _BAR_LEVELS if interval == _columns(srgb_u8, wide) else _LEVELS
-    return bool(((along >= least) & (along >= _TIMES * within)).any())
+    within = _jump(_steps(srgb_u8[high // 2 :], high, wide), broken_only=False)
+    return bool(((along >= _LEVELS) & (along >= _TIMES * within)).any())
 
 
-def _off(
-    srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int, *, broken_only: bool = True
-) -> npt.NDArray[np.float64]:
-    """How far a part of the picture may be off (levels; luma, both chroma)."""
-    if min(high, wide) < 1 or srgb_u8.shape[1] // wide < _LEAST or srgb_u8.shape[0] < 5 * high:
-        return np.zeros(3)
-    columns = _columns(srgb_u8, wide)
-    if 0 < interval < columns:
-        return np.zeros(3)
-    shape = _bar if interval == columns else _jump
-    return shape(_steps(srgb_u8, high, wide), broken_only=broken_only)
+def rows_off(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int) -> npt.NDArray[np.intp]:
+    """The rows of blocks that are off from some place to the right edge, counted from the top.
+
+    Parameters
+    ----------
+    srgb_u8 : ndarray, shape (h, w, 3)
+        In full size.
+    high, wide : int
+        As from ``block_size``.
+    interval : int
+        As from ``restart_interval``; none are found where it is not a row.
+    """
+    if _too_small(srgb_u8, high, wide) or interval != _columns(srgb_u8, wide):
+        return np.zeros(0, np.intp)
+    within = _largest_bar(_steps(srgb_u8[high // 2 :], high, wide))
+    return np.flatnonzero(_bars(_steps(srgb_u8, high, wide), within))
+
+
+def _too_small(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int) -> bool:
+    return min(high, wide) < 1 or srgb_u8.shape[1] // wide < _LEAST or srgb_u8.shape[0] < 5 * high
 
 
 def _columns(srgb_u8: npt.NDArray[np.uint8], wide: int) -> int:
@@ -120,29 +137,55 @@ def _columns(srgb_u8: npt.NDArray[np.uint8], wide: int) -> int:
     return int(-(-srgb_u8.shape[1] // wide))
 
 
-def _bar(steps: npt.NDArray[np.float32], *, broken_only: bool) -> npt.NDArray[np.float64]:
-    """The largest step into and out of a bar, a row of blocks from some place to the right edge.
+def _bars(
+    steps: npt.NDArray[np.float32], within: npt.NDArray[np.float64], share: float = 1.0
+) -> npt.NDArray[np.bool_]:
+    """Which rows of blocks hold a bar with such a share of the levels, and more than lies within the blocks.
 
-    All but one of the bar's parts have at least that step against both neighbours, in one sense. Where the
-    blocks to the left of it step as much, the picture does so itself.
+    All but one of a bar's parts step into it and out of it by so much, in one sense. Where the blocks to the
+    left of it step as much, the picture does so itself. The first and last row have one neighbour.
     """
     across = steps.shape[1]
-    clipped = np.clip(steps, -_CLIP, _CLIP)
-    sums = np.pad(np.cumsum(clipped, axis=1, dtype=np.float64), ((0, 0), (1, 0), (0, 0)))
+    upper, lower = np.concatenate([-steps[:1], steps]), np.concatenate([-steps, steps[-1:]])
+    sums = [_summed(side) for side in (upper, lower)]
+    least_bar, least_row = (np.maximum(share * one, _TIMES * within) for one in (_BAR_LEVELS, _ROW_LEVELS))
+    found = np.zeros(len(upper), np.bool_)
+    for begin in range(across - _SHORTEST + 1):
+        bar = _of_parts(sums, begin, across)
+        if begin > 1:
+            bar = np.where(_into(sums, max(0, begin - _SHORTEST), begin) < bar / 2, bar, 0)
+        inner = bar[:, 1:-1] >= (least_bar if begin > 1 else least_row)
+        found[1:-1] |= inner.any(axis=(0, 2))
+        if begin > 1:
+            found[[0, -1]] |= (bar[:, [0, -1]] >= least_row).any(axis=(0, 2))
+    return found
 
-    def into(begin: int, end: int) -> FloatArray:
-        """Step that is made upwards and taken back below, and the same downwards: (2, rows, 3)."""
-        upper, lower = ((part[:, end] - part[:, begin]) / (end - begin) for part in (sums[:-1], sums[1:]))
-        return np.stack([np.minimum(upper, -lower), np.minimum(-upper, lower)])
 
-    largest = np.zeros(3)
-    for begin in range(2 if broken_only else 0, across - _SHORTEST + 1):
-        bounds = [begin + (across - begin) * part // _PARTS for part in range(_PARTS + 1)]
-        found = np.sort([into(*ends) for ends in itertools.pairwise(bounds)], axis=0)[1]
-        if broken_only:
-            found = np.where(into(max(0, begin - _SHORTEST), begin) < found / 2, found, 0)
-        largest = np.maximum(largest, found.max(axis=(0, 1)))
-    return largest
+def _largest_bar(steps: npt.NDArray[np.float32]) -> npt.NDArray[np.float64]:
+    """The largest step (levels; luma, both chroma) into and out of any bar, whatever is left of it."""
+    across = steps.shape[1]
+    sums = [_summed(side) for side in (steps[:-1], -steps[1:])]
+    begins = range(across - _SHORTEST + 1)
+    largest = [_of_parts(sums, begin, across).max(axis=(0, 1), initial=0) for begin in begins]
+    return np.asarray(np.max(largest, axis=0))
+
+
+def _summed(steps: npt.NDArray[np.float32]) -> FloatArray:
+    """Sums of clipped steps along the rows, from nought: (rows, blocks across + 1, 3)."""
+    sums = np.cumsum(np.clip(steps, -_CLIP, _CLIP), axis=1, dtype=np.float64)
+    return np.pad(sums, ((0, 0), (1, 0), (0, 0)))
+
+
+def _into(sums: list[FloatArray], begin: int, end: int) -> FloatArray:
+    """Mean step that is made on both sides upwards, and the same downwards: (2, rows, 3)."""
+    upper, lower = ((side[:, end] - side[:, begin]) / (end - begin) for side in sums)
+    return np.stack([np.minimum(upper, lower), np.minimum(-upper, -lower)])
+
+
+def _of_parts(sums: list[FloatArray], begin: int, across: int) -> FloatArray:
+    """The same of a bar to the right edge, by the second least of its parts."""
+    bounds = [begin + (across - begin) * part // _PARTS for part in range(_PARTS + 1)]
+    return np.asarray(np.sort([_into(sums, *ends) for ends in itertools.pairwise(bounds)], axis=0)[1])
 
 
 def _jump(steps: npt.NDArray[np.float32], *, broken_only: bool) -> npt.NDArray[np.float64]:

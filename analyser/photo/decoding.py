@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analyser.photo import broken_scan
+from analyser.photo import broken_scan, scan_range
 from analyser.photo.damage import is_deflated_whole
 from analyser.photo.exif import read_exif
 from analyser.photo.formats import DAMAGED, GAIN_MAP, Header, UnreadableError
@@ -27,8 +27,9 @@ Stored = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 
 # libjpeg tells of damage inside a picture only on standard error and fills the rest with grey.
 _JPEG_DAMAGE = re.compile(r"Corrupt JPEG data: (?!\d+ extraneous)|Premature end|Unsupported marker")
-# Some cameras leave a few bytes of padding before a marker, which harms nothing; a lost piece of
-# picture leaves hundreds, or some that are no padding. The line between is ours (from memory, no source).
+# Some cameras leave a few bytes of padding at the end, which harms nothing; a lost piece of picture leaves
+# hundreds, or some that are no padding, or some amid the picture. The line between is ours (from memory, no
+# source).
 _JPEG_EXTRA = re.compile(r"Corrupt JPEG data: (\d+) extraneous bytes before marker 0x(..)")
 _HARMLESS_EXTRA = 64
 _PADDING = b"\0\xff"
@@ -36,6 +37,9 @@ _PADDING = b"\0\xff"
 # leave the rest of the averaging to linear light: mean CIEDE2000 to a full decode over outfits and
 # ropes 0.05 to 0.6 instead of 0.1 to 0.9, at 0.05 of a full decode.
 _SPARE = 2
+_AS_STORED = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+# OpenCV takes the "grey" reductions with the RGB flag for a reduced picture in RGB order.
+_REDUCED = {1: 0, 2: 16, 4: 32, 8: 64}
 _DEFLATE = (8, 32946)  # TIFF technical note 2 (2002); the older code of the same
 _WHERE_PIXELS_LIE = ((273, 324), (279, 325))  # starts and sizes of strips, or of tiles
 _capture_lock = threading.Lock()
@@ -80,12 +84,9 @@ def _opencv(data: bytes, flags: int) -> Any:
 def _is_more_than_padding(said: str, data: bytes) -> bool:
     """Whether what libjpeg passed over before a marker may be lost picture."""
     for count, marker in _JPEG_EXTRA.findall(said):
-        passed_over = b""
-        if marker == "d9":
-            end = data.rfind(b"\xff\xd9")
-            passed_over = data[end - int(count) : end]
-        within = "d0" <= marker <= "d7"  # restart markers stand amid the picture
-        if within or int(count) > _HARMLESS_EXTRA or passed_over.strip(_PADDING):
+        end = data.rfind(b"\xff\xd9")
+        passed_over = data[end - int(count) : end]
+        if marker != "d9" or int(count) > _HARMLESS_EXTRA or passed_over.strip(_PADDING):
             return True
     return False
 
@@ -104,11 +105,12 @@ def decode(data: bytes, header: Header, at_least: int | None) -> tuple[Stored, S
     -------
     colour : uint8 or uint16 ndarray, shape (h, w, 3)
     alpha : the same type, shape (h, w), or None
+        Of a JPEG 0 where the scan is broken.
     upright : bool
         Whether the orientation has been applied already.
     """
     if header.kind == "JPEG":
-        return _jpeg(data, header, at_least), None, False
+        return *_jpeg(data, header, at_least), False
     if header.kind == "TIFF" and header.bits <= 8:
         return *_tiff_8(data), True
     stored = _opencv(data, cv2.IMREAD_UNCHANGED)
@@ -130,26 +132,38 @@ def decode(data: bytes, header: Header, at_least: int | None) -> tuple[Stored, S
     return colour, alpha, header.kind == "TIFF"
 
 
-def _jpeg(data: bytes, header: Header, at_least: int | None) -> npt.NDArray[np.uint8]:
-    """A JPEG, at a half, quarter or eighth in the transform domain where that is enough."""
+def _jpeg(
+    data: bytes, header: Header, at_least: int | None
+) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint8] | None]:
+    """A JPEG, at a half, quarter or eighth in the transform domain where that is enough; and its alpha."""
     divisor = 1
     for smaller in (2, 4, 8):
         if at_least and header.width * header.height >= _SPARE * at_least * smaller**2:
             divisor = smaller
-    # OpenCV takes the "grey" reduction with the RGB flag for a reduced picture in RGB order.
-    reduced = {1: 0, 2: 16, 4: 32, 8: 64}[divisor]
-    stored = _opencv(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION | reduced)
+    stored = _opencv(data, _AS_STORED | _REDUCED[divisor])
     high, wide = broken_scan.block_size(data)
     interval = broken_scan.restart_interval(data)
+    off = np.zeros(0, np.intp)
     if broken_scan.may_jump(stored, high // divisor, wide // divisor, interval):
-        full = _opencv(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION) if reduced else stored
+        full = _opencv(data, _AS_STORED) if divisor > 1 else stored
         if broken_scan.jumps(full, high, wide, interval):
+            raise UnreadableError(DAMAGED)
+        off = broken_scan.rows_off(full, high, wide, interval)
+    if scan_range.may_be_beyond(stored, divisor):
+        made = scan_range.with_smaller_steps(data)
+        if made and scan_range.is_beyond(_opencv(made[0], _AS_STORED | _REDUCED[8]), made[1]):
             raise UnreadableError(DAMAGED)
     # libjpeg rounds the size up, padding the last block: drop a row or column that is mostly padding,
     # so that places keep to the photo within half a pixel of the array.
     height = max(1, round(header.height / divisor))
     width = max(1, round(header.width / divisor))
-    return np.ascontiguousarray(stored[:height, :width])
+    colour = np.ascontiguousarray(stored[:height, :width])
+    if not len(off):
+        return colour, None
+    shown = np.full((height, width), 255, np.uint8)
+    for row in off.tolist():  # what is made larger of its chroma reaches two pixels further
+        shown[max(0, (row * high - 2) // divisor) : -(-((row + 1) * high + 2) // divisor)] = 0
+    return colour, shown
 
 
 def _tiff_8(data: bytes) -> tuple[Stored, Stored | None]:

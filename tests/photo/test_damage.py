@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import cv2
@@ -145,7 +146,49 @@ def test_a_step_to_the_next_restart_marker_is_a_broken_scan(outfit, row, column,
     shifted = outfit.copy()
     shifted[16 * row : 16 * row + 16] = scan_shifted(outfit, row, column, by)[16 * row : 16 * row + 16]
     assert broken_scan.may_jump(shifted, 16, 16, 40)
-    assert broken_scan.jumps(shifted, 16, 16, 40)
+    assert broken_scan.rows_off(shifted, 16, 16, 40).tolist() == [row]
+
+
+@pytest.mark.parametrize(("row", "column"), [(0, 12), (29, 20), (17, 0), (8, 1)])
+def test_the_first_the_last_and_a_whole_row_are_found_by_their_tint(outfit, row, column):
+    shifted = outfit.copy()
+    shifted[16 * row : 16 * row + 16] = scan_shifted(outfit, row, column, (0, 12, -9))[16 * row :][:16]
+    assert broken_scan.may_jump(shifted, 16, 16, 40)
+    assert broken_scan.rows_off(shifted, 16, 16, 40).tolist() == [row]
+
+
+@pytest.mark.parametrize("about", [None, 60_000])
+@pytest.mark.parametrize("turn", [1, 6])
+def test_a_row_that_is_off_is_left_out_and_told(outfit, tmp_path, about, turn):
+    # Twice the size, so that a smaller decode is taken; the marker behind the row is where its means end.
+    told = Image.Exif()
+    told[274] = turn
+    large = Image.fromarray(outfit).resize((1280, 960))
+    large.save(tmp_path / "whole", "JPEG", quality=90, restart_marker_rows=1, exif=told)
+    data = (tmp_path / "whole").read_bytes()
+    row = 20
+    markers = [found.start() for found in re.finditer(rb"\xff[\xd0-\xd7]", data)][:59]
+    within = data[markers[row - 1] + 2 : markers[row]]
+    refused = 0
+    for at in range(len(within) // 4, len(within) // 2, 40):
+        broken = data[: markers[row - 1] + 2] + within[:at] + within[at + 16 :] + data[markers[row] :]
+        (tmp_path / "broken").write_bytes(broken)
+        try:
+            found = read(tmp_path / "broken", about_pixels=about)
+        except PhotoError:
+            refused += 1
+            continue
+        assert any("rows of the picture" in note for note in found.notes)
+        hidden = found.opaque if turn == 1 else found.opaque[:, ::-1].T
+        share = found.linear.shape[0 if turn == 1 else 1] / 960
+        rows = np.flatnonzero(~hidden.any(axis=1)) / share
+        assert abs(rows.min() - 16 * row) <= 8
+        assert abs(rows.max() - 16 * (row + 1)) <= 8
+        whole = read(tmp_path / "whole", about_pixels=about)
+        assert np.abs(found.linear - whole.linear)[found.opaque].max() < 1e-6
+        break
+    else:
+        pytest.fail(f"all {refused} were refused")
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in SAMPLES.glob("*.jpg")))
@@ -162,7 +205,7 @@ def test_a_step_to_the_next_restart_marker_is_a_broken_scan(outfit, row, column,
 def test_photos_with_restart_markers_are_no_broken_scans(tmp_path, name, options):
     with Image.open(SAMPLES / name) as picture:
         picture.convert("RGB").resize((1000, 750)).save(tmp_path / "photo", "JPEG", **options)
-    read(tmp_path / "photo")
+    assert not read(tmp_path / "photo").notes
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in SAMPLES.glob("*.jpg")))
@@ -178,6 +221,7 @@ def test_bars_along_a_row_of_blocks_are_no_broken_scan(outfit, part, level):
     barred = outfit.copy()
     barred[part] = level
     assert not broken_scan.jumps(barred, 16, 16)
+    assert not broken_scan.rows_off(barred, 16, 16, 40).size
 
 
 def test_blocks_are_as_large_as_their_channels_are_sampled(tmp_path):
@@ -212,6 +256,60 @@ def test_bytes_lost_within_a_jpeg_are_noticed(whole, tmp_path, names):
             except PhotoError:
                 continue
     assert silent <= 3
+
+
+def means_off(data: bytes, times: int) -> bytes:
+    """The JPEG with all means so many times as far from grey [ITU-T T.81, B.2.4.1]."""
+    changed, at = bytearray(data), 2
+    while data[at + 1] != 0xDA:
+        if data[at + 1] == 0xDB:
+            for table in range(at + 4, at + 2 + int.from_bytes(data[at + 2 : at + 4], "big"), 65):
+                changed[table + 1] *= times
+        at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+    return bytes(changed)
+
+
+ENDS = [(255, 255, 255), (0, 0, 0), (255, 0, 0), (0, 0, 255), (0, 255, 0), (255, 255, 0), (0, 255, 255)]
+
+
+@pytest.mark.parametrize("colour", ENDS)
+@pytest.mark.parametrize("sampling", [0, 1, 2])
+def test_means_that_no_samples_have_are_damage(tmp_path, colour, sampling):
+    # Each of these has a channel within two levels of an end of its range: as far again is out of it.
+    sound = np.full((480, 640, 3), 128, np.uint8)
+    sound[128:384, 256:512] = colour
+    for quality in (30, 75, 92):
+        stream = io.BytesIO()
+        Image.fromarray(sound).save(stream, "JPEG", quality=quality, subsampling=sampling)
+        for about in (None, 4_000):
+            (tmp_path / "photo").write_bytes(stream.getvalue())
+            assert not read(tmp_path / "photo", about_pixels=about).notes
+            (tmp_path / "photo").write_bytes(means_off(stream.getvalue(), 2))
+            with pytest.raises(PhotoError, match="damaged"):
+                read(tmp_path / "photo", about_pixels=about)
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB"])
+@pytest.mark.parametrize("quality", [1, 20, 60, 95, 100])
+def test_noise_at_both_ends_is_no_damage(tmp_path, mode, quality):
+    noise = np.random.default_rng(quality).integers(0, 2, (120, 160, 3), np.uint8) * 255
+    noise[:60, :80], noise[60:, 80:] = 0, 255
+    for options in ({}, {"progressive": True}, {"subsampling": 0}):
+        Image.fromarray(noise).convert(mode).save(tmp_path / "photo", "JPEG", quality=quality, **options)
+        assert not read(tmp_path / "photo").notes
+
+
+def test_padding_is_harmless_at_the_end_only(tmp_path):
+    stream = io.BytesIO()
+    Image.new("RGB", (64, 64), (90, 120, 60)).save(stream, "JPEG", progressive=True)
+    data = stream.getvalue()
+    (tmp_path / "photo").write_bytes(data[:-2] + bytes(8) + data[-2:])
+    read(tmp_path / "photo")
+    second = data.index(b"\xff\xda", data.index(b"\xff\xda") + 2)
+    table = data.rindex(b"\xff\xc4", 0, second)
+    (tmp_path / "photo").write_bytes(data[:table] + b"\x11" * 8 + data[table:])
+    with pytest.raises(PhotoError, match="damaged"):
+        read(tmp_path / "photo")
 
 
 def test_bytes_too_many_before_a_restart_marker_are_damage(whole, tmp_path):
