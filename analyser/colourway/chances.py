@@ -65,6 +65,8 @@ _ANY = 0.1
 
 #: A weight of so little beside others is left out: it changes no chance in the digits that are told.
 _NOTHING = 1e-9
+#: The same where it only decides round which lights the next are drawn: each is weighed by how it was drawn.
+_LITTLE = 1e-3
 
 #: Beads looked at one by one for each colour; the others are stood for by an even sample of this size.
 _NEAREST, _SAMPLED = 64, 192
@@ -110,24 +112,23 @@ def chances(
     near, _ = nearest_2000(colours, beads, max(_NEAREST, at_least))
     spread = shared_de00 / _AXES
 
-    def meet(lights: FloatArray) -> list[_Met]:
+    def meet(lights: FloatArray, nothing: float = _NOTHING) -> list[_Met]:
         """Each colour held against the beads under each light."""
         lit = _under_lights(colours, spread, lights[:, :3])
         scale = _MIDDLE * np.exp(_SPREAD * lights[:, 3])
         return [
-            _meet(lit[:, row], beads, rows, known * scale, doubt)
+            _meet(lit[:, row], beads, rows, known * scale, doubt, nothing)
             for row, (rows, known) in enumerate(zip(near, own, strict=True))
         ]
 
     doubtful = spread > 0.0 or bool(own.any())
     lights = _standard_normal(_LIGHTS if doubtful else 1)
-    met = meet(lights)
-    evidence = _evidence(met)
+    rarer: FloatArray = np.zeros(1)
     for _ in range(2 if doubtful else 0):
+        evidence = _evidence(meet(lights, _LITTLE)) + rarer
         lights, rarer = _drawn_round(lights, evidence)
-        met = meet(lights)
-        evidence = _evidence(met) + rarer
-    counts = _shares(evidence)
+    met = meet(lights)
+    counts = _shares(_evidence(met) + rarer)
     return near, np.array([counts @ one.chances() for one in met]).reshape(near.shape)
 
 
@@ -217,7 +218,9 @@ def _evidence(met: list[_Met]) -> FloatArray:
     return np.asarray(np.log([one.together for one in met]).sum(axis=0))
 
 
-def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: FloatArray, doubt: FloatArray) -> _Met:
+def _meet(
+    lit: FloatArray, beads: FloatArray, near: IntArray, own: FloatArray, doubt: FloatArray, nothing: float
+) -> _Met:
     """Hold one colour, under each light or the one, against all beads; ``near`` are looked at one by one."""
     far = np.ones(len(beads), bool)
     far[near] = False
@@ -235,7 +238,7 @@ def _meet(lit: FloatArray, beads: FloatArray, near: IntArray, own: FloatArray, d
 
     # Beyond this a bead weighs nothing beside a thing of any colour, whose nearest bead it may yet be.
     wide = spread_of(own[:, None], np.unique(doubt[looked_at]))
-    reach = np.max(wide * np.sqrt(2.0 * np.log(np.maximum(most(wide) / (_OF_NONE * _NOTHING), 1.0))), axis=1)
+    reach = np.max(wide * np.sqrt(2.0 * np.log(np.maximum(most(wide) / (_OF_NONE * nothing), 1.0))), axis=1)
     if len(lit) < len(own):  # one light: all differences are the same whatever the size of the errors
         _, bead, off = within_2000(lit, beads[looked_at], float(reach.max()))
         light = np.repeat(np.arange(len(own)), len(bead))

@@ -266,27 +266,46 @@ def _lloyd_together(
 ) -> tuple[FloatArray, FloatArray]:
     """Lloyd's rounds for several sets of centres (s, k, 3) at once; the sets and their sums."""
     sets, count, _ = centres.shape
-    first = (np.arange(sets) * count)[:, np.newaxis]
     loads = [np.tile(weights, sets), *(np.tile(weights * part, sets) for part in colours.T)]
     own = np.einsum("ij,ij->i", colours, colours)
     minus_two = -2.0 * colours.T
-    for round_ in range(rounds + 1):
-        flat = centres.reshape(-1, 3)
-        away = flat @ minus_two
-        away += np.einsum("ij,ij->i", flat, flat)[:, np.newaxis]
-        away = away.reshape(sets, count, -1)
-        if round_ == rounds:
-            break
-        label = (away.argmin(axis=1) + first).ravel()
-        total, *sums = (np.bincount(label, load, sets * count) for load in loads)
+
+    def away(flat: FloatArray) -> FloatArray:
+        """Squared distances less the colours' own squares, (sets, count, n)."""
+        found = flat @ minus_two
+        found += np.einsum("ij,ij->i", flat, flat)[:, np.newaxis]
+        return np.asarray(found.reshape(-1, count, len(colours)))
+
+    centres = centres.copy()
+    moving = np.arange(sets)
+    for _ in range(rounds):
+        flat = centres[moving].reshape(-1, 3)
+        first = (np.arange(len(moving)) * count)[:, np.newaxis]
+        label = (_least(away(flat)) + first).ravel()
+        total, *sums = (np.bincount(label, load[: len(label)], len(flat)) for load in loads)
         moved = np.where(
             total[:, np.newaxis] > 0, np.stack(sums, axis=1) / np.maximum(total, 1e-300)[:, np.newaxis], flat
         )
-        step = np.abs(moved - flat).max()
-        centres = moved.reshape(sets, count, 3)
-        if step < 1e-2:
-            rounds = round_ + 1
-    return centres, away.min(axis=1) @ weights + own @ weights
+        step = np.abs(moved - flat).reshape(len(moving), -1).max(axis=1)
+        centres[moving] = moved.reshape(-1, count, 3)
+        if step.max() < 1e-2:
+            break
+        # A set that did not move at all would not in any further round.
+        moving = moving[step > 0.0]
+    return centres, away(centres.reshape(-1, 3)).min(axis=1) @ weights + own @ weights
+
+
+def _least(away: FloatArray) -> IntArray:
+    """Index of the least along the middle axis, (s, k, n) to (s, n), of equal ones the first.
+
+    A third of the time of ``argmin``, which looks at so few values one by one.
+    """
+    least = away[:, 0].copy()
+    label = np.zeros(least.shape, dtype=np.uint16)
+    for index in range(1, away.shape[1]):
+        np.maximum(label, (away[:, index] < least) * np.uint16(index), out=label)
+        np.minimum(least, away[:, index], out=least)
+    return label.astype(np.intp)
 
 
 def _improved(

@@ -177,13 +177,10 @@ class Ranking:
         """
         accents, bodies = self.measured.accent_lab, self.measured.body_lab
         index = np.asarray(others, dtype=np.intp)
-        straight = np.maximum(
-            delta_e_2000(accents[one], accents[index]), delta_e_2000(bodies[one], bodies[index])
-        )
-        swapped = np.maximum(
-            delta_e_2000(accents[one], bodies[index]), delta_e_2000(bodies[one], accents[index])
-        )
-        return np.minimum(straight, swapped)
+        own = np.stack([accents[one], bodies[one]])
+        theirs = np.stack([accents[index], bodies[index]])
+        straight, swapped = delta_e_2000(own[:, None], np.stack([theirs, theirs[::-1]])).max(axis=1)
+        return np.asarray(np.minimum(straight, swapped))
 
     def _spread(self, top: int) -> list[int]:
         """The first of the order that are ideas of their own; loosened step by step if too few are."""
@@ -196,8 +193,9 @@ class Ranking:
                     np.count_nonzero(self.accent_for[chosen] == self.accent_for[k]),
                     np.count_nonzero(self.body_for[chosen] == self.body_for[k]),
                 )
-                apart = not chosen or self.alike_de00(k, chosen).min() >= limit
-                if k not in chosen and apart and shared < most_a_colour:
+                if k in chosen or shared >= most_a_colour:
+                    continue
+                if not chosen or self.alike_de00(k, chosen).min() >= limit:
                     chosen.append(k)
         return chosen
 

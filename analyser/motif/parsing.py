@@ -11,6 +11,7 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -28,6 +29,7 @@ _LARGEST_FILE = 100_000
 _KEYS = "name title says columns pitch_around repeats_after a_turn bead rise stitch base round closing thread"
 
 
+@cache
 def names() -> tuple[str, ...]:
     """The names of the shipped motifs, sorted."""
     folder = resources.files("analyser.motif").joinpath("motifs")
@@ -49,11 +51,16 @@ def load(name_or_path: str | Path) -> Motif:
     """
     text = str(name_or_path)
     if text in names():
-        return parse(shipped_text(text), f"{text}.toml")
+        return _shipped(text)
     path = Path(name_or_path)
     if path.suffix.lower() != ".toml":
         raise MotifError(f"no motif {text!r}; known are {', '.join(names())}, or give a .toml file")
     return parse(read_text(path), str(path))
+
+
+@cache
+def _shipped(name: str) -> Motif:
+    return parse(shipped_text(name), f"{name}.toml")
 
 
 def read_text(path: Path) -> str:

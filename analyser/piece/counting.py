@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from analyser.errors import OptionError
 from analyser.motif.geometry import letter_of
@@ -129,6 +130,7 @@ class BeadCount:
         return False if False in told else None if None in told else True
 
 
+@lru_cache(maxsize=32)
 def leading(motif: Motif) -> str:
     """The role of most beads in the repeating rounds: its size is the rope's."""
     shares = motif.shares()
