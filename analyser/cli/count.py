@@ -74,7 +74,7 @@ def count(asked: CountRequest) -> None:
         write_whole(asked.cards_file, cards_page(packed, plan))
         remark(f"the cards lie in {asked.cards_file}")
     typed = given() | ({"end_bead"} if "end" in made[0].stock else set())
-    notes = (*reckoning.how(made[0].count, typed), *reckoning.end_beads_owned(ends))
+    notes = (*reckoning.how_of_all(made, typed), *reckoning.end_beads_owned(ends))
     answer = counts.count_answer(made, plan, options_told(), notes)
     if planned is not None:
         from analyser.report.plan_answers import planned_fields

@@ -11,7 +11,7 @@ from rich.text import Text
 from analyser.motif.geometry import letter_of
 from analyser.phrases import reckoning
 from analyser.phrases.figures import cost, length
-from analyser.piece.piece_cards import to_scale
+from analyser.piece.piece_cards import in_short, to_scale
 from analyser.stock.lots import sure_beads
 
 if TYPE_CHECKING:
@@ -28,19 +28,22 @@ def print_count(
     """What a piece takes; for a class the cards and the shopping list too."""
     first = made[0].count
     kits = sum(way.kits for way in made)
-    rounds = _span(first.rounds, first.rounds_low, first.rounds_high)
-    each = f", each of {kits} kits" if kits > 1 else ""
-    console.print(
-        Text(f"{first.motif.title}, {length(first.lengths.finished_mm)}: {rounds} rounds{each}", "bold")
-    )
+    pieces = {(_piece(way.count), _parts(way.count)) for way in made}
+    if len(pieces) == 1:
+        each = f", each of {kits} kits" if kits > 1 else ""
+        console.print(Text(f"{_piece(first)}{each}", "bold"))
     for way in made:
         if len(made) > 1:
-            console.print(Text(f"{way.name}: {way.kits} kit{'s' * (way.kits != 1)}", "bold"))
+            piece = f" · {_piece(way.count)}" if len(pieces) > 1 else ""
+            console.print(Text(f"{way.name}: {way.kits} kit{'s' * (way.kits != 1)}{piece}", "bold"))
         _print_roles(console, way.count, alone=len(made) == 1)
         if way.count.cost is not None:
             currency = way.count.currency or "(currency as in your list)"
             console.print(Text(f"Beads of one piece: about {cost(way.count.cost)} {currency}"))
-    console.print(Text(f"Thread {first.thread.total_m:.1f} m; {_parts(first)}"))
+        if len(pieces) > 1:
+            console.print(Text(_parts(way.count)))
+    if len(pieces) == 1:
+        console.print(Text(_parts(first)))
     if kits > 1:
         _print_class(console, made, plan)
     elif plan.missing or first.stock is None:
@@ -105,9 +108,14 @@ def _box(held: Held | None) -> str:
     return f"{lot}: {reckoning.at_least(held.have)}, {rest}"
 
 
+def _piece(count: BeadCount) -> str:
+    rounds = _span(count.rounds, count.rounds_low, count.rounds_high)
+    return f"{count.motif.title}, {length(count.lengths.finished_mm)}: {rounds} rounds"
+
+
 def _parts(count: BeadCount) -> str:
     ends = f"2 end beads of {count.end_bead_mm:g} mm, " if count.end_bead_mm else ""
-    return f"{ends}1 clasp with 2 rings"
+    return f"Thread {count.thread.total_m:.1f} m; {ends}1 clasp with 2 rings"
 
 
 def _print_class(console: Console, made: Sequence[KitColourway], plan: ClassPlan) -> None:
@@ -122,19 +130,16 @@ def _print_class(console: Console, made: Sequence[KitColourway], plan: ClassPlan
     if plan.enough and any(way.stock for way in made):
         console.print(Text("The stock serves every kit, each colour of each kit from one lot", "bold"))
     _print_order(console, plan)
-    for card in plan.cards:
-        console.print()
-        console.print(Text(card.text()))
+    console.print()
+    console.print(Text(in_short(plan.cards)))
 
 
 def _print_order(console: Console, plan: ClassPlan) -> None:
     console.print(Text("To buy, or to have ready", "bold"))
     table = Table(box=None, pad_edge=False, show_header=False)
     for line in plan.shopping:
-        amount = f"{line.beads} beads, {to_scale(line.grams):.1f} g" if line.beads else ""
-        pack = f"{line.packs} x {line.pack}" if line.beads else str(line.packs)
-        unit = " m" if line.pack == "metre" else ""
-        table.add_row("  ", Text(pack + unit), Text(line.what), Text(amount))
+        packs, beads = reckoning.packs_to_buy(line), reckoning.beads_to_buy(line)
+        table.add_row("  ", Text(packs), Text(line.what), Text(beads))
     console.print(table)
     for note in dict.fromkeys(line.note for line in plan.shopping if line.note):
         console.print(Text(f"  {note}"))

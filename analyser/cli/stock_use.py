@@ -46,8 +46,8 @@ class Taking:
     ----------
     takes : tuple of (Bead, int)
         Lots and beads.
-    text : str
-        The card, or the cards of a class, to print.
+    text, in_short : str
+        The card, or the cards of a class, as they are kept; and as they are told, alike ones together.
     fields : dict
         The same for JSON.
     remarks : tuple of str
@@ -55,6 +55,7 @@ class Taking:
 
     takes: tuple[tuple[Bead, int], ...]
     text: str
+    in_short: str
     fields: dict[str, Any]
     remarks: tuple[str, ...] = ()
 
@@ -73,6 +74,7 @@ def use(asked: UseRequest) -> None:
     """
     from analyser.cli.lists import read_list
     from analyser.motif import parsing
+    from analyser.phrases import reckoning
     from analyser.report import answers, pieces
     from analyser.stock.list import booking as stock_booking
 
@@ -100,12 +102,9 @@ def use(asked: UseRequest) -> None:
     answer = {**answers.head(options_told()), **pieces.booking_fields(booking, where), **taking.fields}
 
     def readable(console: Console) -> None:
-        console.print(taking.text, markup=False)
+        console.print(taking.in_short, markup=False)
         for line in booking.lines:
-            lot = f" lot {line.lot}" if line.lot else ""
-            console.print(
-                f"booked out: {line.beads} of {line.id}{lot}: {line.before} → {line.after}", markup=False
-            )
+            console.print(f"booked out: {reckoning.booked(line)}", markup=False)
 
     show_done(answer, asked.json_file, readable)
     for says in taking.remarks:
@@ -131,7 +130,7 @@ def _a_piece(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     )
     return Taking(
         tuple((found[0], counted.beads.get(role, END_BEADS)) for role, found in lots.items()),
-        card.text(),
+        *(card.text(),) * 2,
         {"card": pieces.card_fields(card), "kits": 1, "cards": []},
         tuple(
             f"the {role} beads are not booked out: name their bead with --{role}"
@@ -158,7 +157,7 @@ def _by_plan(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     card = piece_cards.piece_card(by_bead(piece.planned, piece.lots), lots, date.today(), asked.notes)
     return Taking(
         (*piece.takes, *ends),
-        card.text(),
+        *(card.text(),) * 2,
         {"card": pieces.card_fields(card), "kits": 1, "cards": []},
         tuple(
             f"the {need.bead.role} beads are not booked out: name their bead with --{need.bead.role}"
@@ -176,7 +175,7 @@ def _a_class(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
     StockError
         If the stock does not serve every kit for sure.
     """
-    from analyser.piece import counting
+    from analyser.piece import counting, piece_cards
     from analyser.piece import kits as classes
     from analyser.report import counts
 
@@ -204,8 +203,11 @@ def _a_class(asked: UseRequest, motif: Motif, held: Stock) -> Taking:
         "kits": len(plan.cards),
         "cards": [counts.kit_card_fields(card) for card in plan.cards],
     }
-    text = "\n\n".join(card.text() for card in plan.cards)
-    return Taking(plan.taken, f"{text}\n\n{asked.notes}".rstrip(), fields)
+    text, in_short = (
+        f"{cards}\n\n{asked.notes}".rstrip()
+        for cards in ("\n\n".join(card.text() for card in plan.cards), piece_cards.in_short(plan.cards))
+    )
+    return Taking(plan.taken, text, in_short, fields)
 
 
 def _card_name(file: Path, kind: str, ids: list[str]) -> Path:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from analyser.piece.counting import BeadCount, leading
 from analyser.piece.lengths import end_bead_mm
+from analyser.piece.piece_cards import to_scale
 from analyser.stock.bead import Bead
 from analyser.stock.lots import BlendedLots
+
+if TYPE_CHECKING:
+    from analyser.piece.kits import KitColourway, ToBuy
+    from analyser.stock.list.booking import BookedLine
 
 
 def end_beads_owned(ends: Mapping[float, Bead]) -> tuple[str, ...]:
@@ -67,6 +73,14 @@ def how(count: BeadCount, given: Collection[str] = ()) -> tuple[str, ...]:
     return (chain, rise, aside, path, *doubts(count))
 
 
+def how_of_all(ways: Sequence[KitColourway], given: Collection[str] = ()) -> tuple[str, ...]:
+    """``how`` of every colourway of a class; what does not hold for all of them is told with its name."""
+    told = {way.name: how(way.count, given) for way in ways}
+    lines = dict.fromkeys((line, name) for name, of_one in told.items() for line in of_one)
+    everywhere = {line for line, _ in lines if all(line in of_one for of_one in told.values())}
+    return tuple(dict.fromkeys(line if line in everywhere else f"{name}: {line}" for line, name in lines))
+
+
 def with_spare(spare: float) -> str:
     """What a number of beads to set aside has in it.
 
@@ -112,6 +126,25 @@ def doubts(count: BeadCount) -> tuple[str, ...]:
         strung = sum(len(letters) for letters in count.motif.rounds[0].beads)
         found.append(f"a spiral has no closed rounds: one round here is {strung} beads on; count beads")
     return tuple(dict.fromkeys(found))
+
+
+def packs_to_buy(line: ToBuy) -> str:
+    """How many packs, pieces or metres of a line of the shopping list."""
+    if line.pack == "piece":
+        return str(line.packs)
+    return f"{line.packs} m" if line.pack == "metre" else f"{line.packs} × {line.pack}"
+
+
+def beads_to_buy(line: ToBuy) -> str:
+    """How many beads and grams of them are missing; empty for parts."""
+    return f"{line.beads} beads, {to_scale(line.grams):.1f} g" if line.beads else ""
+
+
+def booked(line: BookedLine) -> str:
+    """What was taken out of a lot, and what its cell said before and says now."""
+    lot = f", lot {line.lot}" if line.lot else ""
+    unit = "g" if line.unit == "grams" else line.unit
+    return f"{line.beads} beads of {line.id}{lot}: {line.before} → {line.after} {unit}".rstrip()
 
 
 def blend(role: str, lots: BlendedLots) -> str:

@@ -179,7 +179,8 @@ def plan(
     for way, made in enumerate(colourways):
         for kit in range(made.kits):
             lots_here = {role: given.get((way, kit, role)) for role in made.count.taken}
-            cards.append(card(made.count, lots_here, len(cards) + 1, total, made.name))
+            wanted = {role: lots[0] for role, lots in made.stock.items()}
+            cards.append(card(made.count, lots_here, len(cards) + 1, total, made.name, wanted))
     unserved = {
         (way, role): without
         for way, made in enumerate(colourways)

@@ -9,9 +9,10 @@ defer to local rules.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import groupby
 
 from analyser.motif.geometry import letter_of
 from analyser.motif.plan import role_of_key
@@ -77,6 +78,8 @@ class Portion:
         Their weight to the scale's tenth, never short.
     key : str
         What the count has it under: the role, or in a plan the bead's key.
+    wanted : Bead or None
+        The bead it is of, where that is known, though no lot serves it.
     """
 
     role: str
@@ -86,6 +89,7 @@ class Portion:
     beads: int
     grams: float
     key: str
+    wanted: Bead | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,18 +130,24 @@ class KitCard:
     needle: str
     thread: str
 
-    def text(self) -> str:
-        """The card as lines to print and cut."""
-        title = f"Kit {self.number} of {self.of}" + (f" · {self.colourway}" if self.colourway else "")
+    def text(self, alike: int = 1) -> str:
+        """The card as lines to print and cut; or what so many cards from this one on have in common."""
+        kits = f"Kit {self.number}"
+        if alike > 1:
+            kits = f"Kits {self.number} {'and' if alike == 2 else 'to'} {self.number + alike - 1}"
         lines = [
-            title,
+            f"{kits} of {self.of}"
+            + (f" · {self.colourway}" if self.colourway else "")
+            + (", all alike" if alike > 1 else ""),
             f"{self.motif}, {self.finished_mm / 10:.1f} cm with clasp: about {self.rounds} rounds",
             f"Beads with {self.spare:.0%} spare:",
         ]
         for portion in self.portions:
-            bead = f"{portion.bead.name} ({portion.bead.id})" if portion.bead else portion.role
+            wanted = portion.bead or portion.wanted
+            bead = f"{wanted.name} ({wanted.id})" if wanted else portion.role
+            lot = ", no lot yet" if wanted and not portion.bead else _of_lot(portion.bead)
             lines.append(
-                f"{portion.letter}  {bead}, {portion.kind}{_of_lot(portion.bead)}: "
+                f"{portion.letter}  {bead}, {portion.kind}{lot}: "
                 f"{portion.grams:.1f} g ({portion.beads} beads)"
             )
         if self.end_beads:
@@ -146,8 +156,19 @@ class KitCard:
         return "\n".join(lines)
 
 
+def in_short(cards: Sequence[KitCard]) -> str:
+    """The cards of a class as lines; those in a row that differ in their number only are told once."""
+    alike = [list(some) for _, some in groupby(cards, key=lambda card: replace(card, number=0))]
+    return "\n\n".join(some[0].text(len(some)) for some in alike)
+
+
 def card(
-    count: BeadCount, lots_of: Mapping[str, Bead | None], number: int, of: int, colourway: str = ""
+    count: BeadCount,
+    lots_of: Mapping[str, Bead | None],
+    number: int,
+    of: int,
+    colourway: str = "",
+    wanted: Mapping[str, Bead] | None = None,
 ) -> KitCard:
     """The card of one bag.
 
@@ -161,6 +182,8 @@ def card(
         This kit, and how many there are.
     colourway : str
         Its name, if there are several.
+    wanted : mapping of role to Bead, optional
+        The bead of each role, whether or not a lot serves it.
     """
     bead_mm = max(kind.diameter_mm for kind in count.kinds.values())
     smallest = min(kind.diameter_mm for kind in count.kinds.values())
@@ -173,7 +196,7 @@ def card(
         rounds=count.rounds,
         finished_mm=count.lengths.finished_mm,
         spare=count.spare,
-        portions=portions(count, lots_of),
+        portions=portions(count, lots_of, wanted),
         end_beads=_end_beads(count, lots_of.get("end")),
         needle=needle_for(smallest),
         thread=f"{metres:.1f} m of {thread_for(bead_mm)}",
@@ -191,12 +214,15 @@ def _of_lot(bead: Bead | None) -> str:
     return f", lot {bead.lot}" if bead and bead.lot else ""
 
 
-def portions(count: BeadCount, lots_of: Mapping[str, Bead | None]) -> tuple[Portion, ...]:
+def portions(
+    count: BeadCount, lots_of: Mapping[str, Bead | None], wanted: Mapping[str, Bead] | None = None
+) -> tuple[Portion, ...]:
     """What one piece takes of each role, with spare, by letter."""
     made = []
     for key, beads in count.with_spare.items():
         role, kind, grams = role_of_key(key), str(count.kinds[key]), to_scale(count.grams[key])
-        made.append(Portion(role, letter_of(role), lots_of.get(key), kind, beads, grams, key))
+        of = (wanted or {}).get(key)
+        made.append(Portion(role, letter_of(role), lots_of.get(key), kind, beads, grams, key, of))
     return tuple(made)
 
 

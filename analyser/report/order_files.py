@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from analyser.errors import OptionError
 from analyser.files import write_whole
+from analyser.piece.piece_cards import to_scale
 from analyser.stock.list.table import harmless
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def order_file(lines: Sequence[ToBuy], kind: str) -> str | bytes:
 
 def _row(line: ToBuy) -> Row:
     # Names are the maker's own words: none may run as a formula.
-    beads, grams = (line.beads or None), (round(line.grams, 1) or None)
+    beads, grams = (line.beads or None), (to_scale(line.grams) or None)
     return harmless(line.what), line.packs, harmless(line.pack), beads, grams, harmless(line.note)
 
 

@@ -27,6 +27,7 @@ def booking_fields(booking: Booking, card_file: Path) -> dict[str, Any]:
                 "beads": line.beads,
                 "before": line.before,
                 "after": line.after,
+                "unit": line.unit or None,
                 "left": {"low": line.left.low, "likely": line.left.likely, "high": line.left.high},
             }
             for line in booking.lines

@@ -16,6 +16,7 @@ from typing import Any
 
 from analyser.errors import AnalyserError, StockError, quoted
 from analyser.files import lock
+from analyser.phrases import reckoning
 from analyser.report import answers, pair_answers
 from analyser.stock import units
 from analyser.stock.bead import Bead
@@ -259,6 +260,8 @@ class Drawer:
                 "beads": line.beads,
                 "before": line.before,
                 "after": line.after,
+                "unit": line.unit or None,
+                "says": reckoning.booked(line),
                 "left": line.left.likely,
             }
             for line in booking.lines

@@ -59,8 +59,17 @@ def packed(
         return list(plan.taken)
     if wanted != "answer":
         return order_file(plan.shopping, wanted)
-    notes = (*reckoning.how(made[0].count, {"size"}), *reckoning.end_beads_owned(ends))
-    return {**counts.count_answer(made, plan, {}, notes), "lots": pieces.lots_used(plan)}
+    notes = (*reckoning.how_of_all(made, {"size"}), *reckoning.end_beads_owned(ends))
+    to_buy = [
+        {
+            "what": line.what,
+            "packs": reckoning.packs_to_buy(line),
+            "beads": reckoning.beads_to_buy(line),
+            "note": line.note,
+        }
+        for line in plan.shopping
+    ]
+    return {**counts.count_answer(made, plan, {}, notes), "to_buy": to_buy, "lots": pieces.lots_used(plan)}
 
 
 JOBS = {"packed": packed}

@@ -120,6 +120,8 @@ def test_the_shopping_list_as_a_file(analyser, tmp_path, ending):
     assert [int(row[1]) for row in rows[1:]] == [line["packs"] for line in told["order"]]
     assert rows[1][0] == "'=SEA() (sea)"
     assert rows[1][3] == str(told["order"][0]["beads"])
+    readable = analyser("count", *beads, "--stock", "box.csv").out
+    assert f"{rows[1][3]} beads, {float(rows[1][4]):.1f} g" in readable
 
 
 def test_a_shopping_list_of_another_kind_is_refused(analyser, tmp_path):

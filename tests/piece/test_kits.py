@@ -126,6 +126,19 @@ def test_the_card_of_a_bag() -> None:
     assert "local product-safety rules" in text
 
 
+def test_cards_that_are_alike_are_told_once_and_a_bead_without_a_lot_by_its_name() -> None:
+    of_it = {"accent": [lot(9000, "C1", "17")], "body": [lot(1600, "T1", "5")]}  # 766 body beads a kit
+    count = counting.count(CHENILLE, rounds=110, kits=5, stock=of_it)
+    plan = kits.plan([kits.KitColourway("Dusk", count, of_it, 5)])
+    told = piece_cards.in_short(plan.cards).split("\n\n")
+    assert [one.splitlines()[0] for one in told] == [
+        "Kits 1 and 2 of 5 · Dusk, all alike",
+        "Kits 3 to 5 of 5 · Dusk, all alike",
+    ]
+    assert "B  bead T1 (T1), 11/0 round, lot 5: 7.7 g (766 beads)" in told[0]
+    assert "B  bead T1 (T1), 11/0 round, no lot yet: 7.7 g (766 beads)" in told[1]
+
+
 @settings(deadline=None)  # the machine may be busy
 @given(st.floats(0.001, 5000))
 def test_the_scale_never_gives_short_weight(grams: float) -> None:

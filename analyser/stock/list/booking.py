@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from analyser.errors import StockError, quoted
 from analyser.stock import units
@@ -41,6 +42,8 @@ class BookedLine:
         Beads taken.
     before, after : str
         What stood in the cell, and what stands there now.
+    unit : str
+        What a number in the cell counts, by its column or as agreed; empty where the cell says it itself.
     left : Amount
         Beads the lot holds now; of a lot that was estimated too low, 0.
     """
@@ -52,6 +55,7 @@ class BookedLine:
     beads: int
     before: str
     after: str
+    unit: Unit | Literal[""]
     left: Amount
 
 
@@ -114,9 +118,9 @@ def book_out(path: str | Path, takes: Sequence[tuple[Bead, int]], *, seen: Seen 
             changes[row.row, column] = value
             changes |= _with_what_it_was_paid_for(row, sheet, decimals, columns)
             before = text_of(cell_at(sheet, row.row, column))
-            lines.append(
-                BookedLine(row.id, row.lot, row.size, row.shape, beads, before, text_of(value), left)
-            )
+            after, unit = text_of(value), _quantity_of(row, path).unit
+            said = "" if re.search(r"[^\W\d_]", after) else unit
+            lines.append(BookedLine(row.id, row.lot, row.size, row.shape, beads, before, after, said, left))
         return changes | columns.changes, ()
 
     real, backup = rewrite(path, plan, seen=seen)

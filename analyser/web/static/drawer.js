@@ -100,7 +100,7 @@ $("take").addEventListener("submit", async (event) => {
   try {
     const { lines, card } = await ask("/api/stock/pieces", { method: "POST", json: piece });
     trouble(null);
-    fill($("taken"), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, `${line.id}${line.lot ? `, lot ${line.lot}` : ""}: ${line.beads} beads out; ${line.before} became ${line.after}`))), h("pre", { class: "card", "aria-label": "The piece’s card" }, card));
+    fill($("taken"), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line.says))), h("pre", { class: "card", "aria-label": "The piece’s card" }, card));
     say("Booked out. Undo takes it back.");
   } catch (error) {
     trouble(error.message);

@@ -52,7 +52,7 @@ async function reckon() {
   packed = wanted;
   fill($("verdict"), verdict(answer));
   fill($("lots"), table("What the kits take of each lot", ["Bead", "Lot", "Beads", "Holds", "Left"], answer.lots.map((one) => [`${one.name} (${one.id})`, one.lot ?? "", `${one.beads}`, one.have === null ? "not said" : `${one.have}`, one.left === null ? "" : `${one.left}`])));
-  fill($("order"), table("Shopping list", ["What", "How many", "Beads", "Note"], answer.order.map((one) => [one.what, one.pack === "piece" ? `${one.packs}` : one.pack === "metre" ? `${one.packs} m` : `${one.packs} × ${one.pack}`, one.beads ? `${one.beads}, ${one.grams.toFixed(1)} g` : "", one.note])));
+  fill($("order"), table("Shopping list", ["What", "To buy", "Missing", "Note"], answer.to_buy.map((one) => [one.what, one.packs, one.beads, one.note])));
   for (const kind of ["csv", "xlsx"]) $(`order-${kind}`).href = `/api/pack/order.${kind}?${query}`;
   $("cards").href = `/api/pack/cards?${query}`;
   $("book").disabled = answer.missing.length + answer.unknown.length > 0;
@@ -63,7 +63,7 @@ $("book").addEventListener("click", async () => {
   $("book").disabled = true;
   try {
     const { lines } = await ask("/api/pack/book", { method: "POST", json: packed });
-    fill($("booked"), h("p", {}, h("b", {}, "Booked out.")), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, `${line.id}${line.lot ? `, lot ${line.lot}` : ""}: ${line.beads} beads, ${line.before} → ${line.after}`))));
+    fill($("booked"), h("p", {}, h("b", {}, "Booked out.")), h("ul", { class: "notes" }, lines.map((line) => h("li", {}, line.says))));
     $("undo").hidden = false;
     say("All kits are booked out of your list.");  // what stands above is what was booked: nothing is reckoned anew
   } catch (error) {

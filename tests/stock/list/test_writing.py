@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from analyser.colour.gamut import lab_to_hex
 from analyser.errors import StockError
+from analyser.phrases import reckoning
 from analyser.stock.bead import Bead
 from analyser.stock.list import adding, stock_list, table, writing
 from analyser.stock.list import booking as stock_booking
@@ -185,6 +186,9 @@ def test_booking_out_in_each_row_s_own_unit(tmp_path):
         "0.49 kg",
     ]
     assert booking.lines[0].left == (900, 1100, 1300)
+    # A bare number is told with what it counts; a cell that says it itself, as it stands.
+    told = [reckoning.booked(line).partition(": ")[2] for line in booking.lines]
+    assert [told[0], told[1], told[3]] == ["20 → 10 g", "3 tubes of 10 g → 2 tubes of 10 g", "85 → 80 beads"]
     assert booking.backup is not None
     assert booking.backup.read_text(encoding="utf-8") == BOOKED
 
@@ -281,6 +285,7 @@ def test_a_folder_that_cannot_be_written_gets_one_line(tmp_path):
 ADD = """
 import sys
 from analyser.stock.list import adding, writing
+from analyser.phrases import reckoning
 from analyser.stock.bead import Bead
 for n in range(int(sys.argv[3])):
     adding.append(sys.argv[1], [Bead(f"{sys.argv[2]}{n}", "x", lab=(50.0, 0.0, 0.0))])
