@@ -136,6 +136,18 @@ def colourway(asked: ColourwayRequest) -> None:
         from analyser.report.plan_answers import plan_fields
 
         answer |= plan_fields(planned, wish, answer["notes"])
+
+    def pairs_first(console: Console) -> None:
+        from analyser.cli.readable import print_pairs
+        from analyser.phrases.stock_lists import rows_in_short
+
+        if says := rows_in_short(beads):
+            console.print(says, markup=False)
+        print_pairs(console, answer)
+
+    in_short = asked.json_file is None and not talks("verbose")
+    if in_short:  # not after the page, which takes as long to draw as all else
+        show(answer, None, pairs_first)
     if page is not None:
         with working("drawing the page"):
             _write_page(answer, pixels, wishes, beads, result, planned, page)
@@ -144,15 +156,9 @@ def colourway(asked: ColourwayRequest) -> None:
     answer["kept"] = None if asked.keep_as is None else str(_keep(asked, result, wishes, pixels, planned))
 
     def readable(console: Console) -> None:
-        from analyser.cli.readable import print_colourway, print_whole_colourway
-        from analyser.phrases.stock_lists import rows_in_short
+        from analyser.cli.readable import print_page, print_whole_colourway
 
-        if talks("verbose"):
-            print_whole_colourway(console, answer)
-            return
-        if says := rows_in_short(beads):
-            console.print(says, markup=False)
-        print_colourway(console, answer)
+        (print_page if in_short else print_whole_colourway)(console, answer)
 
     show(answer, asked.json_file, readable)
 

@@ -135,8 +135,8 @@ def _takes(group: Mapping[str, Any]) -> list[str]:
     return [f"--take {take}" if " " not in take else f'--take "{take}"' for take in takes[:3]]
 
 
-def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
-    """The answer first: the best pairs in a line each, what is doubtful, where the page lies."""
+def print_pairs(console: Console, answer: Mapping[str, Any]) -> None:
+    """The answer first: the best pairs in a line each, and a plan."""
     together = answer["options"].get("collection")
     for number, pair in enumerate(answer["pairs"][: together or FIRST_PAIRS], start=1):
         console.print(Text.assemble(*pair_title(console, number, pair), f": {pair['says']}"))
@@ -149,6 +149,10 @@ def print_colourway(console: Console, answer: Mapping[str, Any]) -> None:
         print_plan(console, answer["planned"])
     elif "planned" in answer:
         console.print(Text(answer["notes"][-1]))  # why there is none
+
+
+def print_page(console: Console, answer: Mapping[str, Any]) -> None:
+    """What is doubtful, and where the page lies."""
     console.print(Text(answer["calibration"]["says"]))
     page = f"Page: {answer['report']}" if answer["report"] else "--out DIR draws the page"
     console.print(Text(f"{page}; --verbose tells the rest."))

@@ -40,6 +40,6 @@ def downscale_masked(linear: Picture, mask: BoolArray, size: tuple[int, int]) ->
         small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), np.float32)
         return small, np.ones(small.shape[:2], np.float32)
     cover = np.asarray(cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA), np.float32)
-    kept = np.where(mask[..., np.newaxis], linear, np.float32(0))
+    kept = cv2.copyTo(linear, mask.view(np.uint8))
     light = cv2.resize(kept, size, interpolation=cv2.INTER_AREA)
     return np.asarray(light / np.maximum(cover, np.float32(1e-6))[..., np.newaxis], np.float32), cover

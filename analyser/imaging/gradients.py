@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+
 import cv2
 import numpy as np
 
@@ -9,12 +12,30 @@ from analyser.arrays import FloatArray
 from analyser.imaging.downscale import Picture
 
 _PER_PIXEL = 0.125  # Sobel's 3 x 3 kernel sums eight differences of one pixel
+# Pixels worked on at a time: intermediate pictures then stay in the processor's cache. New memory for whole
+# ones takes several times as long as the arithmetic on them.
+_STRIP = 60_000
 
 
 def cube_roots(linear: Picture) -> Picture:
     """Cube roots of light, each channel to about 1 at its bright end: steps are then equally visible."""
     top = np.percentile(linear[::4, ::4].reshape(-1, 3), 99.5, axis=0)
-    return cube_root(np.clip(linear / np.maximum(top, 1e-4).astype(np.float32), 0, 2))
+    # as long as a row: over an axis of three NumPy takes several times as long
+    across = np.tile(np.maximum(top, 1e-4).astype(np.float32), linear.shape[1])
+    roots = np.empty(linear.shape, np.float32)
+    for part in _strips(linear):
+        light = roots[part].reshape(-1, len(across))
+        np.divide(linear[part].reshape(light.shape), across, out=light)
+        np.clip(light, 0, 2, out=light)
+        cv2.pow(light, 1 / 3, dst=light)
+    return roots
+
+
+def _strips(picture: Picture) -> Iterator[slice]:
+    """Rows of a picture, so many at a time."""
+    height, width = picture.shape[:2]
+    rows = max(1, _STRIP // width)
+    return (slice(top, min(height, top + rows)) for top in range(0, height, rows))
 
 
 def cube_root(light: FloatArray) -> Picture:
@@ -33,8 +54,14 @@ def gradients(picture: Picture, blur_px: float) -> tuple[Picture, Picture]:
 
 def largest_step(picture: Picture, blur_px: float) -> Picture:
     """The largest change per pixel, across or down and in any channel, shape (h, w)."""
-    across, down = gradients(picture, blur_px)
-    return largest_channel(np.maximum(np.abs(across), np.abs(down)))
+    largest = np.empty(picture.shape[:2], np.float32)
+    reach = math.ceil(4 * blur_px) + 2  # what the blur and the kernel see beyond a strip's rows
+    for part in _strips(picture):
+        top = max(0, part.start - reach)
+        across, down = gradients(picture[top : part.stop + reach], blur_px)
+        step = np.maximum(np.abs(across, out=across), np.abs(down, out=down), out=across)
+        largest[part] = largest_channel(step[part.start - top : part.stop - top])
+    return largest
 
 
 def gradient_magnitude(picture: Picture, blur_px: float) -> Picture:
@@ -47,4 +74,5 @@ def gradient_magnitude(picture: Picture, blur_px: float) -> Picture:
 def largest_channel(picture: FloatArray) -> Picture:
     """The largest of three channels, shape (h, w); NumPy is ten times slower over so short an axis."""
     red, green, blue = (picture[..., channel] for channel in range(3))
-    return np.asarray(np.maximum(np.maximum(red, green), blue), np.float32)
+    largest = np.maximum(red, green)
+    return np.asarray(np.maximum(largest, blue, out=largest), np.float32)

@@ -79,7 +79,8 @@ class Calibration:
 
     def _through(self, linear: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
         if self.field is not None:
-            linear = linear / self.field.at(*linear.shape[:2])
+            field = self.field.at(*linear.shape[:2])
+            linear = np.divide(linear, field, out=field)
         return linear if self.correction is None else self.correction.apply(linear)
 
     def uncertainty_of(self, lab: npt.ArrayLike) -> FloatArray:

@@ -140,7 +140,7 @@ def _of_tint(surface: Surface, light: LightEvidence, ground: FloatArray | None) 
     to_each = np.hypot(*(light.tints - tint).T)
     to_ground = _NO_GROUND if ground is None else float(np.hypot(*(tint - ground)))
     neutral = float(np.hypot(*tint))
-    beside = np.hypot(*(log_tint(light.sample) - tint).T)
+    beside = np.hypot(*(light.sample_tints - tint).T)
     # a card itself is no witness for its tint
     agreeing = max(float((beside < _AGREES).mean()) - surface.area, 0.0)
     return np.array(
@@ -212,8 +212,7 @@ def _of_two(white: Surface, grey: Surface, light: LightEvidence) -> FloatArray:
 
 def _more_than(light: LightEvidence, linear: FloatArray, channels: tuple[int, ...]) -> list[float]:
     """Log of how much more than a surface the picture's most reflecting places give, channel by channel."""
-    most = np.percentile(light.sample[:, channels], 97, axis=0)
-    return [float(value) for value in np.log(most / np.maximum(linear, 1e-4))]
+    return [float(value) for value in np.log(light.most[list(channels)] / np.maximum(linear, 1e-4))]
 
 
 def paper_chance(light: LightEvidence, field: IlluminationField | None) -> float:

@@ -19,7 +19,7 @@ from analyser.imaging.downscale import SMALLEST_PX, Picture, downscale
 from analyser.imaging.gradients import cube_roots, largest_step
 from analyser.imaging.homography import find_homography, project
 from analyser.imaging.regions import connected_regions
-from analyser.photo.many_hued import many_hued
+from analyser.photo.many_hued import MANY_HUED, hues
 from analyser.photo.reading import Photo
 
 COLUMNS, ROWS = 6, 4
@@ -31,10 +31,11 @@ _REACH_PX = 3.0  # how far a patch's centre may lie from its lattice; 0.1 to 0.5
 _FLAT = (0.005, 0.010, 0.020, 0.04)  # cube-root steps per pixel below which a place counts as even
 _SMALLEST_PX = 5  # a patch's side in the searched copy; smaller ones are all edge
 _NEIGHBOURS_DIFFER = 0.04  # in cube roots; grain of wood and weave differ less, patches of a chart more
+# Scatter of hues from which OpenCV's detector is asked too: an ordinary camera's charts have 0.8 and more. It
+# takes as long as all else here, and of 114 charts drawn, half by a camera that mixes 40 % of
+# each channel into the others, it found 107 and none that ours had missed.
+_ORDINARY_CHART = 0.8
 _EVERY = 3  # spots that a lattice is grown from; any of a chart's patches would do, so a third is plenty
-# Below this no part of a photo has a chart's hues: charts have 0.8 and more, those drawn as by a camera that
-# mixes 40 % of each channel into the others 0.29 and more; a fifth of the photos tried lies below.
-_MANY_HUED = 0.2
 _FEWEST = 9  # patches seen before a lattice is tried; by chance fewer than that line up often
 _UNLIKE = 0.3  # share of the colours' variance that is not a chart's; charts 0 to 0.1, others above 0.5
 
@@ -84,29 +85,53 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
     """
     left_over = _left_over(reference_linear)
     height, width = photo.linear.shape[:2]
-    if min(height, width) < SMALLEST_PX or many_hued(photo.linear) < _MANY_HUED:
+    if min(height, width) < SMALLEST_PX:
         return None
-    best: tuple[float, FloatArray] | None = None
-    first = cube_roots(downscale(photo.linear, _SIZES_PX[0]))
-    for longest in _SIZES_PX:
-        seen = first if longest == _SIZES_PX[0] else cube_roots(downscale(photo.linear, longest))
-        for centres, grid in _lattices(seen):
-            found = _placed(seen, centres, grid, left_over)
-            if found is not None and (best is None or found[0] < best[0]):
-                to_full = np.diag([width / seen.shape[1], height / seen.shape[0], 1.0])
-                best = found[0], to_full @ found[1]
-        if best is not None and best[0] < _UNLIKE:
-            return _measured(photo, best[1], left_over)
-        if longest >= max(height, width):
-            break
-    for placed in _by_detector(first):
+    shown = hues(photo.linear)
+    if shown.most < MANY_HUED:
+        return None
+    coarse, fine = _SIZES_PX
+    first = cube_roots(downscale(photo.linear, coarse))
+    placed = _by_lattice(first, np.ones(first.shape[:2], bool), left_over)
+    if placed is not None:
+        return _measured(photo, _enlarged(placed, first, photo), left_over)
+    if max(height, width) > coarse and shown.small_chart.any():
+        seen = cube_roots(downscale(photo.linear, fine))
+        near = cv2.resize(
+            shown.small_chart.view(np.uint8), seen.shape[1::-1], interpolation=cv2.INTER_NEAREST
+        )
+        placed = _by_lattice(seen, np.asarray(near > 0), left_over)
+        if placed is not None:
+            return _measured(photo, _enlarged(placed, seen, photo), left_over)
+    for placed in _by_detector(first) if shown.most >= _ORDINARY_CHART else ():
         at = project(placed, PLANE)
         if at.min() >= 0 and (at < [first.shape[1], first.shape[0]]).all():
             column, row = at.astype(int).T
             if _unlikeness(cv2.blur(first, (3, 3))[row, column], left_over) < _UNLIKE:
-                to_full = np.diag([width / first.shape[1], height / first.shape[0], 1.0])
-                return _measured(photo, to_full @ placed, left_over)
+                return _measured(photo, _enlarged(placed, first, photo), left_over)
     return None
+
+
+def _enlarged(placed: FloatArray, seen: Picture, photo: Photo) -> FloatArray:
+    """A homography to pixels of a copy, to those of the photo."""
+    height, width = photo.linear.shape[:2]
+    return np.diag([width / seen.shape[1], height / seen.shape[0], 1.0]) @ placed
+
+
+def _by_lattice(seen: Picture, near: BoolArray, left_over: FloatArray) -> FloatArray | None:
+    """From the chart's plane to a copy, by the likeliest lattice of even patches near places."""
+    left, top, width, height = cv2.boundingRect(near.view(np.uint8))
+    window = np.s_[top : top + height, left : left + width]
+    part = seen[window]
+    found = (
+        _placed(part, centres, grid, left_over)
+        for centres, grid in _lattices(part, near[window], most=seen[..., 0].size / 16)
+    )
+    best = min((one for one in found if one is not None), key=lambda one: one[0], default=None)
+    if best is None or best[0] >= _UNLIKE:
+        return None
+    moved: FloatArray = np.array([[1.0, 0, left], [0, 1, top], [0, 0, 1]]) @ best[1]
+    return moved
 
 
 def _by_detector(seen: Picture) -> Iterator[FloatArray]:
@@ -133,17 +158,20 @@ def _by_detector(seen: Picture) -> Iterator[FloatArray]:
                     yield placed @ np.array([across, down, [0, 0, 1]], float)
 
 
-def _even_patches(seen: Picture) -> FloatArray:
-    """Even parallelograms, shape (n, 6): centre x, y, area in pixels, and their second moments xx, xy, yy."""
+def _even_patches(seen: Picture, near: BoolArray, most: float) -> FloatArray:
+    """Even parallelograms that lie near places and have so many pixels at most.
+
+    Shape (n, 6): centre x, y, area in pixels, and their second moments xx, xy, yy.
+    """
     step = largest_step(seen, 0.8)
-    largest = step.size / 16
+    step[~near] = np.inf
     spots: list[tuple[float, ...]] = []
     for limit in _FLAT:
         labels, stats = connected_regions(step < limit)
         left, top, width, height, area = stats.T
         # a turned square fills half of its upright box
         compact = (area > 0.35 * width * height) & (np.maximum(width, height) < 3 * np.minimum(width, height))
-        compact &= (area >= _SMALLEST_PX**2) & (area < largest)
+        compact &= (area >= _SMALLEST_PX**2) & (area < most)
         for index in np.flatnonzero(compact[1:]) + 1:
             window = np.s_[top[index] : top[index] + height[index], left[index] : left[index] + width[index]]
             m = cv2.moments((labels[window] == index).astype(np.uint8), binaryImage=True)
@@ -156,21 +184,23 @@ def _even_patches(seen: Picture) -> FloatArray:
     marks = np.zeros(step.shape, np.float32)  # the area of each kept spot, at its centre
     for spot in sorted(spots, key=lambda spot: -spot[2]):  # one patch at several limits: the largest stays
         x, y, reach = int(spot[0]), int(spot[1]), 1 + int(0.3 * spot[2] ** 0.5)
-        near = marks[max(0, y - reach) : y + reach + 1, max(0, x - reach) : x + reach + 1]
-        if not ((near > 0) & (near <= 4 * spot[2])).any():
+        round_it = marks[max(0, y - reach) : y + reach + 1, max(0, x - reach) : x + reach + 1]
+        if not ((round_it > 0) & (round_it <= 4 * spot[2])).any():
             kept.append(spot)
             marks[y, x] = spot[2]
     return np.array(kept).reshape(-1, 6)
 
 
-def _lattices(seen: Picture) -> Iterator[tuple[FloatArray, npt.NDArray[np.int_]]]:
+def _lattices(
+    seen: Picture, near: BoolArray, most: float
+) -> Iterator[tuple[FloatArray, npt.NDArray[np.int_]]]:
     """Sets of patches that lie on a lattice: their centres (n, 2) and whole-number places (n, 2)."""
-    spots = _even_patches(seen)
+    spots = _even_patches(seen, near, most)
     if len(spots) < _FEWEST:
         return
     centre, area = spots[:, :2], spots[:, 2]
     column, row = centre.astype(int).T
-    colour = cv2.blur(seen, (3, 3))[row, column]
+    colour = _means_round(seen, row, column)
     taken = np.zeros(len(spots), bool)
     for seed in range(0, len(spots), _EVERY):
         if taken[seed]:
@@ -182,16 +212,29 @@ def _lattices(seen: Picture) -> Iterator[tuple[FloatArray, npt.NDArray[np.int_]]
         measure = np.linalg.inv(spots[seed][[3, 4, 4, 5]].reshape(2, 2)) / 12 * (side / (side + 3)) ** 2
         distance = np.sqrt(np.einsum("ni,ij,nj->n", offset, measure, offset))
         differs = np.abs(colour - colour[seed]).max(axis=1) > _NEIGHBOURS_DIFFER
-        near = np.flatnonzero(alike & differs & (distance > 0.95) & (distance < 1.9))
-        if len(near) < 3:
+        beside = np.flatnonzero(alike & differs & (distance > 0.95) & (distance < 1.9))
+        if len(beside) < 3:
             continue
-        for first, second in _axes(offset[near], measure, distance[near]):
-            basis = np.column_stack([offset[near[first]], offset[near[second]]])
+        for first, second in _axes(offset[beside], measure, distance[beside]):
+            basis = np.column_stack([offset[beside[first]], offset[beside[second]]])
             members, places = _grown(centre, alike, seed, basis)
             if len(members) >= _FEWEST:
                 taken[members] = True
                 yield centre[members], places
                 break
+
+
+def _means_round(seen: Picture, row: npt.NDArray[np.int_], column: npt.NDArray[np.int_]) -> FloatArray:
+    """Means of the three by three pixels round places, shape (n, 3)."""
+    bottom, right = seen.shape[0] - 1, seen.shape[1] - 1
+    nine = np.array(
+        [
+            seen[np.clip(row + down, 0, bottom), np.clip(column + across, 0, right)]
+            for down in (-1, 0, 1)
+            for across in (-1, 0, 1)
+        ]
+    )
+    return np.asarray(nine.mean(axis=0))
 
 
 def _axes(offset: FloatArray, measure: FloatArray, distance: FloatArray) -> Iterator[tuple[int, int]]:

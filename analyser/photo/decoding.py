@@ -33,10 +33,6 @@ _JPEG_DAMAGE = re.compile(r"Corrupt JPEG data: (?!\d+ extraneous)|Premature end|
 _JPEG_EXTRA = re.compile(r"Corrupt JPEG data: (\d+) extraneous bytes before marker 0x(..)")
 _HARMLESS_EXTRA = 64
 _PADDING = b"\0\xff"
-# The transform domain averages encoded numbers, not light. Two decoded pixels for each one asked for
-# leave the rest of the averaging to linear light: mean CIEDE2000 to a full decode over outfits and
-# ropes 0.05 to 0.6 instead of 0.1 to 0.9, at 0.05 of a full decode.
-_SPARE = 2
 _AS_STORED = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
 # OpenCV takes the "grey" reductions with the RGB flag for a reduced picture in RGB order.
 _REDUCED = {1: 0, 2: 16, 4: 32, 8: 64}
@@ -91,14 +87,14 @@ def _is_more_than_padding(said: str, data: bytes) -> bool:
     return False
 
 
-def decode(data: bytes, header: Header, at_least: int | None) -> tuple[Stored, Stored | None, bool]:
+def decode(data: bytes, header: Header, at_least: float | None) -> tuple[Stored, Stored | None, bool]:
     """Pixels of a file other than HEIC.
 
     Parameters
     ----------
     data : bytes
     header : Header
-    at_least : int or None
+    at_least : float or None
         A JPEG may be decoded smaller, as long as so many pixels remain.
 
     Returns
@@ -133,12 +129,12 @@ def decode(data: bytes, header: Header, at_least: int | None) -> tuple[Stored, S
 
 
 def _jpeg(
-    data: bytes, header: Header, at_least: int | None
+    data: bytes, header: Header, at_least: float | None
 ) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint8] | None]:
     """A JPEG, at a half, quarter or eighth in the transform domain where that is enough; and its alpha."""
     divisor = 1
     for smaller in (2, 4, 8):
-        if at_least and header.width * header.height >= _SPARE * at_least * smaller**2:
+        if at_least and header.width * header.height >= at_least * smaller**2:
             divisor = smaller
     stored = _opencv(data, _AS_STORED | _REDUCED[divisor])
     high, wide = broken_scan.block_size(data)

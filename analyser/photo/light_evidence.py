@@ -14,13 +14,14 @@ Sources
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.imaging.downscale import Picture, downscale
-from analyser.imaging.gradients import gradients
+from analyser.imaging.gradients import gradients, largest_channel
 
 # Lamps run from bluish to reddish along about this line in log red/green and blue/green: a black body from
 # 2856 to 6504 K in linear sRGB; what lies off it is pink or green, as things are and lamps are not.
@@ -35,7 +36,7 @@ _COLOURLESS = 0.001  # log by which the tints of a black-and-white photo differ 
 _DARK = 0.006  # linear light below which a tint is noise
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class LightEvidence:
     """What the estimators say.
 
@@ -74,7 +75,17 @@ class LightEvidence:
     @property
     def colourless(self) -> bool:
         """A black-and-white photo, which tells nothing of its light."""
-        return bool(np.ptp(log_tint(self.sample), axis=0).max() < _COLOURLESS)
+        return bool(np.ptp(self.sample_tints, axis=0).max() < _COLOURLESS)
+
+    @cached_property
+    def sample_tints(self) -> FloatArray:
+        """Log of red and blue over green of the sample, shape (n, 2)."""
+        return log_tint(self.sample)
+
+    @cached_property
+    def most(self) -> FloatArray:
+        """What the most reflecting places of the sample give in each channel, shape (3,)."""
+        return np.asarray(np.percentile(self.sample, 97, axis=0))
 
     @property
     def apart(self) -> float:
@@ -111,7 +122,7 @@ def light_evidence(linear: Picture, usable: BoolArray) -> LightEvidence:
     )
     return LightEvidence(
         log_tint(np.stack(estimates)),
-        float(np.percentile(small[kept].max(axis=1), 98)),
+        float(np.percentile(largest_channel(small[kept]), 98)),
         _sample(linear, usable),
         _calm(linear),
     )

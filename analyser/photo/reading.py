@@ -79,10 +79,16 @@ _STRIP = 250_000
 # the palette of what is left was up to 14 CIEDE2000 from that of the same part of the whole file.
 _HALF, _WHOLE = 0.5, 0.999
 _ROWS_OFF = "some rows of the picture look damaged and were left out; copy the file again from where it came"
+# The transform domain averages encoded numbers, not light. Two decoded pixels for each one asked for
+# leave the rest of the averaging to linear light: mean CIEDE2000 to a full decode over outfits and
+# ropes 0.05 to 0.6 instead of 0.1 to 0.9, at 0.05 of a full decode.
+_SPARE = 2.0
 _NO_MEMORY = "needs more memory than there is; make it smaller"
 
 
-def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float = 200.0) -> Photo:
+def read(
+    path: str | Path, *, about_pixels: int | None = None, limit_mp: float = 200.0, spare: float = _SPARE
+) -> Photo:
     """Read a photo into linear light.
 
     Parameters
@@ -94,6 +100,9 @@ def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float =
         photo has fewer. A JPEG is decoded at a half, quarter or eighth where that leaves as many.
     limit_mp : float
         Megapixels above which a photo is refused before it is decoded.
+    spare : float
+        A JPEG decoded smaller has so many pixels for each one asked for, at least: the fewer, the less of
+        the averaging is of linear light.
 
     Returns
     -------
@@ -107,14 +116,14 @@ def read(path: str | Path, *, about_pixels: int | None = None, limit_mp: float =
     """
     name = str(path)
     try:
-        return _read(name, about_pixels, limit_mp)
+        return _read(name, about_pixels, limit_mp, spare)
     except (formats.UnreadableError, MemoryError) as error:
         shown = "".join(c if c.isprintable() else "?" for c in name)
         says = str(error) if isinstance(error, formats.UnreadableError) else _NO_MEMORY
         raise PhotoError(f"{shown}: {says}") from error
 
 
-def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
+def _read(name: str, about_pixels: int | None, limit_mp: float, spare: float) -> Photo:
     data = _bytes(name, limit_mp)
     kind = formats.kind_of(data[:32])
     heic = decoding.Heic(data) if kind == "HEIC" else None
@@ -132,6 +141,8 @@ def _read(name: str, about_pixels: int | None, limit_mp: float) -> Photo:
     if header.kind == "JPEG" and alpha is not None:
         notes += (_ROWS_OFF,)
         least_cover = _WHOLE
+    enough = None if about_pixels is None else spare * about_pixels
+    colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, enough)
     if header.uncompressed and header.orientation == 1 and alpha is None:
         alpha, said = _without_missing(colour)
         notes += said

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from analyser.photo.many_hued import many_hued
+from analyser.photo.many_hued import hues
 from synthetic.charts import Scene, photo_of, render
 
 CHART = Scene(
@@ -16,13 +16,13 @@ CHART = Scene(
 
 
 def of(scene: Scene) -> float:
-    return many_hued(photo_of(render(scene)[0]).linear)
+    return hues(photo_of(render(scene)[0]).linear).most
 
 
 def test_two_colours_side_by_side_scatter_along_one_line():
     picture = np.empty((200, 300, 3), np.float32)
     picture[:, :150], picture[:, 150:] = (0.8, 0.05, 0.1), (0.05, 0.1, 0.7)
-    assert many_hued(picture) < 0.02
+    assert hues(picture).most < 0.02
 
 
 def test_it_is_the_least_scatter_of_the_window_by_numpys_covariance():
@@ -32,7 +32,7 @@ def test_it_is_the_least_scatter_of_the_window_by_numpys_covariance():
     ratios = np.stack([logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]]).reshape(2, -1)
     least = float(np.linalg.eigvalsh(np.cov(ratios, bias=True))[0])
     # the other window, of eleven, sees mirrored rims and may show more; never less is reported
-    assert many_hued(light) >= least**0.5 - 1e-4
+    assert hues(light).most >= least**0.5 - 1e-4
 
 
 @pytest.mark.parametrize("light_linear", [(1.0, 1.0, 1.0), (1.0, 0.47, 0.15), (0.6, 0.8, 1.0)])
@@ -46,4 +46,4 @@ def test_a_table_without_a_chart_is_not():
 
 
 def test_a_picture_smaller_than_the_windows_has_no_hues():
-    assert many_hued(np.ones((4, 4, 3), np.float32)) == 0.0
+    assert hues(np.ones((4, 4, 3), np.float32)).most == 0.0
