@@ -136,13 +136,12 @@ def _read(name: str, about_pixels: int | None, limit_mp: float, spare: float) ->
     if damage.has_hole(kind, data, header.width * header.height):
         raise formats.UnreadableError(formats.DAMAGED)
     profile, notes = _profile(header)
-    colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, about_pixels)
+    enough = None if about_pixels is None else spare * about_pixels
+    colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, enough)
     least_cover = _HALF
     if header.kind == "JPEG" and alpha is not None:
         notes += (_ROWS_OFF,)
         least_cover = _WHOLE
-    enough = None if about_pixels is None else spare * about_pixels
-    colour, alpha, upright = heic.decode() if heic else decoding.decode(data, header, enough)
     if header.uncompressed and header.orientation == 1 and alpha is None:
         alpha, said = _without_missing(colour)
         notes += said
