@@ -69,15 +69,21 @@ def colour(matches: Matches) -> str:
     if matches.shop_for is not None or not matches.beads:
         return "no bead" if matches.shop_for is None else shop_for(matches.shop_for)
     first = matches.beads[0]
-    if first.uncertainty_de00 <= CLOSE_DE00:
-        return f"{first.bead.name}, {difference(first.de00)}"
-    if first.chance >= LIKELY:
-        return f"{first.bead.name}, {odds(first.chance)}"
+    if is_of_one(matches):
+        return f"{first.bead.name}, {bead(first)}"
     names = [match.bead.name for match in matches.beads[:3] if match.chance >= POSSIBLE] or [first.bead.name]
     if len(names) > 1 and sum(match.chance for match in matches.beads[:2]) >= LIKELY:
         names = names[:2]
     both = {1: "it", 2: "both"}.get(len(names), "each")
     return f"{either(names)}: hold {both} to it"
+
+
+def is_of_one(matches: Matches) -> bool:
+    """Whether ``colour`` names one bead and tells no more than ``bead`` tells of it."""
+    if matches.shop_for is not None or not matches.beads:
+        return False
+    first = matches.beads[0]
+    return first.uncertainty_de00 <= CLOSE_DE00 or first.chance >= LIKELY
 
 
 def either(names: Sequence[str]) -> str:

@@ -203,6 +203,7 @@ def _matches(matches: Matches) -> Answer:
             for match in matches.beads
         ],
         "says": says.colour(matches),
+        "of_one_bead": says.is_of_one(matches),
         "shop_for": None if matches.shop_for is None else matches.shop_for.hex,
     }
 

@@ -16,8 +16,8 @@ from analyser.arrays import Lab
 from analyser.colour import names
 from analyser.colourway.plan_design import PlannedDesign
 from analyser.drawing import motif_chart
-from analyser.drawing.leaders import Leader, leaders
-from analyser.drawing.reference_view import photo_view
+from analyser.drawing.leaders import Box, Leader, leaders
+from analyser.drawing.reference_view import name_boxes, photo_view
 from analyser.files import write_whole
 from analyser.imaging import encoding
 from analyser.motif.motif import Motif
@@ -122,7 +122,8 @@ def colourway_page(
         pair_view.pair_as_worn(number, pair, known, piles, ropes)
         for number, pair in enumerate(answer["pairs"], start=1)
     ]
-    places = _places(answer, piles)
+    tags = [] if calibration is None else name_boxes(calibration, (photo.height, photo.width))
+    places = _places(answer, piles, tags)
     context = {
         "title": f"A colourway from {Path(str(answer['photo']['file'])).name}",
         "answer": answer,
@@ -171,7 +172,7 @@ def _known_beads(answer: Answer, beads: Sequence[Bead]) -> dict[str, Answer]:
     return known
 
 
-def _places(answer: Answer, piles: Piles) -> list[ColourPlace]:
+def _places(answer: Answer, piles: Piles, tags: Sequence[Box]) -> list[ColourPlace]:
     """The palette's places, each with the end of a row of chips that its leader runs to."""
     photo, colours = answer["photo"], answer["colours"]
     spots = [
@@ -181,7 +182,7 @@ def _places(answer: Answer, piles: Piles) -> list[ColourPlace]:
     return [
         ColourPlace(k, chip_of(colour["lab"], colour["name"], piles), float(colour["share"]), leader)
         for k, (colour, leader) in enumerate(
-            zip(colours, leaders(spots, photo["width"] / photo["height"]), strict=True), start=1
+            zip(colours, leaders(spots, photo["width"] / photo["height"], tags), strict=True), start=1
         )
     ]
 

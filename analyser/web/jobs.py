@@ -154,7 +154,7 @@ def colourway(tell: Tell, path: str, stock_file: str, wishes: Wishes) -> dict[st
         _open(path, wishes)
         tell("choosing pairs", None)
     answer, _, _ = _designed(path, stock_file, wishes)
-    return {"answer": answer, "shown": shown.dressed(answer)}
+    return {"answer": answer, "shown": shown.dressed(answer, _open(path, wishes).how)}
 
 
 def _designed(

@@ -8,6 +8,8 @@ from typing import Any
 
 from analyser.arrays import Lab
 from analyser.drawing.leaders import Leader, leaders
+from analyser.drawing.reference_view import name_boxes
+from analyser.photo.calibration import Calibration
 from analyser.phrases import bars as pair_bars
 from analyser.phrases import sentences
 from analyser.report import embedding
@@ -21,8 +23,11 @@ def css_of(lab: Lab) -> tuple[str, ...]:
     return embedding.css_colours(lab)
 
 
-def dressed(answer: Answer) -> Answer:
-    """The answer with ``css`` beside every ``lab``, the palette's leaders, each pair's bars and sentences."""
+def dressed(answer: Answer, calibration: Calibration | None = None) -> Answer:
+    """The answer with ``css`` beside every ``lab``, the palette's leaders, each pair's bars and sentences.
+
+    With the photo's calibration no leader runs over a name in its picture.
+    """
     shown: Answer = _copied(answer)
     add_css(shown)
     for pair in shown.get("pairs", [shown["pair"]] if "pair" in shown else []):
@@ -31,7 +36,9 @@ def dressed(answer: Answer) -> Answer:
         pair["far_css"] = css_of(tuple(pair["far_lab"]))
         pair["sentences"] = [sentences.sentence([reason]) for reason in pair["reasons"]]
     if "colours" in shown and "photo" in shown:
-        shown["leaders"] = [asdict(leader) for leader in _leaders(shown)]
+        shown["leaders"] = [asdict(leader) for leader in _leaders(shown, calibration)]
+    for thing in shown.get("unjudged", []):
+        thing["sentence"] = sentences.sentence([thing["says"]])
     for piece in shown.get("pieces", []):
         for finding in piece["findings"]:
             finding["sentence"] = sentences.sentence([finding["says"]])
@@ -40,10 +47,11 @@ def dressed(answer: Answer) -> Answer:
     return shown
 
 
-def _leaders(answer: Answer) -> list[Leader]:
+def _leaders(answer: Answer, calibration: Calibration | None) -> list[Leader]:
     width, height = answer["photo"]["width"], answer["photo"]["height"]
     spots = [(c["pixel"][0] + 0.5, c["pixel"][1] + 0.5) for c in answer["colours"]]
-    return leaders([(100.0 * x / width, 100.0 * y / height) for x, y in spots], width / height)
+    names = [] if calibration is None else name_boxes(calibration, (height, width))
+    return leaders([(100.0 * x / width, 100.0 * y / height) for x, y in spots], width / height, names)
 
 
 def add_css(part: Any) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from analyser.phrases import figures
 from analyser.piece import plan_file
 from tests.journeys import browsing
 from tests.journeys.browsing import HOSTILE, PATIENCE_MS, SAMPLES, looked_at
@@ -63,6 +64,23 @@ def the_answer_comes_first(page: Page) -> None:
     assert len(told.split()) < 160
     if view:
         page.set_viewport_size(view)
+
+
+def test_figures_have_the_digits_that_they_have_in_the_terminal(page: Page) -> None:
+    """What the page words itself, word for word; at an exact half JavaScript rounds up and Python to even."""
+    page.goto("/")
+    values = [(step + 0.37) / 997 for step in range(0, 40_000, 7)] + [
+        2.94999,
+        2.95,
+        2.95001,
+        0.0994999,
+        0.0995,
+    ]
+    worded = (
+        """([values, name]) => import("/static/kit.js").then((kit) => values.map((one) => kit[name](one)))"""
+    )
+    for name, figure in (("difference", figures.difference), ("percent", figures.percent)):
+        assert page.evaluate(worded, [values, name]) == [figure(value) for value in values]
 
 
 @pytest.mark.parametrize("page", ["phone"], indirect=True)
@@ -245,7 +263,7 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     take.get_by_label("Body").fill("teal-deep")
     take.get_by_label("Notes for its card").fill("for Ana")
     take.get_by_role("button", name="Book it out").click()
-    expect(page.locator("#taken")).to_contain_text("beads out")
+    expect(page.locator("#taken")).to_contain_text("210 beads of coral-dusk, lot 14: 41.5 → 39.59 g")
     expect(page.locator("#taken pre")).to_contain_text("for Ana")
     looked_at(page, "booked")
 
@@ -265,7 +283,7 @@ def test_the_drawer(page: Page, stock_file: Path, tmp_path: Path) -> None:
     other.write_text("id,name,size,hex\nnew-one,New one,11/0,#00ff00\n", encoding="utf-8")
     page.goto("/drawer")
     page.set_input_files("#bring", other)
-    expect(page.locator("#brought")).to_contain_text("1 lots added")
+    expect(page.locator("#brought")).to_contain_text("1 lot added")
     for says in ("another list brought in", "tray added", "booked out", "quantity"):
         expect(page.locator("#undo-says")).to_contain_text(says)
         page.get_by_role("button", name="Undo").click()

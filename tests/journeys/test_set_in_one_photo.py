@@ -68,6 +68,7 @@ def one_is_looked_at_and_woven_again(page: Page) -> None:
     page.get_by_role("link", name="set.jpg").click()
     page.get_by_role("button", name="Rope 2").click()
     expect(page.locator("#findings")).to_contain_text("Stray bead")
+    assert page.locator("#marks text").all_text_contents() == ["rope 1", "rope 2", "1"]
     page.locator("#wishes summary").click()
     expect(page.get_by_label("Report a change of lot from")).to_be_visible()
     looked_at(page, "set-rope")

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from analyser.colourway.matching import Match, verdict_of
+from analyser.colourway.matching import Match, Matches, verdict_of
 from analyser.colourway.reasons import Fit
 from analyser.phrases import bars, figures, matches, pairs, photos
 from analyser.stock.bead import Bead
@@ -20,6 +20,18 @@ def test_a_bead_is_told_alike_in_a_pair_and_in_the_list(de00, uncertainty, chanc
     match = Match(DRIFTWOOD, (), de00, uncertainty, verdict_of(de00), chance)
     fit = Fit("body", "mushroom", de00, uncertainty, chance)
     assert pairs.reason(fit) == f"for the mushroom: {matches.bead(match)}"
+
+
+@pytest.mark.parametrize(
+    ("uncertainty", "chances", "of_one"),
+    [(1.0, (0.2, 0.1), True), (7.0, (0.6, 0.1), True), (7.0, (0.3, 0.3), False), (7.0, (0.2, 0.1), False)],
+)
+def test_what_is_said_of_a_colour_that_is_said_of_its_bead_is_marked(uncertainty, chances, of_one):
+    found = tuple(Match(DRIFTWOOD, (), 3.0, uncertainty, verdict_of(3.0), chance) for chance in chances)
+    told = Matches((70.0, 0.0, 0.0), "mushroom", found, None, uncertainty, {})
+    assert matches.is_of_one(told) is of_one
+    assert (matches.colour(told) == f"Driftwood, {matches.bead(found[0])}") is of_one
+    assert not matches.is_of_one(Matches((70.0, 0.0, 0.0), "mushroom", (), None, uncertainty, {}))
 
 
 def test_a_pair_is_told_by_its_bead_that_fits_worst():

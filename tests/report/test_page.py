@@ -5,19 +5,24 @@ import io
 import re
 from html.parser import HTMLParser
 from itertools import combinations, pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import ExifTags, Image
 
 from analyser.colour import gamut
-from analyser.drawing import leaders
+from analyser.colourway import photo_palette
+from analyser.drawing import leaders, reference_view
 from analyser.motif import parsing
 from analyser.photo import reading
 from analyser.report import page
 from analyser.stock.bead import Bead
 
 HOSTILE = "<script>alert('x')</script>\"><img src=x onerror=y>"
+SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 VOID = {"meta", "img", "br", "hr", "link", "input"}
 CAL = {
     "method": "none",
@@ -272,6 +277,37 @@ def test_leaders_never_cross(number):
     assert sorted(order) == list(range(number))
     lines = [(spots[k], slots[order[k]]) for k in range(number)]
     assert not any(crosses(one, other) for one, other in combinations(lines, 2))
+
+
+@settings(deadline=None)
+@given(st.lists(st.tuples(*[st.floats(0, 90)] * 2, *[st.floats(1, 40)] * 2), max_size=4), st.integers(0, 999))
+def test_leaders_are_drawn_everywhere_but_over_names(names, seed):
+    line = tuple(np.random.default_rng(seed).uniform(0, 100, 4))
+    start, end = np.array(line[:2]), np.array(line[2:])
+    drawn = np.array(leaders.outside(line, names)).reshape(-1, 2, 2)
+    for part in np.linspace(0.003, 0.997, 61):
+        x, y = start + part * (end - start)
+        within = [max(left - x, x - left - w, top - y, y - top - h) for left, top, w, h in names]
+        if any(abs(by) < 1e-6 for by in within):  # on an edge
+            continue
+        along = [np.dot(piece - start, end - start) / np.dot(end - start, end - start) for piece in drawn]
+        assert any(a <= part <= b for a, b in along) == all(by > 0 for by in within)
+
+
+def test_no_leader_runs_over_a_cards_name():
+    photo, how = photo_palette.calibrated(SAMPLES / "outfit-scarf-with-cards.jpg")
+    boxes = reference_view.name_boxes(how, (photo.height, photo.width))
+    view = reference_view.photo_view(photo, how, 1200)
+    assert len(boxes) == 2
+    for x, y, width, height in boxes:  # in its box the picture is all tag: paper and ink
+        sides = ((y, height, view.shape[0]), (x, width, view.shape[1]))
+        # Its corners are rounded: ten pixels within.
+        down, across = (slice(int(a * px / 100) + 10, int((a + b) * px / 100) - 10) for a, b, px in sides)
+        assert np.ptp(view[down, across].astype(int), axis=2).max() < 8
+    assert leaders.leaders([(50.0, y + height + 5)], 1.5, [(0.0, y, 100.0, height)])[0].pieces == (
+        (50.0, y + height + 5, 50.0, pytest.approx(y + height)),
+        (50.0, pytest.approx(y), 50.0, 0.0),
+    )
 
 
 def test_numbers_and_words_are_there(text):

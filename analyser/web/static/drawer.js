@@ -115,7 +115,7 @@ $("bring").addEventListener("change", async (event) => {
   try {
     const { added, filled, known, left_out, says } = await ask("/api/stock/rows", { method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name) } });
     trouble(null);
-    fill($("brought"), h("p", {}, `${added.length} lots added${filled.length ? `, ${filled.length} given their colour` : ""}${known.length ? `, ${known.length} were in your list already` : ""}${left_out.length ? `. Your list has no column for ${left_out.join(", ")}` : ""}.`), says ? h("p", { class: "small" }, says) : "");
+    fill($("brought"), h("p", {}, `${added.length} ${added.length === 1 ? "lot" : "lots"} added${filled.length ? `, ${filled.length} given their colour` : ""}${known.length ? `, ${known.length} were in your list already` : ""}${left_out.length ? `. Your list has no column for ${left_out.join(", ")}` : ""}.`), says ? h("p", { class: "small" }, says) : "");
   } catch (error) {
     trouble(error.message);
     $("trouble").scrollIntoView({ block: "center" });

@@ -211,6 +211,7 @@ export async function send(files, use, taken) {
       const photo = await ask(`/api/photos?use=${use}`, {
         method: "POST", body: file, headers: { "X-File-Name": encodeURIComponent(file.name || "pasted.png") },
       });
+      say("");
       taken(photo, file);
     } catch (error) {
       say(error.message);

@@ -18,7 +18,10 @@ function wish() {
 const address = ({ kept: names, kits, spare, pack_grams }) =>
   new URLSearchParams([...names.map((name) => ["kept", name]), ...kits.map((number) => ["kits", number]), ["spare", spare], ["pack_grams", pack_grams]]);
 
-function table(caption, headings, rows) {
+/** A table without the columns in which nothing stands. */
+function table(caption, every, all) {
+  const told = every.map((_, k) => all.some((cells) => cells[k]));
+  const [headings, ...rows] = [every, ...all].map((cells) => cells.filter((_, k) => told[k]));
   return h("table", {}, h("caption", { class: "hidden" }, caption),
     h("thead", {}, h("tr", {}, headings.map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", {}, rows.map((cells) => h("tr", {}, cells.map((cell, k) => h(k ? "td" : "th", k ? {} : { scope: "row" }, cell))))));

@@ -68,7 +68,7 @@ function showMarks(box = null) {
   const [width, height] = size();
   marks.setAttribute("viewBox", `0 0 ${width} ${height}`);
   const unit = width / Math.max(frame.clientWidth, 1);
-  const parts = thin(told.result.leaders.map((line) => `M${(line.x * width) / 100} ${(line.y * height) / 100}L${(line.column * width) / 100} ${line.at_top ? 0 : height}`).join(""), unit);
+  const parts = thin(told.result.leaders.flatMap((line) => line.pieces).map(([x, y, to, down]) => `M${(x * width) / 100} ${(y * height) / 100}L${(to * width) / 100} ${(down * height) / 100}`).join(""), unit);
   const focus = box ?? told.wishes.focus?.split(",").map((part, k) => (parseFloat(part) / 100) * (k % 2 ? height : width));
   if (focus) parts.push(...thin(`M${focus[0]} ${focus[1]}h${focus[2]}v${focus[3]}h${-focus[2]}Z`, 2 * unit));
   if (mark) {
@@ -94,7 +94,7 @@ function colourCard(colour, match, number) {
       h("p", { class: "small" }, [colour.share ? `${percent(colour.share)} of the photo` : null, colour.hex + sure].filter(Boolean).join(" · ")))),
     h("div", { class: "inside" },
       h("div", { class: "nearest" }, beads[0] ?? h("p", { class: "small" }, "No bead of that size in the drawer.")),
-      h("div", {}, match.beads.some((bead) => match.says === `${bead.name}, ${bead.says}`) ? "" : h("p", { class: "small" }, match.says),
+      h("div", {}, match.of_one_bead ? "" : h("p", { class: "small" }, match.says),
       h("details", { class: "small", open: !number }, h("summary", {}, "Others", h("span", { class: "hidden" }, ` for ${name}`)),
         h("div", { class: "nearest" }, beads.slice(1))),
       h("div", { class: "buttons" }, h("button", { class: "tiny", onclick: () => wish({ keep_colour: labText(colour.lab), keep_bead: null }) }, "This colour stays", h("span", { class: "hidden" }, ` (${name})`)),

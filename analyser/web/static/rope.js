@@ -9,6 +9,7 @@ const likePlan = "Check it: its colours change along the rope as if planned.";
 const kinds = { "lot-change": "Change of lot", "stray-bead": "Stray bead", "plain-round": "Plain round", slack: "Slack tension", "plan-off": "Off the plan" };
 const showStage = stages(id, () => waiting);
 let piece = null;
+let all = null; // every rope of the photo, and what may be one
 let chosen = 0;
 let shownLight = null;
 
@@ -17,13 +18,15 @@ function show(told) {
   $("name").textContent = told.name;
   document.title = `${told.name} · audit`;
   if (!told.result) return;
-  const { pieces } = told.result;
+  all = told.result;
+  const { pieces } = all;
   piece = pieces[chosen] ?? pieces[0];
   // Of several ropes one is shown at a time; each button says its verdict.
   fill($("ropes"), pieces.length < 2 ? [] : pieces.map((one, k) => h("button", { class: "tiny", "aria-pressed": String(one === piece), onclick: () => { chosen = k; show(told); } }, `Rope ${one.number}: ${verdict(one)}`)));
   $("audited").hidden = false;
   $("sure").textContent = piece.calibration.says;
   $("verdict").textContent = verdict(piece);
+  fill($("unjudged"), [...new Set((all.unjudged ?? []).map((one) => one.sentence))].map((says) => h("p", {}, says)));
   cardQuestion(id, piece.calibration, told.wishes, () => waiting.again());
   const { calibration: by, card, no_card, even_light } = told.wishes;
   const light = `${by}${card}${no_card}${even_light}`;
@@ -35,7 +38,7 @@ function show(told) {
     h("h3", {}, h("span", { class: "mark" }, k + 1), kinds[finding.kind] ?? finding.kind),
     closeUp(finding, side),
     h("p", {}, finding.sentence),
-    h("p", { class: "small faint" }, `Sure to ${finding.confidence > 0.99 ? "more than 99 %" : percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${finding.de00.toFixed(1)}`}.`)))
+    h("p", { class: "small faint" }, `Sure to ${finding.confidence > 0.99 ? "more than 99 %" : percent(finding.confidence)}${finding.de00 === undefined ? "" : `, difference ${difference(finding.de00)}`}.`)))
     : h("li", {}, h("p", {}, "Nothing to report.")));
   fill($("roles"), piece.roles.map((role) => h("li", { class: "bead" }, paint(h("span", { class: "flat", "aria-hidden": "true" }), role.css), h("span", {}, h("b", {}, role.bead ? `${role.role}, ${role.bead}` : role.role), `${role.hex}, ${percent(role.share)} of what is seen, ${role.beads} beads told apart`), "")));
   fill($("against"), (piece.stock ?? []).map((one) => h("li", {}, one.sentence)));
@@ -63,8 +66,11 @@ function course(wishes) {
   const box = $("plan-form").elements.plan;
   if (box !== document.activeElement) box.value = wishes.plan ?? "";
   if (wishes.plan) $("plan-told").open = true;
-  fill($("stretches"), piece.planned ? piece.plan.map((part) => h("li", {}, `${percent(part.from)} to ${percent(part.to)}: ${part.says}`)) : []);
+  fill($("stretches"), piece.planned ? piece.plan.map((part) => h("li", {}, `${along(part.from)} to ${along(part.to)}: ${part.says}`)) : []);
 }
+
+/** A place along the rope. */
+const along = (part) => `${Math.round(100 * part)} %`;
 
 /** The verdict as a sentence. */
 function verdict(one) {
@@ -87,9 +93,21 @@ function marks() {
   const unit = width / Math.max($("picture").clientWidth, 1);
   // Each finding is a line from the bead to its number, beside the rope: upwards, where there is room.
   const ends = piece.findings.map(({ pixel: [x, y] }) => ({ x, y, up: (y > 70 * unit ? -52 : 52) * unit }));
-  fill($("marks"), thin(`M${piece.rope.centreline.map((point) => point.join(" ")).join("L")}`, unit),
+  const several = all.pieces.length > 1 || all.unjudged?.length;
+  const boxes = (all.unjudged ?? []).map(({ box }) => box);
+  fill($("marks"), thin(boxes.map(([x, y, wide, high]) => `M${x} ${y}h${wide}v${high}h${-wide}Z`).join(""), unit),
+    several ? all.pieces.map((one) => named(`rope ${one.number}`, one.box, unit)) : [],
+    boxes.map((box) => named("not judged", box, unit)),
+    thin(`M${piece.rope.centreline.map((point) => point.join(" ")).join("L")}`, unit),
     thin(ends.map(({ x, y, up }) => `M${x} ${y}v${0.78 * up}`).join(""), 1.5 * unit),
     ends.map(({ x, y, up }, k) => numeral(x, y + up, k + 1, unit)));
+}
+
+/** A name above a box's left corner, within the photo. */
+function named(name, [x, y], unit) {
+  const text = numeral(Math.max(x, 4 * unit), Math.max(y - 14 * unit, 10 * unit), name, unit);
+  text.style.textAnchor = "start";
+  return text;
 }
 $("picture").addEventListener("load", () => piece && marks());
 addEventListener("resize", () => piece && marks());
@@ -98,7 +116,7 @@ function sections() {
   const names = [...new Set(piece.roles.map((role) => role.role))];
   return h("table", {}, h("caption", {}, "Along the rope: difference to the whole, light divided out (CIEDE2000), and grey-scale rating"),
     h("thead", {}, h("tr", {}, ["From", "to", ...names].map((name) => h("th", { scope: "col" }, name)))),
-    h("tbody", {}, piece.sections.map((part) => h("tr", {}, h("td", {}, percent(part.from)), h("td", {}, percent(part.to)),
+    h("tbody", {}, piece.sections.map((part) => h("tr", {}, h("td", {}, along(part.from)), h("td", {}, along(part.to)),
       names.map((name) => h("td", {}, part.roles[name] ? `${difference(part.roles[name].de00)} (${part.roles[name].grey_scale})` : "not seen"))))));
 }
 
