@@ -11,6 +11,7 @@ PARTS = {
     "check": "Read the list and say what is wrong, by kind and by row, and how it is read.",
     "add": "Piles of beads in a tray photo become colours and rows of the list.",
     "merge": "Add the beads of another list that are not in this one.",
+    "set": "Change one cell: a bead, a column, what is to stand there.",
     "use": "Book out what a piece took, and write its piece card.",
     "undo": "Take the last changes to the list back.",
 }

@@ -7,7 +7,6 @@ undo is refused where the list was changed elsewhere since, because it would tak
 from __future__ import annotations
 
 import contextlib
-import dataclasses
 import hashlib
 import threading
 from collections.abc import Iterator, Sequence
@@ -18,17 +17,15 @@ from analyser.errors import AnalyserError, StockError, quoted
 from analyser.files import lock
 from analyser.phrases import reckoning
 from analyser.report import answers, pair_answers
-from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list import adding, agreed, backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
-from analyser.stock.list import rows as stock_rows
+from analyser.stock.list import cells as stock_cells
 from analyser.stock.list.adding import Fill, Written
 from analyser.stock.list.fault_groups import grouped
-from analyser.stock.list.table import Cell, CellTable, text_of
+from analyser.stock.list.table import CellTable, text_of
 from analyser.stock.lots import sure_beads
 from analyser.stock.stock import Stock
-from analyser.stock.words import UnclearError
 from analyser.web import shown
 from analyser.web.undo_steps import UndoSteps
 
@@ -167,13 +164,7 @@ class Drawer:
                 raise ChangedError(
                     f"row {row}, {column} was changed elsewhere to {quoted(stands)}; look again"
                 )
-            written = _as_number(splicing.cell_at(sheet, row, index), value)
-            changed = _with_cell(sheet, row, index, value)
-            known = {(f.row, f.column) for f in stock_rows.read_rows(sheet)[1]}
-            for fault in stock_rows.read_rows(changed)[1]:
-                if fault.row == row and (fault.row, fault.column) not in known:
-                    raise StockError(f"{quoted(fault.value)} {fault.says}; {fault.mend}")
-            return {(row, index): written}, ()
+            return stock_cells.changed(sheet, row, index, value)
 
         with self._step(f"{column} of row {row}: {_short(was)} became {_short(value)}") as seen:
             writing.rewrite(self.path, plan, seen=seen)
@@ -313,27 +304,6 @@ def _digest(data: bytes | None) -> str:
 def _short(text: str) -> str:
     shown_text = text if len(text) <= 24 else text[:23] + "…"
     return f"“{shown_text}”" if shown_text else "nothing"
-
-
-def _as_number(stands: Cell, value: str) -> splicing.Value:
-    """What is typed over a number of a workbook stays a number, or the sums of its sheet would miss it."""
-    if isinstance(stands, int | float) and not isinstance(stands, bool):
-        with contextlib.suppress(UnclearError):
-            return units.number(value, "," if "," in value else ".")
-    return value
-
-
-def _with_cell(sheet: CellTable, row: int, index: int, value: str) -> CellTable:
-    """The sheet as it would be read with that cell."""
-    rows = []
-    for number, cells in sheet.rows:
-        if number == row:
-            wide = [*cells, *[None] * (index + 1 - len(cells))]
-            wide[index] = value
-            rows.append((number, tuple(wide)))
-        else:
-            rows.append((number, cells))
-    return dataclasses.replace(sheet, rows=tuple(rows))
 
 
 def _words_of(bead: Bead) -> str:

@@ -74,6 +74,7 @@ ON_THE_PAGE = {
         "into": "/api/photos/{photo}/piles", "names_file": "NamedPile.id", "fill": "NamedPile.row",
         "size": "NamedPiles.size", "replace_colour": "NamedPile.replace", "another_lot": "NamedPiles.further",
     },
+    "stock set": {"bead": "CellChange.row", "column": "CellChange.column", "value": "CellChange.value"},
     "stock use": {"card_file": "/api/stock/pieces", "notes": "TakenWishes.notes"},
     "stock undo": {"steps": "/api/stock/undo"},
     "kept again": {"keep_as": "KeptAgain.name"},
@@ -87,9 +88,9 @@ ON_THE_PAGE = {
 ONLY_COMMAND_LINE = {"stock_file", "skip_faulty", "limit_mp", "quiet", "verbose", "strict"}
 #: What the page has as two fields and the command line as one, or the other way round.
 TOLD_OTHERWISE = {
-    "ColourwayWishes.keep_colour", "ColourwayWishes.plan_between", "ColourwayWishes.mask", "Keeping.photo",
-    "Keeping.plan", "Packing.spare", "PairWishes.bead", "NamedPile.number", "NamedPile.name", "NamedPile.lot",
-    "NamedPiles.piles", "Agreement.value", "KeptGauge.rope",
+    "CellChange.was", "ColourwayWishes.keep_colour", "ColourwayWishes.plan_between", "ColourwayWishes.mask",
+    "Keeping.photo", "Keeping.plan", "Packing.spare", "PairWishes.bead", "NamedPile.number",
+    "NamedPile.name", "NamedPile.lot", "NamedPiles.piles", "Agreement.value", "KeptGauge.rope",
     *(f"KeptAgain.{name}" for name in ("length", "wrist", "neck")),
     *(f"PlanWishes.{name}" for name in ("motif", "size", "length", "accent", "body", "third", "gauge")),
     "PlanWishes.role",
