@@ -1,9 +1,11 @@
-"""All benchmarks, one after the other, each with its peers in its own run; what they print goes to a folder.
+"""All goals of speed in one interleaved run beside their peers; by name any other benchmark.
 
-    python -m benchmarks [--quick] [--out FOLDER] [NAME...]
+    python -m benchmarks [--rounds 5] [--quick] [--out FOLDER] [NAME... | all]
 
-Without names all of them, which takes hours. ``--quick`` looks at the light commands alone and leaves with 1
-where one has lost 30 %. The folder, named by the day, gets a text of each and ``commands.json``.
+Without names ``goals`` alone, minutes: the figures go to ``goals.json`` in a folder named by the day and, as
+a table with the machine's size, to ``docs/benchmarks.md``. ``all`` is every benchmark one after the other,
+which takes hours: a text of each goes to the folder. ``--quick`` looks at the light commands alone and leaves
+with 1 where one has lost 30 %.
 """
 
 from __future__ import annotations
@@ -23,7 +25,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("names", nargs="*", choices=[[], *names], metavar="NAME", help=", ".join(names))
+    parser.add_argument(
+        "names", nargs="*", choices=[[], "all", *names], metavar="NAME", help=", ".join(["all", *names])
+    )
+    parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--out", type=Path)
     given = parser.parse_args()
@@ -33,9 +38,14 @@ def main() -> int:
         ).returncode
     folder = given.out or Path(f"benchmarks-{datetime.datetime.now(datetime.UTC).date().isoformat()}")
     folder.mkdir(parents=True, exist_ok=True)
+    wanted = names if "all" in given.names else given.names or ["goals"]
     failed = 0
-    for name in given.names or names:
-        more = ["--json", str(folder.resolve() / "commands.json")] if name == "commands" else []
+    for name in wanted:
+        more: list[str] = []
+        if name in ("goals", "commands"):
+            more = ["--rounds", str(given.rounds), "--json", str(folder.resolve() / f"{name}.json")]
+        if name == "goals":
+            more += ["--table", str(HERE.parent / "docs" / "benchmarks.md")]
         start = time.perf_counter()
         print(f"== {name}", flush=True)
         with (folder / f"{name}.txt").open("w", encoding="utf-8") as told:
@@ -43,6 +53,8 @@ def main() -> int:
                 [sys.executable, "-m", f"benchmarks.{name}", *more], stdout=told, stderr=subprocess.STDOUT
             )
         failed += ended.returncode != 0
+        if name == "goals":
+            print(Path(told.name).read_text(encoding="utf-8"))
         print(
             f"   {time.perf_counter() - start:.0f} s, ended with {ended.returncode}: {told.name}", flush=True
         )

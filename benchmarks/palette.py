@@ -281,14 +281,19 @@ def stable(pictures: dict[str, Picture], fits: dict[str, Fit]) -> None:
         print(f"  {who:24} {every:.2f}  ({each}{again})")
 
 
+def large_jpeg(picture: Picture, folder: Path) -> Path:
+    """A JPEG of 24 megapixels, 10 MB: noise keeps the entropy coding as busy as a camera's file does."""
+    draws = np.random.default_rng(0)
+    large = cv2.resize(picture, (6000, 4000), interpolation=cv2.INTER_CUBIC)
+    large = np.clip(large + draws.normal(0, 4, large.shape), 0, 255).astype(np.uint8)
+    file = folder / "large.jpg"
+    cv2.imwrite(str(file), large[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
+    return file
+
+
 def fast(pictures: dict[str, Picture]) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        # Noise keeps the entropy coding as busy as a camera's file does: about 10 MB.
-        draws = np.random.default_rng(0)
-        large = cv2.resize(next(iter(pictures.values())), (6000, 4000), interpolation=cv2.INTER_CUBIC)
-        large = np.clip(large + draws.normal(0, 4, large.shape), 0, 255).astype(np.uint8)
-        file = Path(folder) / "large.jpg"
-        cv2.imwrite(str(file), large[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
+        file = large_jpeg(next(iter(pictures.values())), Path(folder))
         data = np.frombuffer(file.read_bytes(), np.uint8)
 
         def to_palette() -> None:
