@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import zipfile
 from pathlib import Path
 
@@ -128,6 +129,35 @@ def test_all_of_a_messy_list_is_mended_by_a_few_answers(tmp_path):
     assert [fault.column for fault in read.unread] == ["Id", "Hex", "Hex", "Id", "Hex"]
     assert not read.questions
     assert path.read_bytes() == MESSY.read_bytes()
+
+
+def test_a_messy_workbook_asks_each_kind_once(tmp_path):
+    """The same list on one of two sheets, every third colour as a cell's fill instead of its digits."""
+    book = openpyxl.Workbook()
+    book.active.title = "Beads"
+    with MESSY.open(encoding="utf-8", newline="") as file:
+        for number, cells in enumerate(csv.reader(file), start=1):
+            book.active.append([cell or None for cell in cells])
+            code = cells[4]
+            if number % 3 == 0 and len(code) == 7 and code.startswith("#"):
+                cell = book.active.cell(number, 5)
+                cell.value, cell.fill = None, PatternFill("solid", start_color=f"FF{code[1:]}")
+    old = book.create_sheet("Old box")
+    old.append(["Id", "Hex"])
+    old.append(["gone", "#102030"])
+    path = tmp_path / "mine.xlsx"
+    book.save(path)
+    asked = {one.kind: one.cells for one in stock_list.read(path).questions}
+    assert asked.keys() == {"sheet", "unit", "dates", "fills"}
+    assert (asked["unit"], asked["dates"]) == (34, 10)
+    assert asked["fills"] > 40
+    for kind, value in (("sheet", "Beads"), ("unit", "grams"), ("dates", "sizes"), ("fills", True)):
+        agreed.keep(path, kind, value)
+    read = stock_list.read(path)
+    assert not read.questions
+    assert len(read.beads) == 148
+    assert sum(bead.guessed for bead in read.beads) == asked["fills"]
+    assert {bead.size for bead in read.beads if bead.guessed} >= {"11/0", "8/0"}
 
 
 def test_beads_are_booked_out_of_an_amount_that_is_read_as_agreed(tmp_path):
