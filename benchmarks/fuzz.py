@@ -7,9 +7,10 @@ processes of their own, so that a crash, or more than five seconds of processor 
 and its file kept. Prints, for each kind, how many were tried, read and refused, the slowest, the most memory
 a process took, and what failed.
 
-    python -m benchmarks.fuzz [LISTS [PHOTOS [WORKERS [FOLDER]]]]
+    python -m benchmarks.fuzz [LISTS [PHOTOS [WORKERS [FOLDER [FIRST]]]]]
 
-LISTS are as many CSV, a tenth as many XLSX and ODS each; PHOTOS are tried of each kind.
+LISTS are as many CSV, a tenth as many XLSX and ODS each; PHOTOS are tried of each kind. A file is made from
+its number; those from FIRST on are tried (0), so that a later run can try others.
 """
 
 from __future__ import annotations
@@ -269,7 +270,7 @@ def _batch(kind: str, whole: bytes, numbers: list[int], keep: Path) -> tuple[Cou
     return counts + Counter({says: 1}), slowest, memory
 
 
-def main(lists: int, photos: int, workers: int, keep: Path) -> None:
+def main(lists: int, photos: int, workers: int, keep: Path, first: int) -> None:
     """Try so many of each kind, and print a line for each."""
     cv2.setNumThreads(1)
     keep.mkdir(parents=True, exist_ok=True)
@@ -281,7 +282,9 @@ def main(lists: int, photos: int, workers: int, keep: Path) -> None:
     }
     with ThreadPoolExecutor(workers) as pool:
         for kind, (whole, count) in kinds.items():
-            numbers = [list(range(at, min(at + BATCH, count))) for at in range(0, count, BATCH)]
+            numbers = [
+                list(range(first + at, first + min(at + BATCH, count))) for at in range(0, count, BATCH)
+            ]
             jobs = [(kind, whole, some, keep) for some in numbers]
             counts, slowest, memory = Counter[str](), 0.0, 0.0
             for some, time_s, memory_mb in pool.map(_batch, *zip(*jobs, strict=True)) if jobs else ():
@@ -297,4 +300,5 @@ if __name__ == "__main__":
         int(sys.argv[2]) if len(sys.argv) > 2 else 10_000,
         int(sys.argv[3]) if len(sys.argv) > 3 else (os.cpu_count() or 1),
         Path(sys.argv[4] if len(sys.argv) > 4 else tempfile.gettempdir()),
+        int(sys.argv[5]) if len(sys.argv) > 5 else 0,
     )

@@ -212,6 +212,28 @@ def test_a_workbook_that_swells_is_read_or_refused_soon(tmp_path: Path, row: byt
     assert time.process_time() - begun < 10.0
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+@pytest.mark.parametrize("kind", ["ods", "xlsx"])
+def test_entities_that_swell_are_refused_soon(tmp_path: Path, kind: str, encoding: str) -> None:
+    # Nine entities of ten others each ("billion laughs", CWE-776), also where no search would see it.
+    more = "".join(f'<!ENTITY e{n} "{f"&e{n - 1};" * 10}">' for n in range(1, 10))
+    declared = f'<?xml version="1.0" encoding="{encoding}"?><!DOCTYPE a [<!ENTITY e0 "ink">{more}]>'
+    whole = ods("") if kind == "ods" else workbook([["id"], ["ink"]])
+    rows = b"</t:table-row>" if kind == "ods" else b"<sheetData>"
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(whole)) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name in ("content.xml", "xl/worksheets/sheet1.xml"):
+                part = (declared + part.replace(rows, rows + b"&e9;").decode()).encode(encoding)
+            new.writestr(name, part)
+    (tmp_path / f"box.{kind}").write_bytes(out.getvalue())
+    begun = time.process_time()
+    with pytest.raises(StockError, match=r"is damaged|document type"):
+        stock_list.read(tmp_path / f"box.{kind}")
+    assert time.process_time() - begun < 5.0
+
+
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="a system without named pipes")
 def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "box.csv")
