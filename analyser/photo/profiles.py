@@ -50,6 +50,11 @@ _PRIMARIES = {
     12: ("Display P3", _P3, D65),
 }
 
+# What is no damage, with room (from memory, no source): powers of 0.15 to 5.6, black lifted by a tenth, half
+# the light at the top, a white that is a tenth off; the widest space in use has entries of up to 2.6.
+_BLACK, _MIDDLE, _TOP = (-0.02, 0.1), (0.02, 0.9), (0.5, 1.1)
+_FALLS, _WHITE_OFF, _LARGEST = 0.02, 0.1, 5.0
+
 
 class HighDynamicRangeError(ValueError):
     """The file's curve is an HDR one, whose numbers are not a share of the paper's white."""
@@ -188,7 +193,10 @@ def from_primaries(
         to_xyz = _primaries_to_xyz(primaries, white)
     except np.linalg.LinAlgError as error:
         raise ValueError("chromaticities that span no triangle") from error
-    return Profile(name, (curve,) * 3, _xyz_to_srgb(_xyz(white)) @ to_xyz)
+    matrix = _xyz_to_srgb(_xyz(white)) @ to_xyz
+    if not (np.abs(matrix) <= _LARGEST).all():
+        raise ValueError("chromaticities that span no triangle")
+    return Profile(name, (curve,) * 3, matrix)
 
 
 def srgb(name: str = "sRGB") -> Profile:
@@ -291,7 +299,7 @@ def _from_icc(icc: bytes, channels: int) -> Profile:
             raise ValueError("made for grey pictures, the picture is in colour")
         if b"kTRC" not in tags:
             raise ValueError("without a grey curve")
-        return Profile(name, (_icc_curve(tags[b"kTRC"]),) * 3, np.eye(3))
+        return _believed(Profile(name, (_icc_curve(tags[b"kTRC"]),) * 3, np.eye(3)))
     if space != b"RGB ":
         raise ValueError(f"made for {space.decode('latin-1').strip()} pictures")
     if b"A2B0" in tags or b"A2B1" in tags:
@@ -305,7 +313,26 @@ def _from_icc(icc: bytes, channels: int) -> Profile:
         red, green, blue = (_icc_curve(tags[key]) for key in (b"rTRC", b"gTRC", b"bTRC"))
     except KeyError as error:
         raise ValueError("incomplete") from error
-    return Profile(name, (red, green, blue), _xyz_to_srgb(_PCS_WHITE) @ np.stack(columns, axis=1))
+    return _believed(Profile(name, (red, green, blue), _xyz_to_srgb(_PCS_WHITE) @ np.stack(columns, axis=1)))
+
+
+def _believed(profile: Profile) -> Profile:
+    """A profile read from a file, unless its curves or its white can only be damage.
+
+    Curves rise from nought to one [1, 10.18], and the colorants add up to the connection space's white
+    [1, 9.2.33 and annex F.3]: of damaged profiles that said nothing else, the linear light reached 3e10.
+    """
+    codes = np.linspace(0, 1, 65)
+    for curve in profile.curves:
+        with np.errstate(all="ignore"):
+            light = curve(codes)
+        ends = zip((light[0], light[32], light[-1]), (_BLACK, _MIDDLE, _TOP), strict=True)
+        if not all(low <= one <= high for one, (low, high) in ends) or not (np.diff(light) >= -_FALLS).all():
+            raise ValueError("damaged in its curves")
+    white = profile.matrix.sum(axis=1)
+    if not (np.abs(profile.matrix) <= _LARGEST).all() or not (np.abs(white - 1) <= _WHITE_OFF).all():
+        raise ValueError("damaged in its colours")
+    return profile
 
 
 def _icc_xyz(tag: bytes) -> FloatArray:
