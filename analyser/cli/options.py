@@ -75,7 +75,7 @@ def common(function: F) -> F:
             callback=writable,
             type=FILE,
             metavar="FILE",
-            help="Write the answer as JSON; - is standard output.",
+            help="Write the answer as JSON, numbers in ten significant digits; - is standard output.",
         ),
         click.option(
             "--version", is_flag=True, is_eager=True, expose_value=False, hidden=True, callback=print_version
