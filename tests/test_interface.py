@@ -52,6 +52,17 @@ def test_the_palette_path_loads_little():
     assert done.stdout.strip() == "[]"
 
 
+def test_counting_and_checking_a_list_need_no_arrays():
+    """NumPy's import takes longer than all else of them."""
+    code = (
+        "import sys; from analyser.cli.main import exit_code; "
+        f"exit_code(['stock', 'check', {str(STOCK)!r}]); exit_code(['count', '--length', '18cm']); "
+        "print(sorted({'numpy', 'cv2', 'statistics', 'importlib.resources'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
 def test_rooms_of_the_same_name_do_not_hide_the_functions():
     for room in ("audit", "tray"):
         importlib.import_module(f"analyser.{room}")

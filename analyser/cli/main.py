@@ -15,8 +15,7 @@ import sys
 import click
 
 from analyser.cli import settings
-from analyser.cli.options import print_version
-from analyser.cli.output import forget_output, one_line, print_json, wants_json_on_stdout
+from analyser.cli.output import forget_output, one_line, print_json, print_version, wants_json_on_stdout
 from analyser.errors import AnalyserError
 
 #: verb -> (module of this package that holds it, one line for --help); loaded only when asked for.

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 from click.core import ParameterSource
 
+from analyser.cli.output import print_version
 from analyser.cli.register import REGISTER
 from analyser.cli.values import FILE
 from analyser.errors import OptionError
@@ -26,16 +27,6 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 Request = TypeVar("Request")
 Ending = TypeVar("Ending")
-
-
-def print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
-    """Print the versions and leave, where ``--version`` asks for it."""
-    if not value or ctx.resilient_parsing:
-        return
-    from analyser.cli.versions import versions
-
-    click.echo(versions())
-    ctx.exit()
 
 
 def common(function: F) -> F:

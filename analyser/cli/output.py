@@ -34,6 +34,16 @@ def wants_json_on_stdout(arguments: list[str]) -> bool:
     return any(a == "--json=-" or (a == "--json" and b == "-") for a, b in pairs)
 
 
+def print_version(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+    """Print the versions and leave, where ``--version`` asks for it."""
+    if not value or ctx.resilient_parsing:
+        return
+    from analyser.cli.versions import versions
+
+    click.echo(versions())
+    ctx.exit()
+
+
 def print_json(answer: Mapping[str, Any]) -> None:
     """Write the object to standard output, and nothing else."""
     from analyser.report.json_text import json_text

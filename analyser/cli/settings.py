@@ -5,7 +5,6 @@ Flags win over it. A key is an option's long name without the dashes; it serves 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -54,6 +53,8 @@ def as_default_map(verbs: Iterable[str]) -> dict[str, Any]:
     path = find()
     if path is None:
         return {}
+    import tomllib
+
     try:
         given = tomllib.loads(read_typed(path, LARGEST_TYPED, "settings"))
     except (tomllib.TOMLDecodeError, RecursionError) as error:

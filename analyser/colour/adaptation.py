@@ -23,7 +23,7 @@ import csv
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib import resources
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -67,7 +67,7 @@ class Illuminant:
 @functools.cache
 def illuminants() -> Mapping[str, Illuminant]:
     """The illuminants [2] by name."""
-    text = resources.files("analyser.colour").joinpath("data", "illuminants.csv").read_text(encoding="utf-8")
+    text = (Path(__file__).with_name("data") / "illuminants.csv").read_text(encoding="utf-8")
     lights = {}
     for row in csv.DictReader(text.splitlines()):
         xyz = (float(row["X"]), float(row["Y"]), float(row["Z"]))
@@ -78,7 +78,7 @@ def illuminants() -> Mapping[str, Illuminant]:
 @functools.cache
 def _surfaces() -> Mapping[str, FloatArray]:
     """What the ``terms`` of a surface in daylight count for X, Y and Z under each lamp, shape (3, 6)."""
-    text = resources.files("analyser.colour").joinpath("data", "surfaces.csv").read_text(encoding="utf-8")
+    text = (Path(__file__).with_name("data") / "surfaces.csv").read_text(encoding="utf-8")
     rows: dict[str, list[list[float]]] = {}
     for row in csv.reader(text.splitlines()[1:]):
         rows.setdefault(row[0], []).append([float(value) for value in row[2:]])

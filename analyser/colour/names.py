@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import functools
 import re
-from importlib import resources
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -36,7 +36,7 @@ _NEUTRAL = frozenset({"off white", "battleship grey", "steel grey"})
 
 @functools.cache
 def _list(name: str) -> tuple[tuple[str, ...], FloatArray]:
-    text = resources.files("analyser.colour").joinpath("data", f"{name}.csv").read_text(encoding="utf-8")
+    text = (Path(__file__).with_name("data") / f"{name}.csv").read_text(encoding="utf-8")
     rows = [line.split(",") for line in text.splitlines()[1:]]
     return tuple(row[0] for row in rows), np.array([[float(part) for part in row[2:5]] for row in rows])
 

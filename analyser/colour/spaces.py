@@ -28,15 +28,10 @@ import numpy as np
 import numpy.typing as npt
 
 from analyser.arrays import FloatArray
+from analyser.colour import codes
 
-# [3]: exact ratios; each row sums to the white.
-LINEAR_SRGB_TO_XYZ: FloatArray = np.array(
-    [
-        [506752 / 1228815, 87881 / 245763, 12673 / 70218],
-        [87098 / 409605, 175762 / 245763, 12673 / 175545],
-        [7918 / 409605, 87881 / 737289, 1001167 / 1053270],
-    ]
-)
+LINEAR_SRGB_TO_XYZ: FloatArray = np.array(codes.LINEAR_SRGB_TO_XYZ)
+# [3]: exact ratios, as there.
 XYZ_TO_LINEAR_SRGB: FloatArray = np.array(
     [
         [12831 / 3959, -329 / 214, -1974 / 3959],
@@ -206,17 +201,11 @@ def contrast_ratio(linear_1: npt.ArrayLike, linear_2: npt.ArrayLike) -> FloatArr
 
 
 def hex_to_lab(text: str) -> FloatArray:
-    """L*a*b* of ``#rrggbb`` or ``rrggbb``; shape (3,).
+    """L*a*b* of ``#rrggbb`` or ``rrggbb``, shape (3,): what ``codes.hex_to_lab`` tells.
 
     Raises
     ------
     ValueError
         If the text is not six hexadecimal digits.
-
-    >>> hex_to_lab("#808080").round(4).tolist()
-    [53.585, 0.0, 0.0]
     """
-    digits = text.strip().removeprefix("#")
-    if len(digits) != 6 or any(digit not in "0123456789abcdefABCDEF" for digit in digits):
-        raise ValueError(f"a colour is written #rrggbb, six hexadecimal digits; got {text!r}")
-    return srgb_to_lab(np.frombuffer(bytes.fromhex(digits), dtype=np.uint8) / 255.0)
+    return np.array(codes.hex_to_lab(text))

@@ -26,7 +26,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
@@ -273,6 +272,8 @@ def _under_lights(colours: FloatArray, spread: float, step: FloatArray) -> Float
 @lru_cache(maxsize=4)
 def _standard_normal(count: int) -> FloatArray:
     """An even set of points of the standard normal distribution, (count, 4) [1]."""
+    from statistics import NormalDist
+
     golden = 1.1673039782614187  # the root of x**5 = x + 1
     even = (0.5 + np.outer(np.arange(1, count + 1), golden ** -np.arange(1.0, _UNKNOWN + 1.0))) % 1.0
     inverse = NormalDist().inv_cdf

@@ -7,14 +7,17 @@ anticlockwise as seen from the closing end.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING
 
 from analyser.arrays import FloatArray
 
-TextArray = npt.NDArray[np.str_]
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    TextArray = npt.NDArray[np.str_]
 
 ROLES = {"A": "accent", "B": "body", "C": "third"}
 """Letters of a motif file and the roles they stand for; a further letter is its own role."""
@@ -119,8 +122,7 @@ class RopeBeads:
 
     def counts(self) -> dict[str, int]:
         """Beads of each role, in the order of their first bead."""
-        names, first, numbers = np.unique(self.role, return_index=True, return_counts=True)
-        return {str(names[i]): int(numbers[i]) for i in np.argsort(first)}
+        return dict(Counter(self.role.tolist()))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -194,6 +196,8 @@ class Layer:
 
     def beads(self) -> RopeBeads:
         """All beads so far."""
+        import numpy as np
+
         turns, along, out, lean, tip = np.array(self.numbers, dtype=np.float64).reshape(-1, 5).T
         lean, tip = np.radians(lean), np.radians(tip)
         hole = np.stack([np.sin(lean) * np.cos(tip), np.cos(lean) * np.cos(tip), np.sin(tip)], axis=-1)

@@ -18,8 +18,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from analyser.motif.geometry import ROLES, FlatPattern, Layer, RopeBeads, Row
 
 
@@ -199,6 +197,8 @@ class Motif:
         FlatPattern
             A tile that continues over all four edges.
         """
+        import numpy as np
+
         diameter, length = bead_mm or self.bead_mm
         step = self.rise_beads if rise is None else rise
         layer = Layer(self.radius)

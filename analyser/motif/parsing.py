@@ -12,11 +12,8 @@ import re
 import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any
-
-import numpy as np
 
 from analyser.errors import MotifError
 from analyser.files import read_typed
@@ -32,13 +29,13 @@ _KEYS = "name title says columns pitch_around repeats_after a_turn bead rise sti
 @cache
 def names() -> tuple[str, ...]:
     """The names of the shipped motifs, sorted."""
-    folder = resources.files("analyser.motif").joinpath("motifs")
+    folder = Path(__file__).with_name("motifs")
     return tuple(sorted(entry.name[:-5] for entry in folder.iterdir() if entry.name.endswith(".toml")))
 
 
 def shipped_text(name: str) -> str:
     """The text of a shipped motif's file."""
-    return resources.files("analyser.motif").joinpath("motifs", f"{name}.toml").read_text(encoding="utf-8")
+    return (Path(__file__).with_name("motifs") / f"{name}.toml").read_text(encoding="utf-8")
 
 
 def load(name_or_path: str | Path) -> Motif:
@@ -339,4 +336,5 @@ def _comes_back(row: Row, turned: float) -> bool:
     """Whether each stitch of a closed round, turned, falls on one with the same beads."""
     steps = turned * len(row.beads)
     shift = round(steps)
-    return abs(steps - shift) < 1e-3 and row.beads == tuple(np.roll(row.beads, shift))
+    first = shift % len(row.beads)
+    return abs(steps - shift) < 1e-3 and row.beads == row.beads[-first:] + row.beads[:-first]

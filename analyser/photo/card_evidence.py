@@ -18,8 +18,8 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from itertools import permutations
+from pathlib import Path
 
 import numpy as np
 
@@ -71,7 +71,7 @@ class Hypothesis:
 @cache
 def fitted() -> dict[str, Weights]:
     """The models ``white``, ``grey``, ``pair`` and ``paper``."""
-    table = json.loads((files("analyser.photo") / "data" / "card-evidence.json").read_text(encoding="utf-8"))
+    table = json.loads((Path(__file__).with_name("data") / "card-evidence.json").read_text(encoding="utf-8"))
     return {
         name: Weights(
             np.array(model["mean"]),

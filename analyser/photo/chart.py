@@ -21,7 +21,7 @@ import csv
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -133,7 +133,7 @@ class ChartFit:
 def editions() -> Mapping[str, FloatArray]:
     """Published Lab (D65, 2 degree) of the 24 patches, shape (24, 3), by edition [2]."""
     labs: dict[str, list[list[float]]] = {}
-    with (files("analyser.photo") / "data" / "chart24.csv").open(encoding="utf-8") as table:
+    with (Path(__file__).with_name("data") / "chart24.csv").open(encoding="utf-8") as table:
         for row in csv.DictReader(table):
             labs.setdefault(row["edition"], []).append([float(row[f"{axis}_D65"]) for axis in "Lab"])
     return {edition: np.array(lab) for edition, lab in labs.items()}

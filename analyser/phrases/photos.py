@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from statistics import median
 from typing import TYPE_CHECKING
 
 from analyser.phrases.figures import difference
@@ -44,7 +43,9 @@ def doubt(calibration: Calibration, told_de00: Sequence[float] = ()) -> str:
     ``told_de00`` are the doubts of the colours that the answer tells: their middle one is said, so that line
     and colours agree.
     """
-    typical = median(told_de00) if told_de00 else calibration.uncertainty_de00
+    import statistics
+
+    typical = statistics.median(told_de00) if told_de00 else calibration.uncertainty_de00
     within = difference(typical)
     surer = round(typical / _TWO_CARDS_DE00)
     missing = _MISSING.get(calibration.method)

@@ -8,10 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from analyser import __version__
-from analyser.colour import gamut
 from analyser.phrases import photos, stock_lists
 from analyser.stock.list.fault_groups import FaultGroup, grouped
 
@@ -36,7 +33,9 @@ def head(options: Mapping[str, Any]) -> Answer:
 
 def colour_fields(lab: Sequence[float]) -> Answer:
     """``hex``, ``in_srgb`` and ``lab`` of a colour (Lab, D65)."""
-    hex_code, in_srgb = gamut.lab_to_hex(np.asarray(lab, dtype=float))
+    from analyser.colour import gamut
+
+    hex_code, in_srgb = gamut.lab_to_hex(lab)
     return {"hex": hex_code, "in_srgb": bool(in_srgb), "lab": [float(v) for v in lab]}
 
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from analyser.arrays import Lab
-from analyser.colour.spaces import hex_to_lab
+from analyser.colour.codes import hex_to_lab
 from analyser.errors import OptionError, StockError, quoted
 from analyser.stock.bead import Bead
 from analyser.stock.stock import Stock
@@ -61,8 +61,7 @@ def read_colour(text: str, stock: Stock | None = None) -> GivenColour:
             return GivenColour(bead.lab, text, bead)
     if not _is_hex(text):
         raise OptionError(f"a colour is {_FORMS}; got {quoted(text)}")
-    lightness, a, b = (float(v) for v in hex_to_lab(text))
-    return GivenColour((lightness, a, b), text)
+    return GivenColour(hex_to_lab(text), text)
 
 
 def _is_hex(text: str) -> bool:

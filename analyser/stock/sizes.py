@@ -14,7 +14,7 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
+from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ def table() -> dict[tuple[str, str], BeadSize]:
     >>> table()["round", "11/0"].diameter_mm
     2.1
     """
-    text = resources.files("analyser.stock").joinpath("data/bead-sizes.csv").read_text(encoding="utf-8")
+    text = (Path(__file__).with_name("data") / "bead-sizes.csv").read_text(encoding="utf-8")
     rows = {}
     for row in csv.reader(text.splitlines()[1:]):
         a, b, c, d, e, f, g, h, i = map(float, row[2:11])

@@ -6,8 +6,6 @@ import difflib
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import numpy as np
-
 from analyser.arrays import FloatArray
 from analyser.errors import StockError, quoted
 from analyser.stock import lots as dye_lots
@@ -98,6 +96,8 @@ class Stock:
     @property
     def labs(self) -> FloatArray:
         """Lab (D65, 2 degree) of ``coloured`` (not of ``beads``), shape (n, 3)."""
+        import numpy as np
+
         return np.array([bead.lab for bead in self.coloured], dtype=np.float64).reshape(-1, 3)
 
     def lots(self, text: str) -> tuple[Bead, ...]:

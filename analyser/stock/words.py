@@ -12,7 +12,7 @@ import tomllib
 import unicodedata
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib import resources
+from pathlib import Path
 
 from analyser.errors import OptionError
 from analyser.stock.bead import FINISHES, SHAPES
@@ -51,7 +51,7 @@ class _Words:
 
 @cache
 def _words() -> _Words:
-    text = resources.files("analyser.stock").joinpath("data/stock-words.toml").read_text(encoding="utf-8")
+    text = (Path(__file__).with_name("data") / "stock-words.toml").read_text(encoding="utf-8")
     told = tomllib.loads(text)
     return _Words(
         {word: (field, at) for field, words in told["headings"].items() for at, word in enumerate(words)},

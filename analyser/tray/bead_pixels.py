@@ -15,7 +15,7 @@ Sources
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -80,5 +80,5 @@ def features(light: F32, elsewhere: BoolArray | None = None) -> F32:
 
 @cache
 def _network() -> cv2.dnn.Net:
-    weights = files("analyser.tray").joinpath("data/bead_pixels.onnx").read_bytes()
+    weights = (Path(__file__).with_name("data") / "bead_pixels.onnx").read_bytes()
     return cv2.dnn.readNetFromONNX(np.frombuffer(weights, np.uint8))

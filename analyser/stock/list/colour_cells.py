@@ -6,12 +6,8 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from analyser.arrays import Lab
-from analyser.colour.difference import delta_e_2000
-from analyser.colour.gamut import lab_to_hex
-from analyser.colour.spaces import hex_to_lab, srgb_to_lab
+from analyser.colour.codes import hex_to_lab
 from analyser.stock import units
 from analyser.stock.bead import Bead
 from analyser.stock.list.table import Cell
@@ -97,14 +93,11 @@ def hex_digits(text: str) -> str:
 
 
 def with_hexes(beads: Sequence[Bead], digits: Sequence[str]) -> list[Bead]:
-    """The beads with those colours that were written as hex, all in one conversion."""
-    told = list(beads)
-    at = [index for index, text in enumerate(digits) if text]
-    if at:
-        srgb_u8 = np.frombuffer(bytes.fromhex("".join(digits[index] for index in at)), dtype=np.uint8)
-        for index, lab in zip(at, srgb_to_lab(srgb_u8.reshape(-1, 3) / 255.0).tolist(), strict=True):
-            told[index] = replace(told[index], lab=tuple(lab))
-    return told
+    """The beads with those colours that were written as hex."""
+    return [
+        replace(bead, lab=hex_to_lab(text)) if text else bead
+        for bead, text in zip(beads, digits, strict=True)
+    ]
 
 
 def apart(digits: str, lab: Lab) -> float:
@@ -118,6 +111,9 @@ def apart(digits: str, lab: Lab) -> float:
     >>> apart("ff0000", (53, 80, 67)), round(apart("ff0000", (33, 80, 67)))
     (0.0, 19)
     """
+    from analyser.colour.difference import delta_e_2000
+    from analyser.colour.gamut import lab_to_hex
+
     nearest, in_srgb = lab_to_hex(lab)
     explained = 0.0 if in_srgb else 2 * float(delta_e_2000(hex_to_lab(nearest), lab))
     de00 = float(delta_e_2000(hex_to_lab(digits), lab))
