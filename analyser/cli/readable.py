@@ -109,7 +109,9 @@ def print_faults(console: Console, answer: Mapping[str, Any]) -> None:
     for group in answer["groups"]:
         console.print(Text(f"  {group['says']}"))
         if group["takes"]:
-            console.print(Text(f"    one mend for all: {' or '.join(_takes(group))}"))
+            takes = _takes(group)
+            which = "for all" if len(takes) == 1 else "for each word"
+            console.print(Text(f"    one mend {which}, such as {' '.join(takes)}"))
         elif group["mend"]:
             console.print(Text(f"    {group['mend']}"))
     console.print(Text("By row", style="bold"))

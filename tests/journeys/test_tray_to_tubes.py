@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
 import pytest
 
 from analyser.stock.list import stock_list
+from synthetic.ropes import draw
 from tests.journeys import browsing
+from tests.journeys.test_audit import STRAIGHT, above
 
 expect, Page = browsing.expect, browsing.Page
 
@@ -143,3 +146,17 @@ def test_a_set_is_listed_compared_as_ticked_and_asked_about_a_new_lot(page: Page
     page.mouse.click(box["x"] + 0.03 * box["width"], box["y"] + 0.03 * box["height"])
     expect(page.locator("#lot")).to_contain_text("No heap of beads lies at", timeout=browsing.PATIENCE_MS)
     browsing.looked_at(page, "rope-lot")
+
+
+@pytest.mark.parametrize("page", ["desk"], indirect=True)
+def test_a_rope_too_small_to_judge_is_outlined_and_said(page: Page, tmp_path: Path) -> None:
+    small = replace(STRAIGHT, px_per_mm=2.6, rounds=64, seed=12)
+    both = above(small)(draw(STRAIGHT).srgb_u8().copy())
+    cv2.imwrite(str(tmp_path / "both.jpg"), both[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
+    page.goto("/ropes")
+    page.set_input_files("#choose", tmp_path / "both.jpg")
+    page.get_by_role("link", name="both.jpg").first.click()
+    expect(page.locator("#verdict")).to_contain_text("Check it", timeout=browsing.PATIENCE_MS)
+    expect(page.locator("#unjudged")).to_contain_text("was not judged: its beads have under 12 pixels")
+    assert page.locator("#marks text").all_text_contents() == ["rope 1", "not judged"]
+    browsing.looked_at(page, "rope-unjudged")
