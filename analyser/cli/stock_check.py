@@ -36,7 +36,7 @@ def check(asked: CheckRequest) -> int:
     --take says how cells that can be read several ways are read from now on. Exits 2 if there are any faults.
     """
     from analyser.cli.lists import read_list
-    from analyser.report import answers
+    from analyser.report import list_answers
     from analyser.stock.list import agreed, opening
 
     if asked.takes:
@@ -45,7 +45,7 @@ def check(asked: CheckRequest) -> int:
         agreed.keep(asked.file, *_taken(text))
     held = read_list(asked.file)
     faults = held.faults
-    answer = answers.stock_check_answer(held, faults)
+    answer = list_answers.stock_check_answer(held, faults)
 
     def readable(console: Console) -> None:
         from analyser.cli.readable import print_faults

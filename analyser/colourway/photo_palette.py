@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,8 +17,9 @@ from analyser.photo.box import Box
 from analyser.photo.calibration import Calibration, Card
 from analyser.photo.reading import Photo
 from analyser.photo.subject import find_subject, subject_on_sheet
-from analyser.stock.colour_text import read_colour
-from analyser.stock.stock import Stock
+
+if TYPE_CHECKING:
+    from analyser.stock.stock import Stock
 
 #: Pixels read where a chart or card has to be found too: a chart patch then still has some hundred of them.
 FOR_CALIBRATION = 4_000_000
@@ -79,6 +81,8 @@ def ground_of(photo: Photo, text: str, stock: Stock) -> Lab:
     OptionError
         If the text is neither, or the box lies outside the photo.
     """
+    from analyser.stock.colour_text import read_colour
+
     if text != "middle" and text.count(",") != 3:
         return read_colour(text, stock).lab
     return _mean_in(photo, Box.parse(text))

@@ -15,7 +15,7 @@ import numpy as np
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import lab_to_linear, relative_luminance
 from analyser.errors import CalibrationError
-from analyser.photo import chart, papers, quality, uncertainty
+from analyser.photo import chart, quality, uncertainty
 from analyser.photo.calibration_result import Calibration, Ground
 from analyser.photo.cards import SeenCard
 from analyser.photo.chart import Correction
@@ -25,7 +25,6 @@ from analyser.photo.light_evidence import LightEvidence, light_evidence
 from analyser.photo.reading import Photo
 from analyser.photo.reference import Reference
 from analyser.photo.sheet import find_sheet
-from analyser.photo.sheet_light import sheet_light
 from analyser.photo.uncertainty import Doubt
 
 # Stated doubts, CIEDE2000 (68 %), of the light and of a colour's own: fitted to drawn flat-lays with phone
@@ -262,6 +261,8 @@ def find_ground(photo: Photo) -> tuple[Ground | None, tuple[str, ...]]:
     sheet, missing = find_sheet(photo)
     if sheet is None:
         return None, (missing,) if missing else ()
+    from analyser.photo.sheet_light import sheet_light
+
     if not sheet.is_ground and sheet.has_neighbour:
         return None, (_TWO_SHEETS.format("neither was used"),)
     if not sheet.is_ground:
@@ -295,6 +296,8 @@ def by_sheet(scene: Scene) -> Calibration | None:
         by_cards = from_cards(light.cards, 1.0, scene)
         return dataclasses.replace(by_cards, method="sheet", outline=outline)
     name = sheet.layout.name
+    from analyser.photo import papers
+
     learnt = papers.known().get(name)
     if learnt is not None:
         white: FloatArray = np.array(learnt.white_linear)

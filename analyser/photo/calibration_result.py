@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import cv2
 import numpy as np
@@ -15,9 +15,11 @@ from analyser.photo.chart import Correction
 from analyser.photo.illumination import IlluminationField
 from analyser.photo.reading import Photo
 from analyser.photo.reference import Reference
-from analyser.photo.sheet import Sheet
-from analyser.photo.sheet_light import SheetLight
 from analyser.photo.uncertainty import Doubt
+
+if TYPE_CHECKING:
+    from analyser.photo.sheet import Sheet
+    from analyser.photo.sheet_light import SheetLight
 
 Method = Literal["chart", "sheet", "grey-card", "white-card", "paper", "none"]
 

@@ -9,16 +9,14 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from analyser import __version__
-from analyser.phrases import photos, stock_lists
-from analyser.stock.list.fault_groups import FaultGroup, grouped
+from analyser.phrases import photos
 
 if TYPE_CHECKING:
     from analyser.colourway.matching import Matches, Matching
     from analyser.colourway.palette import Palette, PaletteColour
     from analyser.photo.calibration import Calibration, Ground
     from analyser.photo.reading import Photo
-    from analyser.stock.list.agreed import Agreed, Question
-    from analyser.stock.stock import Fault, Stock
+    from analyser.stock.stock import Stock
 
 Answer = dict[str, Any]
 
@@ -125,54 +123,6 @@ def palette_answer(palette: Palette, options: Mapping[str, Any]) -> Answer:
     }
 
 
-def stock_check_answer(held: Stock, faults: Sequence[Fault]) -> Answer:
-    """The answer of ``analyser stock check``: how many beads can be used, and every fault."""
-    return {
-        **head({}),
-        "file": str(held.path),
-        "beads": len(held.beads),
-        "faults": [
-            {"row": f.row, "column": f.column, "value": f.value, "says": f.says, "mend": f.mend}
-            for f in faults
-        ],
-        "groups": [fault_group(one) for one in grouped(faults)],
-        "questions": [open_question(one) for one in held.questions],
-        "agreed": stock_lists.agreed(held.agreed),
-        "notes": stock_notes(held),
-    }
-
-
-def fault_group(one: FaultGroup) -> Answer:
-    """Faults of one kind, with what mends them all."""
-    return {
-        "column": one.column,
-        "count": len(one.rows),
-        "rows": list(one.rows),
-        "values": [{"value": value, "count": count} for value, count in one.values],
-        "used": one.used,
-        "takes": list(one.takes),
-        "mends": stock_lists.mend_all(one),
-        "says": stock_lists.group(one),
-        "mend": one.mend,
-    }
-
-
-def agreed_fields(agreed: Agreed) -> list[Answer]:
-    """How a list is read by what its maker said, each with the key that changes it."""
-    return [{"kind": kind, "says": says} for kind, says in stock_lists.agreed_by_kind(agreed)]
-
-
-def open_question(one: Question) -> Answer:
-    """What a list leaves open, with its answers."""
-    return {
-        "kind": one.kind,
-        "cells": one.cells,
-        "shown": list(one.shown),
-        "says": stock_lists.question(one),
-        "choices": [{"value": value, "says": stock_lists.choice(one.kind, value)} for value in one.choices],
-    }
-
-
 def matches_fields(matching: Matching) -> list[Answer]:
     """The nearest beads of each colour, ``matches`` of the schema."""
     return [_matches(matches) for matches in matching.colours]
@@ -210,14 +160,10 @@ def _matches(matches: Matches) -> Answer:
 def match_answer(matching: Matching, stock: Stock, options: Mapping[str, Any]) -> Answer:
     """The answer of ``analyser match``."""
     from analyser.phrases import matches as says
+    from analyser.report.list_answers import stock_notes
 
     return {
         **head(options),
         "matches": matches_fields(matching),
         "notes": [*stock_notes(stock), *(says.left_out(one) for one in matching.left_out)],
     }
-
-
-def stock_notes(stock: Stock) -> list[str]:
-    """What was assumed or left out when the list was read."""
-    return stock_lists.told(stock)

@@ -13,7 +13,8 @@ from analyser.colourway.collection import Collection
 from analyser.phrases import designs, matches, reckoning
 from analyser.phrases import pairs as says
 from analyser.report import counts
-from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer, stock_notes
+from analyser.report.answers import Answer, colour_fields, head, matches_fields, palette_answer
+from analyser.report.list_answers import stock_notes
 
 if TYPE_CHECKING:
     from analyser.colourway.companions import ThreadShows

@@ -16,7 +16,7 @@ from typing import Any
 from analyser.errors import AnalyserError, StockError, quoted
 from analyser.files import lock
 from analyser.phrases import reckoning
-from analyser.report import answers, pair_answers
+from analyser.report import list_answers, pair_answers
 from analyser.stock.bead import Bead
 from analyser.stock.list import adding, agreed, backups, opening, splicing, stock_list, writing
 from analyser.stock.list import booking as stock_booking
@@ -135,9 +135,9 @@ class Drawer:
                 }
                 for f in (*held.left_out, *held.unread)
             ],
-            "groups": [answers.fault_group(one) for one in grouped((*held.left_out, *held.unread))],
-            "questions": [answers.open_question(one) for one in held.questions],
-            "agreed": answers.agreed_fields(held.agreed),
+            "groups": [list_answers.fault_group(one) for one in grouped((*held.left_out, *held.unread))],
+            "questions": [list_answers.open_question(one) for one in held.questions],
+            "agreed": list_answers.agreed_fields(held.agreed),
             "writable": sheet.kind != "ods",
             "undo": self.undo_says,
         }

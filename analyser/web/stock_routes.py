@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from analyser.report import answers
+from analyser.report import list_answers
 from analyser.stock.list import opening
 from analyser.web.common import done, download, state_of
 from analyser.web.drawer import PAGE
@@ -71,7 +71,7 @@ def agree(request: Request, said: Agreement) -> dict[str, Any]:
     """Answer what the list leaves open, or forget an answer."""
     drawer = state_of(request).drawer
     drawer.agree(said.kind, said.value)
-    return {"agreed": answers.agreed_fields(drawer.held()[1].agreed)}
+    return {"agreed": list_answers.agreed_fields(drawer.held()[1].agreed)}
 
 
 @router.post("/undo")
