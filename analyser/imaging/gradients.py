@@ -17,12 +17,15 @@ _PER_PIXEL = 0.125  # Sobel's 3 x 3 kernel sums eight differences of one pixel
 _STRIP = 60_000
 
 
-def cube_roots(linear: Picture) -> Picture:
-    """Cube roots of light, each channel to about 1 at its bright end: steps are then equally visible."""
+def cube_roots(linear: Picture, out: Picture | None = None) -> Picture:
+    """Cube roots of light, each channel to about 1 at its bright end: steps are then equally visible.
+
+    They are written to ``out`` where it is given, which may be the light itself.
+    """
     top = np.percentile(linear[::4, ::4].reshape(-1, 3), 99.5, axis=0)
     # as long as a row: over an axis of three NumPy takes several times as long
     across = np.tile(np.maximum(top, 1e-4).astype(np.float32), linear.shape[1])
-    roots = np.empty(linear.shape, np.float32)
+    roots = np.empty(linear.shape, np.float32) if out is None else out
     for part in _strips(linear):
         light = roots[part].reshape(-1, len(across))
         np.divide(linear[part].reshape(light.shape), across, out=light)

@@ -96,7 +96,9 @@ def find_chart(photo: Photo, reference_linear: FloatArray) -> FoundChart | None:
     if placed is not None:
         return _measured(photo, _enlarged(placed, first, photo), left_over)
     if max(height, width) > coarse and shown.small_chart.any():
-        seen = cube_roots(downscale(photo.linear, fine))
+        light = downscale(photo.linear, fine)
+        seen = cube_roots(light, out=None if light is photo.linear else light)
+        del light
         near = cv2.resize(
             shown.small_chart.view(np.uint8), seen.shape[1::-1], interpolation=cv2.INTER_NEAREST
         )

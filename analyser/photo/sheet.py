@@ -17,7 +17,6 @@ import numpy.typing as npt
 
 from analyser.arrays import BoolArray, FloatArray
 from analyser.imaging.homography import project
-from analyser.photo import papers
 from analyser.photo.reading import Photo
 from analyser.photo.sheet_layout import PLACES, Layout, first_number, layout, sheet_of
 from analyser.photo.sheet_marks import find_marks
@@ -204,6 +203,8 @@ def _placed(photo: Photo, marks: dict[int, FloatArray], again: int) -> Sheet | N
     seen = tuple(number for number, good in zip(numbers, agree, strict=True) if good)
     focal = photo.focal_35mm and photo.focal_35mm / _DIAGONAL_35MM * float(np.hypot(*frame))
     to_page: FloatArray = np.asarray(plane, np.float64)
+    from analyser.photo import papers
+
     learnt = papers.known().get(on.name)
     printed = 1.0 if learnt is None else learnt.printed
     strangers = again + len(marks) - len(numbers)
