@@ -36,12 +36,14 @@ _TALL = 16  # rows of a block, so that there is room for more lines within it
 _STRIP = 64  # rows taken at a time
 _LEAST = 24  # blocks across, so that a part holds three; with two a cat was a break
 # Levels of luma and both chroma, where a marker follows each row of blocks. Of 545 whole pictures four have
-# such a bar, three of them drawn or of a page; with 64 bytes lost 17 of 600 files stay below and are wrong.
+# such a bar, three of them drawn or of a page; with 64 bytes lost 9 of 600 files stay below and are wrong.
 # Bars that end elsewhere are not looked for: photos have some (11 of 2,745 reached 10).
 _BAR_LEVELS = np.array((10.0, 3.5, 3.5))
 # Of a whole row, and of a bar in the first or last one, which pictures have by right.
 _ROW_LEVELS = np.array((np.inf, 5.0, 5.0))
-_SHORTEST = 8  # bar, so that a part holds one
+# Of a bar of three to seven blocks, each a part: of 274 whole pictures none had half of it.
+_SHORT_LEVELS = np.array((15.0, 8.0, 8.0))
+_SHORTEST = 3
 
 
 def block_size(data: bytes) -> tuple[int, int]:
@@ -90,7 +92,7 @@ def may_jump(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int
         return bool((_jump(_steps(srgb_u8, high, wide), broken_only=True) >= _LEVELS).any())
     if interval < _columns(srgb_u8, wide):
         return False
-    return bool(_bars(_steps(srgb_u8, high, wide), np.zeros(3), share=0.5).any())
+    return bool(_bars(_steps(srgb_u8, high, wide), np.zeros((2, 3)), share=0.5).any())
 
 
 def jumps(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int = 0) -> bool:
@@ -126,7 +128,7 @@ def rows_off(srgb_u8: npt.NDArray[np.uint8], high: int, wide: int, interval: int
     """
     if _too_small(srgb_u8, high, wide) or interval != _columns(srgb_u8, wide):
         return np.zeros(0, np.intp)
-    within = np.max([_largest_bar(steps) for steps in _steps_within(srgb_u8, high, wide)], axis=0)
+    within = np.max([_largest_bars(steps) for steps in _steps_within(srgb_u8, high, wide)], axis=0)
     return np.flatnonzero(_bars(_steps(srgb_u8, high, wide), within))
 
 
@@ -150,26 +152,31 @@ def _bars(
     across = steps.shape[1]
     upper, lower = np.concatenate([-steps[:1], steps]), np.concatenate([-steps, steps[-1:]])
     sums = [_summed(side) for side in (upper, lower)]
-    least_bar, least_row = (np.maximum(share * one, _TIMES * within) for one in (_BAR_LEVELS, _ROW_LEVELS))
+    least_bar, least_short, least_row = (
+        np.maximum(share * levels, _TIMES * natural)
+        for levels, natural in zip((_BAR_LEVELS, _SHORT_LEVELS, _ROW_LEVELS), within[[0, 1, 0]], strict=True)
+    )
     found = np.zeros(len(upper), np.bool_)
     for begin in range(across - _SHORTEST + 1):
         bar = _of_parts(sums, begin, across)
         if begin > 1:
-            bar = np.where(_into(sums, max(0, begin - _SHORTEST), begin) < bar / 2, bar, 0)
-        inner = bar[:, 1:-1] >= (least_bar if begin > 1 else least_row)
+            bar = np.where(_into(sums, max(0, begin - _PARTS), begin) < bar / 2, bar, 0)
+        is_short = across - begin < _PARTS
+        inner = bar[:, 1:-1] >= (least_row if begin < 2 else least_short if is_short else least_bar)
         found[1:-1] |= inner.any(axis=(0, 2))
-        if begin > 1:
+        if begin > 1 and not is_short:
             found[[0, -1]] |= (bar[:, [0, -1]] >= least_row).any(axis=(0, 2))
     return found
 
 
-def _largest_bar(steps: npt.NDArray[np.float32]) -> npt.NDArray[np.float64]:
-    """The largest step (levels; luma, both chroma) into and out of any bar, whatever is left of it."""
+def _largest_bars(steps: npt.NDArray[np.float32]) -> npt.NDArray[np.float64]:
+    """The largest step into and out of any bar, whatever is left of it; of long and of short ones: (2, 3)."""
     across = steps.shape[1]
     sums = [_summed(side) for side in (steps[:-1], -steps[1:])]
     begins = range(across - _SHORTEST + 1)
     largest = [_of_parts(sums, begin, across).max(axis=(0, 1), initial=0) for begin in begins]
-    return np.asarray(np.max(largest, axis=0))
+    longer = across - _PARTS + 1
+    return np.stack([np.max(largest[:longer], axis=0), np.max(largest[longer:], axis=0)])
 
 
 def _summed(steps: npt.NDArray[np.float32]) -> FloatArray:
@@ -185,9 +192,11 @@ def _into(sums: list[FloatArray], begin: int, end: int) -> FloatArray:
 
 
 def _of_parts(sums: list[FloatArray], begin: int, across: int) -> FloatArray:
-    """The same of a bar to the right edge, by the second least of its parts."""
-    bounds = [begin + (across - begin) * part // _PARTS for part in range(_PARTS + 1)]
-    return np.asarray(np.sort([_into(sums, *ends) for ends in itertools.pairwise(bounds)], axis=0)[1])
+    """The same of a bar to the right edge, by the second least of its parts, or the least of three."""
+    count = min(_PARTS, across - begin)
+    bounds = [begin + (across - begin) * part // count for part in range(count + 1)]
+    steps = np.sort([_into(sums, *ends) for ends in itertools.pairwise(bounds)], axis=0)
+    return np.asarray(steps[1 if count > _SHORTEST else 0])
 
 
 def _jump(steps: npt.NDArray[np.float32], *, broken_only: bool) -> npt.NDArray[np.float64]:

@@ -158,6 +158,15 @@ def test_the_first_the_last_and_a_whole_row_are_found_by_their_tint(outfit, row,
     assert broken_scan.rows_off(shifted, 16, 16, 40).tolist() == [row]
 
 
+@pytest.mark.parametrize("by", [(-30, 0, 0), (0, 0, 12), (25, -14, 9)])
+@pytest.mark.parametrize("column", [33, 35, 37])
+def test_a_few_blocks_that_are_off_at_the_edge_are_found(outfit, column, by):
+    shifted = outfit.copy()
+    shifted[16 * 18 : 16 * 19] = scan_shifted(outfit, 18, column, by)[16 * 18 : 16 * 19]
+    assert broken_scan.may_jump(shifted, 16, 16, 40)
+    assert broken_scan.rows_off(shifted, 16, 16, 40).tolist() == [18]
+
+
 @pytest.mark.parametrize("about", [None, 60_000])
 @pytest.mark.parametrize("turn", [1, 6])
 def test_a_row_that_is_off_is_left_out_and_told(outfit, tmp_path, about, turn):
