@@ -239,7 +239,7 @@ def _lit(
     light = open_sky[..., None] * _lamp_colour(rng) * rng.uniform(0.15, 1.0)
     gloss = np.zeros((*relief.height.shape, 3))
     shiny = {"matte": 0.0, "chalk": 0.0, "satin": 0.15}.get(finish, rng.uniform(0.3, 1.0))
-    see_through = {"transparent": rng.uniform(0.35, 0.8), "lined": rng.uniform(0.3, 0.6)}.get(finish, 0.0)
+    see_through = {"transparent": rng.uniform(0.35, 0.8), "lined": rng.uniform(0.5, 1.0)}.get(finish, 0.0)
     for _ in range(1 if rng.random() < 0.6 else 2):
         azimuth, up = rng.uniform(0, 2 * np.pi), rng.uniform(0.35, 1.3)
         colour, soft = _lamp_colour(rng) * rng.uniform(0.2, 1.0), rng.uniform(0.02, 0.3)
@@ -296,8 +296,16 @@ def _glass(
     gathered = np.exp(rng.uniform(0.5, 1.5) * (relief.normal[..., :2] @ rng.normal(size=2)))
     glass = tint * through * (0.3 + 0.7 * upright[..., None]) * gathered[..., None]
     if lined:
-        flash = (upright > rng.uniform(0.75, 0.92))[..., None] * rng.uniform(0.4, 1.2)
-        glass = glass * 0.8 + flash * (0.5 * body + 0.2) * flat.mean() / max(float(body.mean()), 0.05)
+        # a shell of clear glass round a mirroring tube, whose streak of light follows each bead
+        if rng.random() < 0.6:
+            glass = glass / np.maximum(tint, 0.05) * rng.uniform(0.5, 0.95)
+        turned = rng.uniform(0, 2 * np.pi, relief.bead.max() + 2)[relief.bead]
+        aside = relief.normal[..., 0] * np.cos(turned) + relief.normal[..., 1] * np.sin(turned)
+        streak = np.exp(-((aside / rng.uniform(0.08, 0.35)) ** 2))
+        tube = flat * (rng.uniform(0.15, 0.7) + rng.uniform(0.5, 2.5) * streak[..., None])
+        within, soft = rng.uniform(0.4, 0.85), rng.uniform(0.03, 0.15)
+        share = rng.uniform(0.7, 1.0) / (1 + np.exp(-(upright - within) / soft))[..., None]
+        glass = share * tube + (1 - share) * glass
     mixed = clear * glass + (1 - clear) * flat
     return np.where((relief.bead >= 0)[..., None], mixed, flat)
 

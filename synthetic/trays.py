@@ -1,7 +1,8 @@
 """Drawn tray photos whose answer is known: piles of beads on a plain table, with a card, under a light.
 
 Beads are shaded domes with a hole, a glint and a shade between neighbours, painted from below upwards in
-linear light. A pile's true colour is the mean of its bead pixels before the light of the scene falls on them.
+linear light. A pile's true colour is the mean of its bead pixels under an even sky, which lights them a little
+better than the lamps of the scene do, measured beside a flat card.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ import numpy.typing as npt
 from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, linear_to_srgb
 from synthetic.rope_scene import table as rope_table
+
+LAMPS_LEAVE = (0.91, 0.99)  # of the even sky's light on beads; path-traced heaps: 0.92 to 0.98 for four in five
 
 CARDS = ((0.90, (0.90, 0.30)), (0.18, (0.90, 0.70)))
 
@@ -80,7 +83,7 @@ def draw(
         Bead diameter as a fraction of the width.
     seed : int
     """
-    rng = np.random.default_rng(seed)
+    rng, lamps = np.random.default_rng(seed), np.random.default_rng([seed, 1])
     width, height = size
     grain = cv2.GaussianBlur(rng.normal(size=(height, width)).astype(np.float32), (0, 0), 2)
     if isinstance(table, str):
@@ -121,7 +124,7 @@ def draw(
         masks.append(mask)
         centres.append((moments["m10"] / moments["m00"] + 0.5, moments["m01"] / moments["m00"] + 0.5))
         radii.append(float(np.sqrt(cv2.contourArea(hull) / np.pi)))
-        labs.append(linear_to_lab(scene[mask].mean(axis=0)))
+        labs.append(linear_to_lab(scene[mask].mean(axis=0) / lamps.uniform(*LAMPS_LEAVE)))
     for reflectance, (x, y) in cards:
         half_w, half_h = round(0.06 * width), round(0.11 * height)
         left, top = round(x * width) - half_w, round(y * height) - half_h

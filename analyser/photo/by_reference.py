@@ -30,6 +30,8 @@ from analyser.photo.uncertainty import Doubt
 # Stated doubts, CIEDE2000 (68 %), of the light and of a colour's own: fitted to drawn flat-lays with phone
 # look (tone curve, colour, JPEG) under six lamps, benchmarks/uncertainty.py.
 _ONE_CARD_DE00 = (1.0, 4.4)  # the camera's curve and colour are not known
+# Where a table shows how the light falls off, less is left: 123 piles of drawn trays, half through a phone.
+_ONE_CARD_ON_TABLE_DE00 = (1.0, 1.7)
 # The ratio of two cards shows the camera's curve (log, off five). A camera that leaves it as it is leaves
 # colour as it is too, so all but the light's doubt grows with that look: to a colour's own, to what a vivid
 # one errs more, and with the bend itself. Light that could not be evened out is known at the cards alone.
@@ -157,7 +159,8 @@ def from_cards(cards: tuple[SeenCard, ...], chance: float, scene: Scene) -> Cali
     light = [card.light(field, width, height) for card in cards]
     notes = [note for card in cards for note in card.notes]
     gain, exponent = cards[0].reflectance / light[0], 1.0
-    light_de00, own = _ONE_CARD_DE00
+    evened_by_table = scene.on_table and field is not None
+    light_de00, own = _ONE_CARD_ON_TABLE_DE00 if evened_by_table else _ONE_CARD_DE00
     vivid = 0.0
     if len(cards) == 2:
         measured = float(np.log(relative_luminance(light[0]) / relative_luminance(light[1])))
