@@ -4,7 +4,8 @@ Needs torch and onnx (extra ``[train]``); what is trained needs neither. Every h
 set is the same each time; the heaps it is tried on have seeds of their own.
 
 Two cores take about an hour and a half, reckoned from what a step (1.0 to 1.5 s) and a drawing (0.05 s) take
-of processor time there. The weights shipped were learnt by the same steps on a graphics processor, in 2.3 minutes.
+of processor time there. The weights shipped were learnt by the same steps on a
+graphics processor, in 2.3 minutes.
 """
 
 from __future__ import annotations

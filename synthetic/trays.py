@@ -1,8 +1,8 @@
 """Drawn tray photos whose answer is known: piles of beads on a plain table, with a card, under a light.
 
 Beads are shaded domes with a hole, a glint and a shade between neighbours, painted from below upwards in
-linear light. A pile's true colour is the mean of its bead pixels under an even sky, which lights them a little
-better than the lamps of the scene do, measured beside a flat card.
+linear light. A pile's true colour is the mean of its bead pixels under an even sky, which lights them a
+little better than the lamps of the scene do, measured beside a flat card.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from analyser.arrays import BoolArray, FloatArray
 from analyser.colour.spaces import lab_to_linear, linear_to_lab, linear_to_srgb
 from synthetic.rope_scene import table as rope_table
 
-LAMPS_LEAVE = (0.91, 0.99)  # of the even sky's light on beads; path-traced heaps: 0.92 to 0.98 for four in five
+LAMPS_LEAVE = (0.91, 0.99)  # of the even sky's light on beads; four in five path-traced heaps: 0.92 to 0.98
 
 CARDS = ((0.90, (0.90, 0.30)), (0.18, (0.90, 0.70)))
 
