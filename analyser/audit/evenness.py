@@ -59,6 +59,10 @@ from analyser.rope.unrolling import unroll
 
 SECTIONS = 10
 
+NEAR_UNSEEN = 0.1
+"""Share of the length within which a lot change and the edge of what is seen poorly are one: a drawn rope's
+colours changed where its blur began, 0.08 before it was so soft that beads melt."""
+
 FEWEST_STRANGE = 3
 """Stray beads from which a course that looks planned is looked for."""
 
@@ -153,7 +157,7 @@ def judge(
     wide = {role for role in told.wide if shine[role].kind != "metallic"}
     coloured = told.coloured({role for role, sheen in shine.items() if sheen.kind == "iridescent"})
     looks = colours.role_looks(placed, coloured) if course is None else course.role_looks
-    beads = odd_beads(told, looks, wide, limits.stray)
+    beads = odd_beads(told, looks, wide, limits.stray, planned=course is not None)
     if course is not None:
         beads = replace(beads, single=sure_strays(course, beads.single))
     names = {look.index: look.name for look in looks}
@@ -172,6 +176,9 @@ def judge(
         shine = sheens(placed)
     series = lot_changes.series_of(coloured, looks, beads.odd)
     series, changes, notes = _changes(series, limits, course)
+    along = strip.fraction(np.arange(strip.start, strip.stop))
+    poor = unseen(strip, placed.bead, None if course is None else course.own_light(along))
+    changes = [change for change in changes if not _where_sight_ends(change, poor)]
     names = {look.index: look.name for look in looks}
     angled: dict[str, str] = {names[k]: sheen.kind for k, sheen in shine.items() if sheen.kind != "plain"}
     changes = [] if lost else changes
@@ -182,8 +189,6 @@ def judge(
         replace(_role_colour(look, coloured, changes, calibration), sheen=angled.get(look.name, "plain"))
         for look in looks
     )
-    along = strip.fraction(np.arange(strip.start, strip.stop))
-    poor = unseen(strip, placed.bead, None if course is None else course.own_light(along))
     middle = (
         strip.centreline[strip.start : strip.stop : max(1, (strip.stop - strip.start) // 200)] * strip.scale
     )
@@ -224,6 +229,12 @@ def _changes(
     changes, notes = lot_changes.lot_changes(series, limits)
     in_light = lot_changes.lot_changes(in_shared_light(course, series), limits)[0]
     return series, own_changes(course, changes, in_light), notes
+
+
+def _where_sight_ends(change: LotChange, poor: tuple[Unseen, ...]) -> bool:
+    """Whether a change lies where a shadow or a blur begins or ends: that changes every colour."""
+    edges = (edge for part in poor for edge in (part.start, part.stop))
+    return any(abs(change.at - edge) < NEAR_UNSEEN for edge in edges)
 
 
 def _role_colour(

@@ -7,12 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.audit.strays import Stray, odd_spots, plain_rounds
+from analyser.audit.strays import Stray, odd_spots, oddness, plain_rounds
+from analyser.audit.unlike import unlike_spots
 from analyser.rope.colours import RoleLook
 from analyser.rope.refining import Refined
 
 FURTHER_ROLE = 5
 """Beads of no role's colour from which they are a role of the motif that was not told apart, not strays."""
+
+
+TWINS = 0.7
+"""Bead diameters within which two spots are one bead."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,7 +40,9 @@ class OddBeads:
     further: bool
 
 
-def odd_beads(told: Refined, looks: Sequence[RoleLook], wide: Set[int], least_chance: float) -> OddBeads:
+def odd_beads(
+    told: Refined, looks: Sequence[RoleLook], wide: Set[int], least_chance: float, *, planned: bool = False
+) -> OddBeads:
     """The odd beads of a rope.
 
     Parameters
@@ -47,19 +54,36 @@ def odd_beads(told: Refined, looks: Sequence[RoleLook], wide: Set[int], least_ch
         Roles whose beads differ among themselves.
     least_chance : float
         That an odd place is a stray bead, from which it is told; 0..1.
+    planned : bool
+        Its colours change by a plan, so that places differ from their repeats as they should.
     """
-    if len(looks) < 2:
-        return OddBeads([], [], [], further=False)
-    spots = odd_spots(told.placed, told.expected, told.first_expected, wide)
+    least = float(np.log(least_chance / (1 - least_chance)))
+    odd = oddness(told.expected, told.first_expected, wide)
+    spots = odd_spots(told.placed, told.expected, odd) if len(looks) > 1 else []
+    if not planned:
+        # What its roles tell of a bead by themselves goes before what its colour does.
+        by_colour = unlike_spots(told.placed, told.expected, odd)
+        spots = sorted(
+            [*spots, *by_colour], key=lambda one: (one in by_colour or one.log_odds < least, -one.log_odds)
+        )
+    spots = each_once(spots, TWINS * told.placed.bead)
     rounds: list[Stray] = []
     single = spots
     for look in looks[1:]:
         plain, single = plain_rounds(told.placed, told.expected, single, look.index, looks[0].index)
         rounds += plain
-    least = float(np.log(least_chance / (1 - least_chance)))
     of_rounds = [stray for stray in spots if not any(stray is one for one in single)]
     single = [stray for stray in single if stray.log_odds >= least]
     further = sum(stray.becomes is None for stray in single) >= FURTHER_ROLE
     if further:
         single = [stray for stray in single if stray.becomes is not None]
     return OddBeads(rounds, single, [*of_rounds, *single], further)
+
+
+def each_once(spots: Sequence[Stray], within: float) -> list[Stray]:
+    """Spots in order along the rope, of those near enough to be one bead the first given."""
+    kept: list[Stray] = []
+    for spot in spots:
+        if all(np.hypot(spot.column - one.column, spot.row - one.row) > within for one in kept):
+            kept.append(spot)
+    return sorted(kept, key=lambda one: one.column)

@@ -30,6 +30,9 @@ LEAST_AREA = 0.12
 WHOLE_CLEAR, WHOLE_AREA = 0.45, 0.25
 """The same for the beads of a plain round, which vouch for each other."""
 
+WHOLE_ODDS = -2.0
+"""Odds, as their natural log, from which a bead vouches for its round even if its role shows less."""
+
 LEVEL = 0.75
 """Bead diameters along the rope up to which beads are of one round: it may climb."""
 
@@ -47,6 +50,25 @@ FAR_OFF = 100.0
 
 FALSE_AT_EVEN = 0.02
 """Chance that an even rope shows an odd place with even odds of being a stray; it falls as the odds rise."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Oddness:
+    """How surely each place of the grid shows another bead than the motif wants, 0..1, all of shape (a, s).
+
+    Attributes
+    ----------
+    role, colour : ndarray
+        Another role's, or a colour of no role.
+    either : ndarray
+    smooth : ndarray
+        The same over about half a bead.
+    """
+
+    role: FloatArray
+    colour: FloatArray
+    either: FloatArray
+    smooth: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,34 +114,24 @@ class Stray:
         return float(np.clip(1 - FALSE_AT_EVEN * np.exp(-self.log_odds), 0.0, 0.999))
 
 
-def odd_spots(
-    placed: Placed, expected: Expected, first: Expected | None = None, wide: Set[int] = frozenset()
-) -> list[Stray]:
-    """Places that may be odd beads, in order along the rope, each with its odds.
+def odd_spots(placed: Placed, expected: Expected, odd: Oddness) -> list[Stray]:
+    """Places that may be odd beads, each with its odds.
 
     Parameters
     ----------
     placed : Placed
     expected : Expected
-    first : Expected, optional
-        As the roles' narrow looks tell: a colour that only a wide look takes in is odd too.
-    wide : set of int
-        Roles whose beads differ in colour as their finish does: a narrow look does not hold them.
+    odd : Oddness
     """
     bead_cells = float(STEPS_A_BEAD)
-    odd_role, odd_colour = odd_places(expected)
-    if first is not None:
-        plain = ~np.isin(expected.expected.argmax(axis=0), list(wide))
-        odd_colour = np.maximum(odd_colour, odd_places(first)[1] * plain)
-    odd = np.maximum(odd_role, odd_colour)
-    smooth = cv2.GaussianBlur(odd.astype(np.float32), (0, 0), 0.22 * bead_cells)
-    margin = round(max(STRAY_END_BEADS * bead_cells, STRAY_END_SHARE * odd.shape[1]))
+    smooth = odd.smooth.copy()
+    margin = end_cells(smooth.shape[1])
     smooth[:, :margin] = 0
-    smooth[:, odd.shape[1] - margin :] = 0
+    smooth[:, smooth.shape[1] - margin :] = 0
     looks = [role_beads(placed, role) for role in range(len(placed.posterior))]
-    rows, columns = np.mgrid[0 : odd.shape[0], 0 : odd.shape[1]]
+    rows, columns = np.mgrid[0 : smooth.shape[0], 0 : smooth.shape[1]]
     found: list[Stray] = []
-    taken = np.zeros(odd.shape, bool)
+    taken = np.zeros(smooth.shape, bool)
     while True:
         a, s = np.unravel_index(int(np.argmax(smooth)), smooth.shape)
         if smooth[a, s] < CLEAR:
@@ -127,20 +139,23 @@ def odd_spots(
         peak = float(smooth[a, s])
         disc = np.hypot(rows - a, columns - s)
         smooth[disc <= 0.8 * bead_cells] = 0
-        spot = _spot(placed, expected, (odd, odd_role, odd_colour), (int(a), int(s)), disc, taken, looks)
+        spot = _spot(placed, expected, odd, (int(a), int(s)), disc, taken, looks)
         if spot is not None:
             found.append(replace(spot, peak=peak))
-    around = _odd_around(placed, expected, found, odd)
+    around = _odd_around(placed, expected, found, odd.either)
     found = [replace(spot, around=value) for spot, value in zip(found, around, strict=True)]
-    return sorted(
-        (replace(spot, log_odds=_log_odds(placed, spot)) for spot in found), key=lambda spot: spot.column
-    )
+    return [replace(spot, log_odds=_log_odds(placed, spot)) for spot in found]
+
+
+def end_cells(along: int) -> int:
+    """Cells at each end of a grid so long in which no odd bead is called."""
+    return round(max(STRAY_END_BEADS * STEPS_A_BEAD, STRAY_END_SHARE * along))
 
 
 def _spot(
     placed: Placed,
     expected: Expected,
-    oddness: tuple[FloatArray, FloatArray, FloatArray],
+    oddness: Oddness,
     centre: tuple[int, int],
     disc: FloatArray,
     taken: BoolArray,
@@ -148,7 +163,7 @@ def _spot(
 ) -> Stray | None:
     """The odd spot about a place of the grid, marked in ``taken``; None where it is too small, or table."""
     bead_cells = float(STEPS_A_BEAD)
-    odd, odd_role, odd_colour = oddness
+    odd = oddness.either
     wanted_role = expected.expected.argmax(axis=0)
     wanted = int(wanted_role[centre])
     across = (expected.rows - placed.strip.middle) / placed.strip.radius
@@ -157,7 +172,7 @@ def _spot(
     area = float(weight.sum()) / (np.pi / 4 * bead_cells**2)
     if area < LEAST_AREA:
         return None
-    colour = float((odd_colour * near).sum()) > float((odd_role * near).sum())
+    colour = float((oddness.colour * near).sum()) > float((oddness.role * near).sum())
     if colour and _shaded_table(placed, expected, near):
         return None
     taken |= near
@@ -236,6 +251,25 @@ def _shaded_table(placed: Placed, expected: Expected, near: BoolArray) -> bool:
     return False
 
 
+def oddness(expected: Expected, first: Expected, wide: Set[int] = frozenset()) -> Oddness:
+    """How surely each place shows another bead.
+
+    Parameters
+    ----------
+    expected : Expected
+    first : Expected
+        As the roles' narrow looks tell: a colour that only a wide look takes in is odd too.
+    wide : set of int
+        Roles whose beads differ in colour as their finish does: a narrow look does not hold them.
+    """
+    role, colour = odd_places(expected)
+    plain = ~np.isin(expected.expected.argmax(axis=0), list(wide))
+    colour = np.maximum(colour, odd_places(first)[1] * plain)
+    either = np.maximum(role, colour)
+    smooth = cv2.GaussianBlur(either.astype(np.float32), (0, 0), 0.22 * STEPS_A_BEAD)
+    return Oddness(role, colour, either, np.asarray(smooth, float))
+
+
 def odd_places(expected: Expected) -> tuple[FloatArray, FloatArray]:
     """How surely each place shows the other role, or a colour of no role; both 0..1, shape (a, s)."""
     least = np.where(expected.framed, SURE, SURE_ONE_SIDED)
@@ -296,7 +330,7 @@ def plain_rounds(
 
 
 def _whole(spot: Stray) -> bool:
-    return spot.area >= WHOLE_AREA and spot.peak >= WHOLE_CLEAR
+    return spot.log_odds >= WHOLE_ODDS or (spot.area >= WHOLE_AREA and spot.peak >= WHOLE_CLEAR)
 
 
 def _level_with(first: int, strays: list[Stray], used: set[int], bead: float) -> list[int]:

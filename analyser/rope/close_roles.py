@@ -113,7 +113,7 @@ def _told_by(
     hue: FloatArray, inside: BoolArray, steps: IntArray, scale: FloatArray
 ) -> tuple[float, IntArray] | None:
     """How far apart and how surely, and which role where, by the motif's steps; None for one role."""
-    mean, seen, votes, _ = vote(hue, inside.astype(float), steps)
+    mean, seen, votes, *_ = vote(hue, inside.astype(float), steps)
     good = inside & (votes * seen >= LEAST_VOTES)
     if good.sum() < LEAST_PLACES:
         return None

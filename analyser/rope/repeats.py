@@ -59,6 +59,8 @@ class Expected:
         Strip pixels per grid cell along the rope.
     steps_in_cells : ndarray of int, shape (m, 2)
         The motif's steps in grid cells: along, round.
+    in_step : ndarray of int, shape (2 * m, 2, s)
+        For each step forwards, then back, how many cells along and round a column's repeat lies, in step.
     """
 
     seen: FloatArray
@@ -72,6 +74,7 @@ class Expected:
     rows: FloatArray
     cell: float
     steps_in_cells: IntArray
+    in_step: IntArray
 
 
 def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
@@ -96,9 +99,11 @@ def expect(placed: Placed, motif: MotifSteps | None = None) -> Expected:
     steps = np.zeros((0, 2), int)
     if len(placed.posterior) > 1:
         steps = repeats_in(telling(seen), bead, placed.strip.radius, motif)
-    expected, expected_known, votes, framed = vote(seen, known, steps)
+    expected, expected_known, votes, framed, in_step = vote(seen, known, steps)
     table = on_grid(placed, placed.table.astype(np.float32))
-    return Expected(seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps)
+    return Expected(
+        seen, known, expected, expected_known, votes, framed, table, columns, rows, cell, steps, in_step
+    )
 
 
 def grid_of(placed: Placed) -> tuple[FloatArray, FloatArray, float]:
@@ -222,13 +227,20 @@ def shift_picture(picture: FloatArray, along: int, round_: int) -> FloatArray:
 
 def vote(
     seen: FloatArray, known: FloatArray, steps: IntArray
-) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray]:
-    """Mean of the repeats' pictures, each locally brought into step first; as those of ``Expected``."""
+) -> tuple[FloatArray, FloatArray, FloatArray, BoolArray, IntArray]:
+    """Mean of the repeats' pictures, each locally brought into step first.
+
+    Returns
+    -------
+    expected, expected_known, votes, framed, in_step : ndarray
+        As those of ``Expected``.
+    """
     bead_cells = STEPS_A_BEAD
     total, total_known, votes = np.zeros_like(seen), np.zeros_like(known), np.zeros_like(known)
     sides = {True: np.zeros(known.shape, bool), False: np.zeros(known.shape, bool)}
+    in_step = np.zeros((2 * len(steps), 2, known.shape[1]), np.intp)
     if not len(steps):
-        return total, total_known, votes, sides[True]
+        return total, total_known, votes, sides[True], in_step
     counts = np.ones_like(known)
     # The outermost beads are base, closing and knots: they are no witnesses for the pattern.
     margin = round(2.0 * bead_cells)
@@ -237,7 +249,7 @@ def vote(
     slip = round(0.15 * bead_cells), round(0.3 * bead_cells)
     slips = sorted({0, slip[0], slip[1], -slip[0], -slip[1]}, key=abs)
     window = round(8 * bead_cells)
-    for along, turn in [*steps.tolist(), *(-steps).tolist()]:
+    for number, (along, turn) in enumerate([*steps.tolist(), *(-steps).tolist()]):
         best = np.full(known.shape[1], -np.inf)
         chosen = np.zeros_like(seen)
         chosen_known, chosen_counts = np.zeros_like(known), np.zeros_like(known)
@@ -249,6 +261,7 @@ def vote(
                 better = local > best
                 best = np.where(better, local, best)
                 chosen[:, :, better] = there[:, :, better]
+                in_step[number][:, better] = [[along + ds], [turn + da]]
                 chosen_known[:, better] = shift_picture(known, along + ds, turn + da)[:, better]
                 chosen_counts[:, better] = shift_picture(counts, along + ds, turn + da)[:, better]
         total += chosen * chosen_counts
@@ -256,4 +269,4 @@ def vote(
         votes += chosen_counts
         sides[along > 0] |= chosen_counts > 0
     many = np.maximum(votes, 1)
-    return total / many, total_known / many, votes, sides[True] & sides[False]
+    return total / many, total_known / many, votes, sides[True] & sides[False], in_step

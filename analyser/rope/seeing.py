@@ -30,6 +30,9 @@ softest twentieth of a rope on rendered photos to 1.5, mostly to 2 and more."""
 LEAST_SHARE = 0.25
 """Of the length from which a rope is not called even: a lot change could hide there."""
 
+LEAST_STRETCH = 0.03
+"""Of the length: shorter ones count in the share, and do not tell from where to where it is seen poorly."""
+
 Cause = Literal["shadow", "blur", "burnt"]
 
 
@@ -81,7 +84,11 @@ def unseen(strip: Strip, bead: float, own: FloatArray | None = None) -> tuple[Un
 
 
 def _unseen(cause: Cause, part: BoolArray) -> Unseen:
-    places = np.flatnonzero(part) / len(part)
+    from scipy.ndimage import binary_opening
+
+    # An end bead or a base says nothing of where the stretch lies.
+    long = binary_opening(part, np.ones(round(LEAST_STRETCH * len(part)) | 1))
+    places = np.flatnonzero(long if long.any() else part) / len(part)
     return Unseen(cause, float(part.mean()), float(places[0]), float(places[-1]))
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from analyser.audit.evenness import audit
+from analyser.audit.odd_beads import each_once
 from analyser.audit.strays import Stray, plain_rounds
 from analyser.colour.spaces import lab_to_linear
 from analyser.photo.calibration import calibrate
@@ -44,10 +45,20 @@ def accents():
 
 def with_odd(beads):
     """What is found where these accents are of the body's colour."""
-    light = rope().linear.copy()
-    light[np.isin(rope().ids, beads)] *= lab_to_linear(EVEN.body) / lab_to_linear(EVEN.accent)
+    return found_on(rope(), beads, lab_to_linear(EVEN.body) / lab_to_linear(EVEN.accent))
+
+
+def found_on(drawn, beads, dyed):
+    """What is found on a rope where the light of some beads is times ``dyed``."""
+    light = drawn.linear.copy()
+    light[np.isin(drawn.ids, beads)] *= dyed
     photo = photo_of(light.astype(np.float32))
     return [one for one in audit(photo, calibrate(photo, "none")).findings if one.kind != "slack"]
+
+
+def across(x, y):
+    """How far from the middle of the tube a place lies, in bead diameters."""
+    return np.hypot(*(rope().centreline - (x, y)).T).min() / rope().bead_px
 
 
 @pytest.mark.parametrize(("low", "high"), [(0.035, 0.055), (0.945, 0.965)])
@@ -72,6 +83,46 @@ def test_each_bead_of_a_group_is_told_once():
         gaps = [np.hypot(one.pixel[0] - x, one.pixel[1] - y) for one in found]
         assert min(gaps) < 1.2 * rope().bead_px
     assert all(one.kind == "stray-bead" for one in found)
+
+
+def test_odd_beads_at_the_side_of_the_tube_are_told():
+    ids, light = rope().ids, rope().linear.mean(axis=-1)
+    disc = np.pi / 4 * rope().bead_px ** 2
+    side = []
+    for bead in range(int(ids.max()) + 1):
+        y, x = np.nonzero(ids == bead)
+        # Accents, which are light, half in sight, as far out as a maker still sees them.
+        if 0.5 < len(x) / disc < 0.7 and np.median(light[y, x]) > 0.2 and across(x.mean(), y.mean()) > 1.1:
+            side.append((bead, x.mean(), y.mean()))
+    assert len(side) > 20
+    for bead, x, y in side[10:40:10]:
+        (finding,) = with_odd([bead])
+        assert (finding.kind, finding.role) == ("stray-bead", "accent")
+        assert np.hypot(finding.pixel[0] - x, finding.pixel[1] - y) < 0.6 * rope().bead_px
+
+
+ONE_COLOUR = replace(EVEN, accent=EVEN.body, seed=12)
+
+
+def test_an_odd_bead_in_a_rope_of_one_colour_is_told():
+    drawn = draw(ONE_COLOUR)
+    bead = int(drawn.ids[tuple((drawn.centreline[200, ::-1]).astype(int))])
+    y, x = np.nonzero(drawn.ids == bead)
+    (finding,) = found_on(drawn, [bead], [2.5, 1.0, 0.5])
+    assert (finding.kind, finding.about.becomes) == ("stray-bead", None)
+    assert np.hypot(finding.pixel[0] - x.mean(), finding.pixel[1] - y.mean()) < 0.6 * drawn.bead_px
+
+
+@pytest.mark.parametrize("seed", [12, 13, 14])
+def test_an_even_rope_of_one_colour_has_no_odd_bead(seed):
+    assert found_on(draw(replace(ONE_COLOUR, seed=seed)), [], 1.0) == []
+
+
+def test_two_odd_spots_within_one_bead_are_told_once():
+    spot = Stray(100.0, 40.0, 1, 0, 0.8, 0.9, 0.9, 0.0, 1.0, 3.0)
+    twin = replace(spot, column=106.0, row=46.0)
+    neighbour = replace(spot, column=120.0)
+    assert each_once([spot, twin, neighbour], within=14.0) == [spot, neighbour]
 
 
 def test_what_else_is_odd_of_a_plain_round_is_no_finding_of_its_own():

@@ -21,7 +21,7 @@ def drawn(stretch: float, *, lines: bool = False) -> Expected:
     seen, flat = np.stack([-role, role]), np.ones((across, length))
     return Expected(
         seen, flat, seen, flat, 4 * flat, flat > 0, 0 * flat, np.arange(length), np.arange(across), 1.0,
-        np.array([[16, 0]]),
+        np.array([[16, 0]]), np.zeros((2, 2, length), int),
     )  # fmt: skip
 
 
