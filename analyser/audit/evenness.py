@@ -44,6 +44,7 @@ from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.motif.plan import PlannedBead, role_and_bead
 from analyser.photo.calibration import Calibration
+from analyser.photo.even_sky import bead_lab
 from analyser.photo.reading import Photo
 from analyser.rope import colours
 from analyser.rope.close_roles import told_by_repeats
@@ -253,7 +254,7 @@ def _role_colour(
         inside = where & ((at >= edges[side]) & (at < edges[side + 1]))[None]
         if inside.any():
             linear = colours.mean_linear(placed, inside)
-    lab = linear_to_lab(linear)
+    lab = bead_lab(linear)
     doubt = float(calibration.uncertainty_of(lab))
     role, bead = role_and_bead(look.name)
     return RoleColour(
@@ -263,7 +264,7 @@ def _role_colour(
 
 def _lot_finding(change: LotChange, placed: Placed, sheen: str) -> Finding:
     pixel = _centre_pixel(placed, change.at)
-    sides = tuple(tuple(float(v) for v in linear_to_lab(side)) for side in (change.before, change.after))
+    sides = tuple(tuple(float(v) for v in bead_lab(side)) for side in (change.before, change.after))
     role, bead = role_and_bead(change.role)
     return Finding(
         "lot-change",
@@ -286,7 +287,7 @@ def _stray_finding(stray: Stray, placed: Placed, looks: list[RoleLook], names: d
     row, column = round(stray.row), round(stray.column)
     patch = strip.linear[max(row - reach, 0) : row + reach + 1, max(column - reach, 0) : column + reach + 1]
     shown = np.median(patch.reshape(-1, 3), axis=0)
-    found, want = linear_to_lab(shown), linear_to_lab(wanted.linear)
+    found, want = bead_lab(shown), bead_lab(wanted.linear)
     becomes = None if stray.becomes is None else names[stray.becomes]
     return Finding(
         "stray-bead",

@@ -22,10 +22,11 @@ from analyser.audit.splitting import split_by_light, split_where
 from analyser.audit.strays import END_BEADS
 from analyser.audit.told_plan import ToldPlan
 from analyser.colour.difference import delta_e_2000
-from analyser.colour.spaces import lab_to_linear, linear_to_lab
+from analyser.colour.spaces import lab_to_linear
 from analyser.errors import PhotoError
 from analyser.imaging.logs import log_features
 from analyser.motif.plan import Plan, PlannedBead, role_and_bead
+from analyser.photo.even_sky import bead_lab
 from analyser.rope import colours
 from analyser.rope.colours import RoleLook
 from analyser.rope.motif_steps import SEEN_WIDER, MotifSteps
@@ -297,7 +298,7 @@ def _seen(placed: Placed, told: ToldPlan) -> Seen:
     for role in range(len(placed.posterior)):
         mine = beads.role == role
         linear[role] = beads.linear[mine].mean(axis=0) if mine.any() else 0.0
-        lab = linear_to_lab(linear[role]) if mine.any() else None
+        lab = bead_lab(linear[role]) if mine.any() else None
         unlike.append(
             {}
             if lab is None

@@ -16,6 +16,7 @@ from analyser.audit.verdict import Finding, StrayBead
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab
 from analyser.motif.plan import PlannedBead, role_and_bead
+from analyser.photo.even_sky import bead_lab
 
 LEAST_STEADY = 40
 """Beads of roles without a plan from which the light along the rope is told."""
@@ -137,10 +138,10 @@ def odd_findings(course: Course, strays: list[Stray]) -> list[Finding]:
         if any(abs(s.column - column) + abs(s.row - row) < placed.bead for s in strays):
             continue
         want = looks.get(PlannedBead(role, wanted).key)
-        lab = linear_to_lab(beads.linear[index])
+        lab = bead_lab(beads.linear[index])
         sides = None
         if want is not None:
-            first = linear_to_lab(want.linear)
+            first = bead_lab(want.linear)
             sides = (
                 (float(first[0]), float(first[1]), float(first[2])),
                 (float(lab[0]), float(lab[1]), float(lab[2])),

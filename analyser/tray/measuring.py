@@ -24,6 +24,7 @@ from analyser.arrays import BoolArray, FloatArray, Lab
 from analyser.colour.difference import delta_e_2000
 from analyser.colour.spaces import linear_to_lab, relative_luminance
 from analyser.errors import PhotoError
+from analyser.photo import even_sky
 from analyser.photo.calibration import Calibration
 from analyser.photo.reading import Photo
 from analyser.tray import finish as finish_guess
@@ -49,13 +50,14 @@ _AT_MOST_LINEAR = 2.0  # a burnt-out channel is not put back beyond that
 _SPREAD_ON = 4000  # pixels are plenty for a mean difference
 _MUCH_BURNT = 0.25  # share of burnt-out bead pixels above which the colour is called in doubt
 
-# A flat card faces the lamps, beads turn their sides away, and what glass and metal mirror there is dark: of
-# the light an even sky would give, 36 path-traced heaps of opaque and coated beads in four trays sent back
-# 0.96 in the mean, 12 of glass and metal 0.92 (mask and light known exactly), whatever the lamps were. A
-# sphere far from others, lit from 45 degrees, sends back 0.85 (Lambert's law, integrated over its disc).
-_EVEN_SKY = {"opaque": 1.04, "matte": 1.04, "transparent": 1.07, "metallic": 1.07}
+_EVEN_SKY = {
+    "opaque": even_sky.COATED,
+    "matte": even_sky.COATED,
+    "transparent": even_sky.GLASS_AND_METAL,
+    "metallic": even_sky.GLASS_AND_METAL,
+}
 # What the pile itself leaves open, CIEDE2000 (68 %), beside its calibration: how far lamps differ in that,
-# measured on the same heaps; and bead pixels told
+# measured on path-traced heaps; and bead pixels told
 # wrongly, where each chance of being wrong costs the same (300 drawn heaps that were not learnt from: 5 to 8,
 # rank correlation with the error 0.51).
 _PILE_DE00 = {"opaque": 0.8, "matte": 0.8, "transparent": 1.3, "metallic": 1.5}
@@ -257,8 +259,8 @@ def _measure_pile(window: _Window, calibration: Calibration, scale: float) -> Pi
     top = window.burnt[found.beads] > 0.02
     finish = finish_guess.guess(pixels)
     as_lit = _restore_burnt(pixels, top).mean(axis=0)
-    lab = linear_to_lab(as_lit * _EVEN_SKY[finish])
-    some = linear_to_lab(np.clip(pixels[:: max(1, len(pixels) // _SPREAD_ON)] * _EVEN_SKY[finish], 0, None))
+    lab = even_sky.bead_lab(as_lit, _EVEN_SKY[finish])
+    some = np.clip(pixels[:: max(1, len(pixels) // _SPREAD_ON)], 0, None)
     notes = []
     burnt_share = float(top.any(axis=1).mean())
     if burnt_share > _MUCH_BURNT:
@@ -276,7 +278,7 @@ def _measure_pile(window: _Window, calibration: Calibration, scale: float) -> Pi
         radius=float(np.sqrt(area / np.pi) * to_full),
         outline=shape * to_full + corner,
         lab=(float(lab[0]), float(lab[1]), float(lab[2])),
-        spread_de00=float(delta_e_2000(some, lab).mean()),
+        spread_de00=float(delta_e_2000(even_sky.bead_lab(some, _EVEN_SKY[finish]), lab).mean()),
         uncertainty_de00=_uncertainty(calibration, lab, found, finish, moved),
         finish=finish,
         pixels=round(len(pixels) * to_full**2),
