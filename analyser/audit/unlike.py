@@ -194,7 +194,7 @@ def by_repeats(placed: Placed, expected: Expected, odd: Oddness) -> ByRepeats:
 
 
 def unlike_places(placed: Placed, expected: Expected, odd: Oddness) -> tuple[list[Unlike], BoolArray]:
-    """Places that stand out against their repeats, the farthest off first, and which places have repeats about them.
+    """Places that stand out against their repeats, the farthest off first, and which places repeat.
 
     Parameters as of ``by_repeats``.
     """
