@@ -11,6 +11,7 @@ from pathlib import Path
 from analyser.errors import StockError
 from analyser.stock.list import opening, rows
 from analyser.stock.list.agreed import questions
+from analyser.stock.list.table import CellTable
 from analyser.stock.stock import Fault, Stock
 
 
@@ -35,7 +36,7 @@ def read(path: str | Path, *, skip_faulty: bool = True) -> Stock:
     """
     path = Path(path)
     sheet = opening.load(path)
-    held = rows.read_rows(sheet)
+    held = _rows_of(sheet)
     left_out = tuple(fault for fault in held.faults if not fault.used)
     if left_out and not skip_faulty:
         count = "a fault" if len(left_out) == 1 else f"{len(left_out)} faults, the first"
@@ -49,6 +50,18 @@ def read(path: str | Path, *, skip_faulty: bool = True) -> Stock:
         sheet.agreed,
         questions(sheet.agreed, held.left_open, sheet.sheets),
     )
+
+
+_last: tuple[CellTable, rows.ReadRows] | None = None
+
+
+def _rows_of(sheet: CellTable) -> rows.ReadRows:
+    """Its rows; those of the last list are kept, for a batch reads one list again for every photo."""
+    global _last
+    kept = _last  # another thread may put its own there
+    if kept is None or kept[0] != sheet:
+        kept = _last = sheet, rows.read_rows(sheet)
+    return kept[1]
 
 
 def check(path: str | Path) -> tuple[Fault, ...]:
