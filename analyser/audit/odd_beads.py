@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.audit.strays import Stray, odd_spots, oddness, plain_rounds
-from analyser.audit.unlike import by_repeats
+from analyser.audit.unlike import unlike_spots
 from analyser.rope.colours import RoleLook
 from analyser.rope.refining import Refined
 
@@ -63,24 +63,21 @@ def odd_beads(
     least = float(np.log(least_chance / (1 - least_chance)))
     odd = oddness(told.expected, told.first_expected, wide)
     spots = odd_spots(told.placed, told.expected, odd) if len(looks) > 1 else []
-    twins = TWINS * told.placed.bead
-    liked: list[Stray] = []
     if not planned:
-        repeats = by_repeats(told.placed, told.expected, odd)
-        liked = [spot for spot in spots if repeats.speak_against(spot, twins)]
-        alone = [spot for spot in repeats.strays if spot.log_odds >= max(least, LEAST_ALONE)]
         # What its roles tell of a bead by themselves goes before what its repeats do.
+        repeats = unlike_spots(told.placed, told.expected, odd)
+        alone = [spot for spot in repeats if spot.log_odds >= max(least, LEAST_ALONE)]
         spots = sorted(
             [*spots, *alone], key=lambda one: (one in alone or one.log_odds < least, -one.log_odds)
         )
-    spots = each_once(spots, twins)
+    spots = each_once(spots, TWINS * told.placed.bead)
     rounds: list[Stray] = []
     single = spots
     for look in looks[1:]:
         plain, single = plain_rounds(told.placed, told.expected, single, look.index, looks[0].index)
         rounds += plain
     of_rounds = [stray for stray in spots if not any(stray is one for one in single)]
-    single = [stray for stray in single if stray.log_odds >= least and not any(stray is one for one in liked)]
+    single = [stray for stray in single if stray.log_odds >= least]
     further = sum(stray.becomes is None for stray in single) >= FURTHER_ROLE
     if further:
         single = [stray for stray in single if stray.becomes is not None]

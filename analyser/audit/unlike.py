@@ -58,10 +58,6 @@ USUAL = slice(7, 15)
 ODD_UNTOLD = 0.5
 """Taken for how surely the roles show another bead where there is one role only, which tells nothing."""
 
-AGAINST = -4.0
-"""Log odds by repeats below which they speak against an odd bead that its role alone tells. Of 30 such beads
-of 100 drawn ropes, seeds from 43000, none lay below -3.2; of 8 false ones 5 did, or stood out nowhere."""
-
 SLOW_BEADS = 12
 """Bead diameters over which a rope of one role changes slowly: that is light."""
 
@@ -134,48 +130,12 @@ class Unlike:
         )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ByRepeats:
-    """What a rope's repeats tell of its places.
-
-    Attributes
-    ----------
-    strays : list of Stray
-        Places that may be odd beads, each with its odds.
-    judged : bool ndarray, shape (a, s)
-        Places of the grid with repeats enough in sight, before and behind.
-    expected : Expected
-        Whose grid it is.
-    """
-
-    strays: list[Stray]
-    judged: BoolArray
-    expected: Expected
-
-    def speak_against(self, stray: Stray, within: float) -> bool:
-        """Whether repeats in sight show that an odd bead told by its role is like them; ``within`` pixels."""
-        grid = self.expected
-        a = int(np.abs(grid.rows - stray.row).argmin())
-        s = int(np.abs(grid.columns - stray.column).argmin())
-        reach = round(0.45 * STEPS_A_BEAD)
-        about = self.judged[max(a - reach, 0) : a + reach + 1, max(s - reach, 0) : s + reach + 1]
-        return bool(about.mean() > 0.5) and not any(
-            one.log_odds >= AGAINST and np.hypot(one.column - stray.column, one.row - stray.row) <= within
-            for one in self.strays
-        )
-
-
-def by_repeats(placed: Placed, expected: Expected, odd: Oddness) -> ByRepeats:
+def unlike_spots(placed: Placed, expected: Expected, odd: Oddness) -> list[Stray]:
     """Places that may be odd beads because they are unlike their repeats, each with its odds.
 
-    Parameters
-    ----------
-    placed : Placed
-    expected : Expected
-    odd : Oddness
+    Parameters as of ``unlike_places``.
     """
-    places, judged = unlike_places(placed, expected, odd)
-    strays = [
+    return [
         Stray(
             place.column,
             place.row,
@@ -188,15 +148,18 @@ def by_repeats(placed: Placed, expected: Expected, odd: Oddness) -> ByRepeats:
             0.0,
             place.log_odds,
         )
-        for place in places
+        for place in unlike_places(placed, expected, odd)
     ]
-    return ByRepeats(strays, judged, expected)
 
 
-def unlike_places(placed: Placed, expected: Expected, odd: Oddness) -> tuple[list[Unlike], BoolArray]:
-    """Places that stand out against their repeats, the farthest off first, and which places repeat.
+def unlike_places(placed: Placed, expected: Expected, odd: Oddness) -> list[Unlike]:
+    """Places that stand out against their repeats, the farthest off first.
 
-    Parameters as of ``by_repeats``.
+    Parameters
+    ----------
+    placed : Placed
+    expected : Expected
+    odd : Oddness
     """
     table = (
         on_grid(placed, cv2.dilate(placed.table.astype(np.uint8), np.ones((7, 7))).astype(np.float32)) > 0.5
@@ -206,7 +169,7 @@ def unlike_places(placed: Placed, expected: Expected, odd: Oddness) -> tuple[lis
     if one_role:
         expected = _of_one_role(placed, expected, colour, table)
     if not len(expected.steps_in_cells):
-        return [], np.zeros(table.shape, bool)
+        return []
     colour = _blurred(colour, table, SPOT * STEPS_A_BEAD)
     off, repeats = _off(placed, expected, colour)
     margin = end_cells(off.shape[1])
@@ -217,12 +180,11 @@ def unlike_places(placed: Placed, expected: Expected, odd: Oddness) -> tuple[lis
     steady = [spot.off for spot in spots if spot.framed]
     usual = float(np.median(steady[USUAL])) if len(steady) > USUAL.start + 1 else LEAST_OFF
     # Repeats on one side only do not show that the pattern goes on.
-    told = [
+    return [
         replace(spot, usual=usual)
         for spot in spots
         if spot.area >= LEAST_AREA and (spot.framed or spot.sure > SURE_ONE_SIDED)
     ]
-    return told, (off > 0) & expected.framed
 
 
 def _blurred(colour: FloatArray, table: BoolArray, width: float) -> FloatArray:
