@@ -187,7 +187,9 @@ def judge(
     findings.sort(key=lambda finding: finding.at)
     evened = lot_changes.divide_out_light(series, changes)
     roles = tuple(
-        replace(_role_colour(look, coloured, changes, calibration), sheen=angled.get(look.name, "plain"))
+        replace(
+            _role_colour(look, coloured, series, changes, calibration), sheen=angled.get(look.name, "plain")
+        )
         for look in looks
     )
     middle = (
@@ -239,19 +241,15 @@ def _where_sight_ends(change: LotChange, poor: tuple[Unseen, ...]) -> bool:
 
 
 def _role_colour(
-    look: RoleLook, placed: Placed, changes: list[LotChange], calibration: Calibration
+    look: RoleLook, placed: Placed, series: Series, changes: list[LotChange], calibration: Calibration
 ) -> RoleColour:
     """The role's colour; with a lot change, that of the side with more of it."""
     linear = look.linear
-    mine = sorted(change.at for change in changes if change.role == look.name)
-    if mine:
-        edges = [0.0, *mine, 1.0]
-        beads = placed.strip.fraction(placed.beads.column[placed.beads.role == look.index])
-        counts = [int(((beads >= a) & (beads < b)).sum()) for a, b in pairwise(edges)]
-        side = int(np.argmax(counts))
+    if any(change.role == look.name for change in changes):
+        first, last = lot_changes.larger_side(series, look.name, changes)
         where = colours.with_gloss(placed, colours.labels(placed)) == look.index
         at = placed.strip.fraction(np.arange(where.shape[1]))
-        inside = where & ((at >= edges[side]) & (at < edges[side + 1]))[None]
+        inside = where & ((at >= first) & (at < last))[None]
         if inside.any():
             linear = colours.mean_linear(placed, inside)
     lab = bead_lab(linear)

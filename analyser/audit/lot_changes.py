@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -257,13 +258,14 @@ def divide_out_light(series: Series, changes: list[LotChange]) -> FloatArray:
     for role in roles:
         mine = series.name == role
         if mine.any():
-            larger = _larger_side(series, role, changes)
-            residuals[mine] -= np.median(residuals[mine & larger], axis=0)
+            first, last = larger_side(series, role, changes)
+            larger = mine & (series.at >= first) & (series.at < last)
+            residuals[mine] -= np.median(residuals[larger], axis=0)
     return np.asarray(residuals)
 
 
-def _larger_side(series: Series, role: str, changes: list[LotChange]) -> BoolArray:
-    edges = [0.0, *sorted(change.at for change in changes if change.role == role), 1.001]
-    mine = series.name == role
-    sides = [(series.at >= a) & (series.at < b) for a, b in pairwise(edges)]
-    return max(sides, key=lambda side: int((side & mine).sum()))
+def larger_side(series: Series, role: str, changes: Sequence[LotChange]) -> tuple[float, float]:
+    """Where along the rope the lot lies that most beads of a role are of: from and up to, 0..1."""
+    mine = series.at[series.name == role]
+    sides = pairwise([0.0, *sorted(change.at for change in changes if change.role == role), 1.001])
+    return max(sides, key=lambda side: int(((mine >= side[0]) & (mine < side[1])).sum()))

@@ -288,3 +288,19 @@ def test_beside_a_rope_that_is_too_small_nothing_is_called_even(analyser, drawn)
     readable = analyser("audit", "two.jpg").out
     assert "1 more thing that may be a rope, not judged: too small" in readable
     assert "Even" not in readable
+
+
+def test_a_role_its_sections_and_its_change_of_lot_are_told_of_one_lot(analyser, samples):
+    # Lots of half a rope each: role, sections and finding start from the same one (no outside source).
+    (piece,) = analyser("audit", samples / "rope-teal-copper-lot-change.jpg", "--json", "-").answer("audit")[
+        "pieces"
+    ]
+    (change,) = (finding for finding in piece["findings"] if finding["kind"] == "lot-change")
+    (body,) = (role for role in piece["roles"] if role["role"] == "body")
+    sections = [section["roles"]["body"]["de00"] for section in piece["sections"]]
+    same, other = sections[:4], sections[6:]
+    assert change["role"] == "body"
+    assert max(same) < 0.5
+    assert other == pytest.approx([change["de00"]] * 4, abs=0.5)
+    # samples/truth.json: the body's first lot as path-traced under a white sky
+    assert body["lab"][0] == pytest.approx(42.3, abs=2)
