@@ -185,10 +185,11 @@ def judge(
     changes = [] if lost else changes
     findings += [_lot_finding(change, placed, angled.get(change.role, "plain")) for change in changes]
     findings.sort(key=lambda finding: finding.at)
-    evened = lot_changes.divide_out_light(series, changes)
+    sides = {look.name: _side(look, coloured, changes) for look in looks}
+    evened = lot_changes.divide_out_light(series, changes, sides)
     roles = tuple(
         replace(
-            _role_colour(look, coloured, series, changes, calibration), sheen=angled.get(look.name, "plain")
+            _role_colour(look, coloured, sides[look.name], calibration), sheen=angled.get(look.name, "plain")
         )
         for look in looks
     )
@@ -240,13 +241,19 @@ def _where_sight_ends(change: LotChange, poor: tuple[Unseen, ...]) -> bool:
     return any(abs(change.at - edge) < NEAR_UNSEEN for edge in edges)
 
 
+def _side(look: RoleLook, placed: Placed, changes: list[LotChange]) -> tuple[float, float]:
+    """Where along the rope a role is of the lot that most of its beads are of, 0..1."""
+    at = placed.strip.fraction(placed.beads.column[placed.beads.role == look.index])
+    return lot_changes.larger_side(at, [change.at for change in changes if change.role == look.name])
+
+
 def _role_colour(
-    look: RoleLook, placed: Placed, series: Series, changes: list[LotChange], calibration: Calibration
+    look: RoleLook, placed: Placed, side: tuple[float, float], calibration: Calibration
 ) -> RoleColour:
     """The role's colour; with a lot change, that of the side with more of it."""
     linear = look.linear
-    if any(change.role == look.name for change in changes):
-        first, last = lot_changes.larger_side(series, look.name, changes)
+    if side != lot_changes.WHOLE:
+        first, last = side
         where = colours.with_gloss(placed, colours.labels(placed)) == look.index
         at = placed.strip.fraction(np.arange(where.shape[1]))
         inside = where & ((at >= first) & (at < last))[None]

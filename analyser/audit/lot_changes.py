@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -235,8 +235,21 @@ def _change(series: Series, role: str, jump: Jump) -> LotChange:
     return LotChange(role, jump.at, before, after, de00, jump.p_value, jump.size)
 
 
-def divide_out_light(series: Series, changes: list[LotChange]) -> FloatArray:
+WHOLE = 0.0, 1.001
+"""Up to which the last bead lies: the side of a role that changes no lot."""
+
+
+def divide_out_light(
+    series: Series, changes: list[LotChange], sides: Mapping[str, tuple[float, float]]
+) -> FloatArray:
     """Log ratio of each bead to its role, light that all roles share and the tube's turning divided out.
+
+    Parameters
+    ----------
+    series : Series
+    changes : list of LotChange
+    sides : mapping of str to (float, float)
+        Where each role is at its own colour, 0..1 along the rope.
 
     Returns
     -------
@@ -258,14 +271,21 @@ def divide_out_light(series: Series, changes: list[LotChange]) -> FloatArray:
     for role in roles:
         mine = series.name == role
         if mine.any():
-            first, last = larger_side(series, role, changes)
+            first, last = sides[role]
             larger = mine & (series.at >= first) & (series.at < last)
             residuals[mine] -= np.median(residuals[larger], axis=0)
     return np.asarray(residuals)
 
 
-def larger_side(series: Series, role: str, changes: Sequence[LotChange]) -> tuple[float, float]:
-    """Where along the rope the lot lies that most beads of a role are of: from and up to, 0..1."""
-    mine = series.at[series.name == role]
-    sides = pairwise([0.0, *sorted(change.at for change in changes if change.role == role), 1.001])
-    return max(sides, key=lambda side: int(((mine >= side[0]) & (mine < side[1])).sum()))
+def larger_side(at: FloatArray, changes: Sequence[float]) -> tuple[float, float]:
+    """Where along the rope the lot lies that most beads of a role are of: from and up to, 0..1.
+
+    Parameters
+    ----------
+    at : ndarray, shape (n,)
+        Where the role's beads lie, 0..1.
+    changes : sequence of float
+        Where its lot changes, 0..1.
+    """
+    sides = pairwise([WHOLE[0], *sorted(changes), WHOLE[1]])
+    return max(sides, key=lambda side: int(((at >= side[0]) & (at < side[1])).sum()))
